@@ -1,0 +1,247 @@
+"""Settings: typed, from the environment, each with a default that works.
+
+Every name in `ENV` is described in DEVELOPERS.md ("Settings"); a test fails when one is not.
+"""
+
+import secrets
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import environ
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+ENV: dict[str, tuple[type, Any]] = {
+    "VAR_DIR": (str, str(BASE_DIR / "var")),
+    "SECRET_KEY": (str, ""),
+    "DEBUG": (bool, False),
+    "ALLOWED_HOSTS": (list, ["127.0.0.1", "localhost"]),
+    "PUBLIC_URL": (str, "http://127.0.0.1:8000"),
+    "DATABASE_URL": (str, ""),
+    "DATABASE_CONN_MAX_AGE": (int, 60),
+    "REDIS_URL": (str, ""),
+    "EMBEDDED_WORKER": (bool, True),
+    "STORAGE_URL": (str, ""),
+    "EMAIL_URL": (str, ""),
+    "LETTER_FROM": (str, "Shopdocs <shop@localhost>"),
+    "MAX_UPLOAD_BYTES": (int, 25_000_000),
+    "MAX_PIXELS": (int, 50_000_000),
+    "MAX_TEXT_CHARS": (int, 10_000),
+    "MAX_BODY_BYTES": (int, 30_000_000),
+    "ANSWER_LINK_DAYS": (int, 30),
+    "SWEEP_SECONDS": (int, 15),
+    "LEASE_SECONDS": (int, 120),
+    "MAX_ATTEMPTS": (int, 8),
+    "SIGN_IN_RATE": (str, "20/min"),
+    "HTTPS_ONLY": (bool, False),
+    "LOG_LEVEL": (str, "INFO"),
+}
+env = environ.Env(**ENV)
+
+VAR_DIR = Path(env("VAR_DIR"))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+
+def _secret_key() -> str:
+    """The configured key, else one made once and kept in VAR_DIR, so that sign-ins survive a restart."""
+    given: str = env("SECRET_KEY")
+    if given:
+        return given
+    kept = VAR_DIR / "secret_key"
+    if not kept.exists():
+        fresh = VAR_DIR / f"secret_key.{secrets.token_hex(4)}"
+        fresh.touch(mode=0o600)
+        fresh.write_text(secrets.token_urlsafe(50))
+        try:
+            kept.hardlink_to(fresh)  # the first of several starting processes wins
+        except FileExistsError:
+            pass
+        fresh.unlink()
+    return kept.read_text()
+
+
+SECRET_KEY = _secret_key()
+DEBUG: bool = env("DEBUG")
+ALLOWED_HOSTS: list[str] = env("ALLOWED_HOSTS")
+PUBLIC_URL: str = env("PUBLIC_URL").rstrip("/")
+_public = urlsplit(PUBLIC_URL)
+if _public.hostname and _public.hostname not in ALLOWED_HOSTS:
+    ALLOWED_HOSTS.append(_public.hostname)
+CSRF_TRUSTED_ORIGINS = [f"{_public.scheme}://{_public.netloc}"]
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = env("HTTPS_ONLY")
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env("HTTPS_ONLY") else None
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "rest_framework.authtoken",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "shopdocs.shops.apps.ShopsConfig",
+    "shopdocs.documents.apps.DocumentsConfig",
+    "orders.apps.OrdersConfig",
+    "warranty.apps.WarrantyConfig",
+    "shopdocs.demo.apps.DemoConfig",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "shopdocs.rest.middleware.BodyLimit",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+ROOT_URLCONF = "shopdocs.urls"
+WSGI_APPLICATION = "shopdocs.wsgi.application"
+TEMPLATES = [{"BACKEND": "django.template.backends.django.DjangoTemplates", "APP_DIRS": True}]
+AUTH_USER_MODEL = "shops.User"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+LANGUAGE_CODE = "en-us"
+USE_TZ = True
+TIME_ZONE = "UTC"  # moments are stored in UTC; calendar dates belong to each shop's own zone
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+WHITENOISE_USE_FINDERS = True  # packaged files are served as they are: no collectstatic step, no outside address
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+
+
+def _database() -> dict[str, Any]:
+    """SQLite tuned for several threads (WAL, waiting writers, IMMEDIATE) or whatever DATABASE_URL names."""
+    url = env("DATABASE_URL") or f"sqlite:///{VAR_DIR / 'shopdocs.sqlite3'}"
+    config: dict[str, Any] = dict(environ.Env.db_url_config(url))
+    if config["ENGINE"].endswith("sqlite3"):
+        config["OPTIONS"] = {
+            "timeout": 20,
+            "transaction_mode": "IMMEDIATE",
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+        }
+        # In memory, WAL would never be exercised: the tests' database is a file too.
+        config["TEST"] = {"NAME": str(VAR_DIR / "test.sqlite3")}
+    else:
+        config["CONN_MAX_AGE"] = env("DATABASE_CONN_MAX_AGE")
+        config["CONN_HEALTH_CHECKS"] = True
+    return config
+
+
+DATABASES = {"default": _database()}
+
+REDIS_URL: str = env("REDIS_URL")
+EMBEDDED_WORKER: bool = env("EMBEDDED_WORKER") and not REDIS_URL
+CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600} if REDIS_URL else {"polling_interval": 0.02}
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_DEFAULT_QUEUE = "shopdocs"
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TASK_SERIALIZER = "json"
+CELERY_ACCEPT_CONTENT = ["json"]
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE = {"sweep": {"task": "documents.sweep", "schedule": env("SWEEP_SECONDS")}}
+
+CACHES: dict[str, dict[str, Any]] = {
+    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+}
+
+
+def _storage() -> dict[str, Any]:
+    """Files beside the database, or an S3-style bucket: s3://BUCKET/PREFIX?endpoint=URL&region=NAME."""
+    parts = urlsplit(env("STORAGE_URL"))
+    if parts.scheme == "s3":
+        query = {key: values[0] for key, values in parse_qs(parts.query).items()}
+        options = {
+            "bucket_name": parts.netloc,
+            "location": parts.path.strip("/"),
+            "endpoint_url": query.get("endpoint"),
+            "region_name": query.get("region"),
+            "default_acl": "private",
+            "file_overwrite": True,
+        }
+        return {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": options}
+    folder = parts.path if parts.scheme == "file" else str(VAR_DIR / "files")
+    return {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": folder}}
+
+
+STORAGES = {
+    "default": _storage(),
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+MEDIA_URL = "/never-served/"  # files leave only through the API, which asks whose they are
+
+_mail: dict[str, Any] = dict(environ.Env.email_url_config(env("EMAIL_URL") or f"filemail:///{VAR_DIR / 'letters'}"))
+EMAIL_BACKEND: str = _mail["EMAIL_BACKEND"]
+EMAIL_FILE_PATH: str = str(VAR_DIR / "letters") if not env("EMAIL_URL") else str(_mail.get("EMAIL_FILE_PATH") or "")
+EMAIL_HOST = _mail.get("EMAIL_HOST") or "localhost"
+EMAIL_PORT = _mail.get("EMAIL_PORT") or 25
+EMAIL_HOST_USER = _mail.get("EMAIL_HOST_USER") or ""
+EMAIL_HOST_PASSWORD = _mail.get("EMAIL_HOST_PASSWORD") or ""
+EMAIL_USE_TLS = bool(_mail.get("EMAIL_USE_TLS"))
+EMAIL_USE_SSL = bool(_mail.get("EMAIL_USE_SSL"))
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = LETTER_FROM = env("LETTER_FROM")
+
+MAX_UPLOAD_BYTES: int = env("MAX_UPLOAD_BYTES")
+MAX_PIXELS: int = env("MAX_PIXELS")
+MAX_TEXT_CHARS: int = env("MAX_TEXT_CHARS")
+MAX_BODY_BYTES: int = env("MAX_BODY_BYTES")
+DATA_UPLOAD_MAX_MEMORY_SIZE = MAX_BODY_BYTES
+ANSWER_LINK_DAYS: int = env("ANSWER_LINK_DAYS")
+SWEEP_SECONDS: int = env("SWEEP_SECONDS")
+LEASE_SECONDS: int = env("LEASE_SECONDS")
+MAX_ATTEMPTS: int = env("MAX_ATTEMPTS")
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "shopdocs.rest.signin.ShopTokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["shopdocs.rest.permissions.RoleNeeded"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["shopdocs.rest.parsers.StrictJSONParser"],
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "shopdocs.rest.paging.Pages",
+    "PAGE_SIZE": 50,
+    "EXCEPTION_HANDLER": "shopdocs.rest.errors.answer",
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_THROTTLE_RATES": {"sign-in": env("SIGN_IN_RATE")},
+    "COERCE_DECIMAL_TO_STRING": True,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Shopdocs",
+    "VERSION": "1",
+    "DESCRIPTION": "Repair orders, findings, coverage advice, estimates, claims and invoices of an outdoor power equipment "
+    "shop. A coverage answer is advice: the maker or distributor decides.",
+    "OAS_VERSION": "3.1.1",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SORT_OPERATIONS": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "shopdocs.rest.schema.describe_errors",
+    ],
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": env("LOG_LEVEL")},
+}
