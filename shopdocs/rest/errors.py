@@ -1,0 +1,151 @@
+"""What can go wrong at a door, and how it is told: field, problem, remedy (problem details, RFC 9457).
+
+Services raise `Refused` and its kin; nothing below the doors knows HTTP beyond the number on the class.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.http import Http404
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+CONTENT_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong: which field (dotted path, '' for the whole request), what, and what to do."""
+
+    field: str
+    problem: str
+    remedy: str
+
+
+class Refused(Exception):
+    """The request cannot be carried out as it stands; nothing was written.
+
+    Takes one (field, problem, remedy) or a list of `Problem`.
+    """
+
+    status = 400
+    title = "The request was not carried out"
+
+    def __init__(self, field: str = "", problem: str = "", remedy: str = "", *, problems: list[Problem] | None = None) -> None:
+        self.problems = problems or [Problem(field, problem, remedy)]
+        self.extra: dict[str, Any] = {}
+        super().__init__("; ".join(f"{p.field}: {p.problem}" for p in self.problems))
+
+
+class Conflict(Refused):
+    """The request is well formed, but what is already true forbids it (a finished order, a number taken)."""
+
+    status = 409
+    title = "What is already recorded forbids this"
+
+
+class Stale(Conflict):
+    """Somebody saved the same record first. Carries what changed, so that the person can decide."""
+
+    title = "Somebody else saved this first"
+
+    def __init__(self, *, current_version: int, changed: dict[str, Any]) -> None:
+        super().__init__(
+            "version",
+            f"This record is at version {current_version} now.",
+            "Read it again, look at what changed, and save with the new version.",
+        )
+        self.extra = {"current_version": current_version, "changed": changed}
+
+
+class Missing(Refused):
+    """No such record in the caller's shop (or none at all: the answer does not tell which)."""
+
+    status = 404
+    title = "Not found"
+
+
+class NotYours(Refused):
+    """Known caller, but this is another role's work."""
+
+    status = 403
+    title = "Not for your role"
+
+
+REMEDIES = {
+    "required": "Send this field.",
+    "null": "Send a value, or leave the field out if it is optional.",
+    "blank": "Write something here.",
+    "invalid": "Correct the value; the API description shows the form it takes.",
+    "max_length": "Shorten the text.",
+    "max_value": "Send a smaller number.",
+    "min_value": "Send a larger number.",
+    "max_digits": "Send fewer digits.",
+    "max_decimal_places": "Send fewer decimals.",
+    "max_whole_digits": "Send a smaller number.",
+    "invalid_choice": "Choose one of the values that the API description lists.",
+    "does_not_exist": "Use the id of a record of your shop.",
+    "incorrect_type": "Send the record's id.",
+    "not_a_list": "Send a list.",
+    "unknown_field": "Leave this field out, or correct its name.",
+    "parse_error": "Send valid JSON.",
+    "unsupported_media_type": "Send the content type that the API description names for this address.",
+    "not_authenticated": "Sign in and send the token: 'Authorization: Token ...'.",
+    "authentication_failed": "Check the name and password, or sign in again.",
+    "permission_denied": "Ask somebody of the shop who holds the role.",
+    "method_not_allowed": "Use a method that the API description lists for this address.",
+    "throttled": "Wait a moment and try again.",
+    "not_found": "Check the address and the id.",
+}
+
+
+def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
+    """Problems out of DRF's nested lists and dicts of ErrorDetail."""
+    if isinstance(detail, dict):
+        for key, value in detail.items():
+            name = "" if key in ("non_field_errors", "detail") else str(key)
+            yield from _flatten(value, f"{path}.{name}" if path and name else path or name)
+    elif isinstance(detail, (list, tuple)):
+        for index, value in enumerate(detail):
+            nested = isinstance(value, (dict, list))
+            yield from _flatten(value, f"{path}[{index}]" if nested and value else path)
+    else:
+        code = getattr(detail, "code", "invalid")
+        yield Problem(path, str(detail), REMEDIES.get(code, REMEDIES["invalid"]))
+
+
+def problem_body(status: int, title: str, problems: list[Problem], **extra: Any) -> dict[str, Any]:
+    """The answer's body; `errors` lists every problem, so that a form can show all of them at once."""
+    return {"type": "about:blank", "title": title, "status": status, "errors": [asdict(p) for p in problems], **extra}
+
+
+def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
+    """DRF's exception handler: every refusal leaves as problem details; anything else stays a server error."""
+    if isinstance(exc, Refused):
+        for connection in _atomic_connections():
+            connection.set_rollback(True)
+        body = problem_body(exc.status, exc.title, exc.problems, **exc.extra)
+        return Response(body, status=exc.status, content_type=CONTENT_TYPE)
+    if isinstance(exc, Http404):
+        exc = exceptions.NotFound()
+    elif isinstance(exc, PermissionDenied):
+        exc = exceptions.PermissionDenied()
+    response = exception_handler(exc, context)
+    if response is None or not isinstance(exc, exceptions.APIException):
+        return response
+    problems = list(_flatten(exc.detail))
+    title = exc.default_detail if response.status_code != 400 else Refused.title
+    body = problem_body(response.status_code, str(title).rstrip("."), problems)
+    headers = {k: v for k, v in response.items() if k.lower() in ("www-authenticate", "retry-after", "allow")}
+    return Response(body, status=response.status_code, headers=headers, content_type=CONTENT_TYPE)
+
+
+def _atomic_connections() -> list[Any]:
+    connection = transaction.get_connection()
+    return [connection] if connection.in_atomic_block else []

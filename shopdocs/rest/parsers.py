@@ -1,0 +1,47 @@
+"""Reading JSON strictly: no NaN, no infinity, no doubled key, nothing but UTF-8."""
+
+import json
+from typing import IO, Any
+
+from rest_framework.exceptions import ParseError
+from rest_framework.parsers import BaseParser
+from rest_framework.renderers import JSONRenderer
+
+MAX_DEPTH = 40
+
+
+def _no_constant(name: str) -> None:
+    raise ValueError(f"{name} is not a JSON number")
+
+
+def _no_double(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    seen: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in seen:
+            raise ValueError(f"the key '{key}' stands twice in one object")
+        seen[key] = value
+    return seen
+
+
+def _depth(value: Any, level: int = 0) -> int:
+    if level > MAX_DEPTH:
+        raise ValueError(f"more than {MAX_DEPTH} levels deep")
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return max((_depth(item, level + 1) for item in inner), default=level)
+
+
+class StrictJSONParser(BaseParser):
+    media_type = "application/json"
+    renderer_class = JSONRenderer
+
+    def parse(self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None) -> Any:
+        try:
+            data = json.loads(
+                stream.read().decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_double
+            )
+            _depth(data)
+        except RecursionError:
+            raise ParseError("The JSON is nested too deeply.") from None
+        except (ValueError, UnicodeDecodeError) as error:
+            raise ParseError(f"This is not JSON that can be read: {error}.") from None
+        return data

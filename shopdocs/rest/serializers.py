@@ -1,0 +1,79 @@
+"""What every serializer of ours does: refuse unknown fields, bound every text."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.conf import settings
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail
+
+
+class Strict(serializers.Serializer[Any]):
+    """A serializer for input: a field that it does not know is an error, not ignored."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, dict):
+            unknown = sorted(set(data) - set(self.fields))
+            if unknown:
+                raise serializers.ValidationError(
+                    {str(name)[:60]: [ErrorDetail("This field is not known here.", "unknown_field")] for name in unknown}
+                )
+        return super().to_internal_value(data)
+
+
+class Text(serializers.CharField):
+    """Typed text of bounded length. A number is not text: DRF would quietly turn 5 into '5'."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", settings.MAX_TEXT_CHARS)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Line(Text):
+    """A single line of text: names, numbers, titles."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 400)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        text = super().to_internal_value(data)
+        if any(ord(character) < 32 for character in text):
+            raise serializers.ValidationError("This is one line of text; it holds a line break or control character.")
+        return text
+
+
+class Amount(serializers.DecimalField):
+    """Money as a decimal, at most 10 digits before the point. A float's noise is refused by the decimals limit."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_digits", 13)
+        kwargs.setdefault("decimal_places", 3)
+        kwargs.setdefault("min_value", 0)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, bool):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Day(serializers.DateField):
+    """A calendar date, YYYY-MM-DD, between 1900 and 2200."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("input_formats", ["%Y-%m-%d"])
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, value: Any) -> dt.date:
+        day: dt.date = super().to_internal_value(value)
+        if not 1900 <= day.year <= 2200:
+            raise serializers.ValidationError("The year is outside 1900 to 2200.")
+        return day

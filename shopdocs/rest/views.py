@@ -1,0 +1,46 @@
+"""The base of our views: the caller's shop, and nothing outside it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Model, QuerySet
+from rest_framework import serializers
+from rest_framework.exceptions import NotFound
+from rest_framework.viewsets import GenericViewSet
+
+
+class ShopView(GenericViewSet[Any]):
+    """A view set over one model of the caller's shop.
+
+    Subclasses state `model`, `needs` (the permission table) and serializers. `select` names joins.
+    """
+
+    model: type[Model]
+    needs: dict[str, frozenset[str]] = {}
+    select: tuple[str, ...] = ()
+    prefetch: tuple[str, ...] = ()
+    order: tuple[str, ...] = ("-created_at", "id")
+    input_serializers: dict[str, type[serializers.BaseSerializer[Any]]] = {}
+    lookup_value_converter = "uuid"
+
+    def get_queryset(self) -> QuerySet[Any]:
+        manager: Any = self.model._default_manager
+        if getattr(self, "swagger_fake_view", False):
+            return manager.none()  # type: ignore[no-any-return]
+        rows = manager.for_shop(self.request.shop)
+        return rows.select_related(*self.select).prefetch_related(*self.prefetch).order_by(*self.order)  # type: ignore[no-any-return]
+
+    def given(self, serializer: type[serializers.BaseSerializer[Any]]) -> dict[str, Any]:
+        """The request's data, checked by `serializer`; raises the 400 that names every field."""
+        checked = serializer(data=self.request.data, context=self.get_serializer_context())
+        checked.is_valid(raise_exception=True)
+        data: dict[str, Any] = checked.validated_data
+        return data
+
+    def mine(self, model: Any, pk: Any, field: str = "") -> Any:
+        """The record `pk` of `model` in the caller's shop, or 404 naming the field."""
+        found = model._default_manager.for_shop(self.request.shop).filter(pk=pk).first()
+        if found is None:
+            raise NotFound({field: "No such record in your shop."} if field else None)
+        return found
