@@ -1,0 +1,313 @@
+"""The words that findings are made of: components, conditions, causes, families and power sources.
+
+Read once from orders/rules/data; each look-up by an unknown code raises `UnknownCode` with near matches.
+Pure: no Django, no clock.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Literal, TypeVar, cast
+
+from orders.rules import strict
+from orders.rules.strict import Node
+
+DATA = Path(__file__).parent / "data"
+CODE = re.compile(r"[a-z][a-z0-9_]*")
+
+Drives = Literal["engine", "spark", "electric", "battery", "any"]
+FaultOf = Literal["maker", "user", "use", "assembler", "none", "open"]
+_DRIVES = ("engine", "spark", "electric", "battery", "any")
+_FAULT_OF = ("maker", "user", "use", "assembler", "none", "open")
+
+
+class UnknownCode(LookupError):
+    """No such code. The text names what was asked for and lists near matches."""
+
+
+@dataclass(frozen=True)
+class PowerSource:
+    """What drives a unit. `engine` is false for battery and mains."""
+
+    code: str
+    name: str
+    engine: bool
+    note: str
+
+    @property
+    def spark(self) -> bool:
+        """True when the engine has a spark plug."""
+        return self.engine and self.code != "diesel"
+
+
+@dataclass(frozen=True)
+class Family:
+    """A kind of machine. `powers` are power source codes; `usually_hand_held` is a first guess, decided per unit."""
+
+    code: str
+    name: str
+    powers: tuple[str, ...]
+    usually_hand_held: bool
+
+
+@dataclass(frozen=True)
+class System:
+    """A group of components, and the drives on which they exist."""
+
+    code: str
+    name: str
+    drives: Drives
+
+    def fits(self, power: PowerSource) -> bool:
+        """Whether a unit with this power source has the system at all."""
+        if self.drives == "any":
+            return True
+        if self.drives == "engine":
+            return power.engine
+        if self.drives == "spark":
+            return power.spark
+        if self.drives == "electric":
+            return not power.engine
+        return power.code == "battery"
+
+
+@dataclass(frozen=True)
+class Component:
+    """A part that a finding can name. `unsafe` lists the conditions in which the unit must not be run."""
+
+    code: str
+    name: str
+    system: str
+    families: tuple[str, ...]
+    note: str
+    unsafe: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Condition:
+    """What was seen, heard or measured.
+
+    `sound`: nothing is wrong. `present`: the part is there. `takes_time`: cannot come about in a few hours of use.
+    """
+
+    code: str
+    name: str
+    sound: bool
+    present: bool
+    takes_time: bool
+    note: str
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why a finding is as it is. `fault_of` says on whose side it usually lies; cover is decided by terms, not here."""
+
+    code: str
+    name: str
+    note: str
+    fault_of: FaultOf
+
+
+@dataclass(frozen=True)
+class Trade:
+    """All of the data files, read and checked against each other."""
+
+    powers: Mapping[str, PowerSource]
+    families: Mapping[str, Family]
+    groups: Mapping[str, tuple[str, ...]]
+    systems: Mapping[str, System]
+    components: Mapping[str, Component]
+    conditions: Mapping[str, Condition]
+    causes: Mapping[str, Cause]
+
+
+T = TypeVar("T", PowerSource, Family, System, Component, Condition, Cause)
+
+
+def load(folder: Path = DATA) -> Trade:
+    """Reads and checks the data in `folder`; raises DataError (file:line: problem) at the first fault."""
+    families_root = strict.read(folder / "families.yaml").fields(["power_sources", "families", "groups"])
+    powers = _by_code(families_root["power_sources"], _power, "power source")
+    families = _by_code(families_root["families"], lambda n: _family(n, powers), "family")
+    groups = {
+        name: listed.some_of(families, "family") for name, listed in families_root["groups"].entries().items()
+    }
+    conditions = _by_code(
+        strict.read(folder / "conditions.yaml").fields(["conditions"])["conditions"], _condition, "condition"
+    )
+    causes = _by_code(strict.read(folder / "causes.yaml").fields(["causes"])["causes"], _cause, "cause")
+    root = strict.read(folder / "components.yaml").fields(["systems", "components"])
+    systems = _by_code(root["systems"], _system, "system")
+    components = _by_code(
+        root["components"], lambda n: _component(n, systems, families, groups, conditions), "component"
+    )
+    return Trade(
+        MappingProxyType(powers),
+        MappingProxyType(families),
+        MappingProxyType(groups),
+        MappingProxyType(systems),
+        MappingProxyType(components),
+        MappingProxyType(conditions),
+        MappingProxyType(causes),
+    )
+
+
+@cache
+def trade() -> Trade:
+    """The shipped data, read on first use and kept."""
+    return load()
+
+
+def component(code: str) -> Component:
+    return _get(trade().components, code, "component")
+
+
+def condition(code: str) -> Condition:
+    return _get(trade().conditions, code, "condition")
+
+
+def cause(code: str) -> Cause:
+    return _get(trade().causes, code, "cause")
+
+
+def family(code: str) -> Family:
+    return _get(trade().families, code, "family")
+
+
+def power_source(code: str) -> PowerSource:
+    return _get(trade().powers, code, "power source")
+
+
+def system(code: str) -> System:
+    return _get(trade().systems, code, "system")
+
+
+def components() -> tuple[Component, ...]:
+    """All components in the order of the data file, which is the order to show them in."""
+    return tuple(trade().components.values())
+
+
+def conditions() -> tuple[Condition, ...]:
+    return tuple(trade().conditions.values())
+
+
+def causes() -> tuple[Cause, ...]:
+    return tuple(trade().causes.values())
+
+
+def families() -> tuple[Family, ...]:
+    return tuple(trade().families.values())
+
+
+def power_sources() -> tuple[PowerSource, ...]:
+    return tuple(trade().powers.values())
+
+
+def systems() -> tuple[System, ...]:
+    return tuple(trade().systems.values())
+
+
+def components_for(family_code: str, power_code: str) -> tuple[Component, ...]:
+    """The components that a unit of this family and power source can have."""
+    kind, power = family(family_code), power_source(power_code)
+    return tuple(c for c in components() if kind.code in c.families and system(c.system).fits(power))
+
+
+def unsafe(component_code: str, condition_code: str) -> bool:
+    """Whether a unit with this component in this condition must not be run (a hold). Both codes must exist."""
+    return condition(condition_code).code in component(component_code).unsafe
+
+
+def _get(table: Mapping[str, T], code: str, what: str) -> T:
+    try:
+        return table[code]
+    except KeyError:
+        raise UnknownCode(strict.no_such(what, code, table)) from None
+
+
+def _by_code(listed: Node, build: Callable[[Node], T], what: str) -> dict[str, T]:
+    found: dict[str, T] = {}
+    places: dict[str, str] = {}
+    for item in listed.items():
+        row = build(item)
+        if row.code in found:
+            raise item.refuse(f"the {what} '{row.code}' stands already at {places[row.code]}")
+        if not CODE.fullmatch(row.code):
+            raise item.refuse(f"the {what} code '{row.code}' must be lower case letters, digits and underscores")
+        found[row.code] = row
+        places[row.code] = item.where
+    return found
+
+
+def _power(item: Node) -> PowerSource:
+    row = item.fields(["code", "name", "engine", "note"])
+    return PowerSource(row["code"].text(), row["name"].text(), row["engine"].flag(), row["note"].text())
+
+
+def _family(item: Node, powers: Mapping[str, PowerSource]) -> Family:
+    row = item.fields(["code", "name", "powers", "usually_hand_held"])
+    listed = row["powers"].some_of(powers, "power source")
+    return Family(row["code"].text(), row["name"].text(), listed, row["usually_hand_held"].flag())
+
+
+def _system(item: Node) -> System:
+    row = item.fields(["code", "name", "drives"])
+    drives = cast(Drives, row["drives"].one_of(_DRIVES, "drive"))
+    return System(row["code"].text(), row["name"].text(), drives)
+
+
+def _condition(item: Node) -> Condition:
+    row = item.fields(["code", "name", "sound", "present", "takes_time", "note"])
+    return Condition(
+        row["code"].text(),
+        row["name"].text(),
+        row["sound"].flag(),
+        row["present"].flag(),
+        row["takes_time"].flag(),
+        row["note"].text(),
+    )
+
+
+def _cause(item: Node) -> Cause:
+    row = item.fields(["code", "name", "note", "fault_of"])
+    fault_of = cast(FaultOf, row["fault_of"].one_of(_FAULT_OF, "side"))
+    return Cause(row["code"].text(), row["name"].text(), row["note"].text(), fault_of)
+
+
+def _component(
+    item: Node,
+    systems: Mapping[str, System],
+    families: Mapping[str, Family],
+    groups: Mapping[str, tuple[str, ...]],
+    conditions: Mapping[str, Condition],
+) -> Component:
+    row = item.fields(["code", "name", "system", "families"], ["note", "unsafe"])
+    unsafe_in = row["unsafe"].some_of(conditions, "condition") if "unsafe" in row else ()
+    for code in unsafe_in:
+        if conditions[code].sound:
+            raise row["unsafe"].refuse(f"'{code}' says that nothing is wrong and cannot be unsafe")
+    return Component(
+        row["code"].text(),
+        row["name"].text(),
+        row["system"].one_of(systems, "system"),
+        expand_families(row["families"], families, groups),
+        row["note"].text() if "note" in row else "",
+        frozenset(unsafe_in),
+    )
+
+
+def expand_families(
+    listed: Node, families: Mapping[str, Family], groups: Mapping[str, tuple[str, ...]]
+) -> tuple[str, ...]:
+    """The family codes that a list of family and group names stands for, in the order of families.yaml."""
+    wanted: set[str] = set()
+    for word in listed.some_of([*families, *groups], "family or group"):
+        wanted.update(groups.get(word, (word,)))
+    if not wanted:
+        raise listed.refuse("at least one family is needed")
+    return tuple(code for code in families if code in wanted)
