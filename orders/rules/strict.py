@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -17,7 +18,7 @@ import yaml
 _TEXT_TAG = "tag:yaml.org,2002:str"
 _BOOL_TAG = "tag:yaml.org,2002:bool"
 _INT_TAG = "tag:yaml.org,2002:int"
-_NULL_TAG = "tag:yaml.org,2002:null"
+_FLOAT_TAG = "tag:yaml.org,2002:float"
 
 
 class DataError(ValueError):
@@ -99,9 +100,9 @@ class Node:
 
     def flag(self) -> bool:
         """true or false, spelled just so."""
-        if isinstance(self.node, yaml.ScalarNode) and self.node.tag == _BOOL_TAG:
-            if self.node.value in ("true", "false"):
-                return bool(self.node.value == "true")
+        plain = isinstance(self.node, yaml.ScalarNode) and self.node.tag == _BOOL_TAG
+        if plain and self.node.value in ("true", "false"):
+            return bool(self.node.value == "true")
         raise self.refuse("expected true or false here")
 
     def whole(self, low: int, high: int) -> int:
@@ -115,6 +116,15 @@ class Node:
         if not low <= number <= high:
             raise self.refuse(f"{number} is outside {low} to {high}")
         return number
+
+    def number(self) -> Decimal:
+        """An exact decimal number, read from its own digits and never through a binary float."""
+        if not isinstance(self.node, yaml.ScalarNode) or self.node.tag not in (_INT_TAG, _FLOAT_TAG):
+            raise self.refuse("expected a number here")
+        try:
+            return Decimal(self.node.value)
+        except InvalidOperation:
+            raise self.refuse("expected a plain decimal number here") from None
 
     def one_of(self, choices: Collection[str], what: str) -> str:
         """A text that must be one of `choices`; the error lists near matches."""
@@ -140,7 +150,7 @@ def no_such(what: str, word: str, choices: Collection[str]) -> str:
 def read(path: Path) -> Node:
     """The root of one YAML file.
 
-    Raises DataError when the file is not YAML, is empty, or uses anchors (an alias would give one value two places).
+    Raises DataError when the file is not YAML, is empty, or uses an alias (it would give one value two places).
     """
     return parse(path.read_text("utf-8"), path.name)
 
@@ -150,7 +160,8 @@ def parse(source: str, name: str) -> Node:
     try:
         for event in yaml.parse(source, Loader=yaml.SafeLoader):
             if isinstance(event, yaml.AliasEvent):
-                raise DataError(f"{name}:{event.start_mark.line + 1}", "aliases are not used in this data")
+                mark = event.start_mark
+                raise DataError(f"{name}:{mark.line + 1 if mark else 1}", "aliases are not used in this data")
         root = yaml.compose(source, Loader=yaml.SafeLoader)
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1

@@ -78,12 +78,16 @@ class System:
 
 @dataclass(frozen=True)
 class Component:
-    """A part that a finding can name. `unsafe` lists the conditions in which the unit must not be run."""
+    """A part that a finding can name.
+
+    `powers` are the power sources on which it exists; `unsafe` the conditions in which the unit must not be run.
+    """
 
     code: str
     name: str
     system: str
     families: tuple[str, ...]
+    powers: tuple[str, ...]
     note: str
     unsafe: frozenset[str]
 
@@ -120,6 +124,7 @@ class Trade:
     powers: Mapping[str, PowerSource]
     families: Mapping[str, Family]
     groups: Mapping[str, tuple[str, ...]]
+    power_groups: Mapping[str, tuple[str, ...]]
     systems: Mapping[str, System]
     components: Mapping[str, Component]
     conditions: Mapping[str, Condition]
@@ -131,25 +136,23 @@ T = TypeVar("T", PowerSource, Family, System, Component, Condition, Cause)
 
 def load(folder: Path = DATA) -> Trade:
     """Reads and checks the data in `folder`; raises DataError (file:line: problem) at the first fault."""
-    families_root = strict.read(folder / "families.yaml").fields(["power_sources", "families", "groups"])
-    powers = _by_code(families_root["power_sources"], _power, "power source")
-    families = _by_code(families_root["families"], lambda n: _family(n, powers), "family")
-    groups = {
-        name: listed.some_of(families, "family") for name, listed in families_root["groups"].entries().items()
-    }
-    conditions = _by_code(
-        strict.read(folder / "conditions.yaml").fields(["conditions"])["conditions"], _condition, "condition"
-    )
-    causes = _by_code(strict.read(folder / "causes.yaml").fields(["causes"])["causes"], _cause, "cause")
+    root = strict.read(folder / "families.yaml").fields(["power_sources", "power_groups", "families", "groups"])
+    powers = by_code(root["power_sources"], _power, "power source")
+    power_groups = _groups(root["power_groups"], powers, "power source")
+    families = by_code(root["families"], lambda n: _family(n, powers), "family")
+    groups = _groups(root["groups"], families, "family")
+    conditions_at = strict.read(folder / "conditions.yaml").fields(["conditions"])["conditions"]
+    conditions = by_code(conditions_at, _condition, "condition")
+    causes = by_code(strict.read(folder / "causes.yaml").fields(["causes"])["causes"], _cause, "cause")
     root = strict.read(folder / "components.yaml").fields(["systems", "components"])
-    systems = _by_code(root["systems"], _system, "system")
-    components = _by_code(
-        root["components"], lambda n: _component(n, systems, families, groups, conditions), "component"
-    )
+    systems = by_code(root["systems"], _system, "system")
+    so_far = Trade(powers, families, groups, power_groups, systems, {}, conditions, causes)
+    components = by_code(root["components"], lambda n: _component(n, so_far), "component")
     return Trade(
         MappingProxyType(powers),
         MappingProxyType(families),
         MappingProxyType(groups),
+        MappingProxyType(power_groups),
         MappingProxyType(systems),
         MappingProxyType(components),
         MappingProxyType(conditions),
@@ -215,7 +218,7 @@ def systems() -> tuple[System, ...]:
 def components_for(family_code: str, power_code: str) -> tuple[Component, ...]:
     """The components that a unit of this family and power source can have."""
     kind, power = family(family_code), power_source(power_code)
-    return tuple(c for c in components() if kind.code in c.families and system(c.system).fits(power))
+    return tuple(c for c in components() if kind.code in c.families and power.code in c.powers)
 
 
 def unsafe(component_code: str, condition_code: str) -> bool:
@@ -230,7 +233,8 @@ def _get(table: Mapping[str, T], code: str, what: str) -> T:
         raise UnknownCode(strict.no_such(what, code, table)) from None
 
 
-def _by_code(listed: Node, build: Callable[[Node], T], what: str) -> dict[str, T]:
+def by_code(listed: Node, build: Callable[[Node], T], what: str) -> dict[str, T]:
+    """Builds each row of a list; refuses a doubled code and one that is not lower case with underscores."""
     found: dict[str, T] = {}
     places: dict[str, str] = {}
     for item in listed.items():
@@ -279,35 +283,46 @@ def _cause(item: Node) -> Cause:
     return Cause(row["code"].text(), row["name"].text(), row["note"].text(), fault_of)
 
 
-def _component(
-    item: Node,
-    systems: Mapping[str, System],
-    families: Mapping[str, Family],
-    groups: Mapping[str, tuple[str, ...]],
-    conditions: Mapping[str, Condition],
-) -> Component:
-    row = item.fields(["code", "name", "system", "families"], ["note", "unsafe"])
-    unsafe_in = row["unsafe"].some_of(conditions, "condition") if "unsafe" in row else ()
+def _groups(listed: Node, members: Mapping[str, object], what: str) -> dict[str, tuple[str, ...]]:
+    groups = {name: row.some_of(members, what) for name, row in listed.entries().items()}
+    for name in groups:
+        if name in members and groups[name] != (name,):
+            raise listed.refuse(f"the group '{name}' has the name of a {what}")
+    return groups
+
+
+def _component(item: Node, known: Trade) -> Component:
+    row = item.fields(["code", "name", "system", "families"], ["note", "unsafe", "powers"])
+    unsafe_in = row["unsafe"].some_of(known.conditions, "condition") if "unsafe" in row else ()
     for code in unsafe_in:
-        if conditions[code].sound:
+        if known.conditions[code].sound:
             raise row["unsafe"].refuse(f"'{code}' says that nothing is wrong and cannot be unsafe")
+    group = known.systems[row["system"].one_of(known.systems, "system")]
+    powers = tuple(code for code, power in known.powers.items() if group.fits(power))
+    if "powers" in row:
+        narrowed = expand(row["powers"], known.powers, known.power_groups, "power source")
+        for code in narrowed:
+            if code not in powers:
+                raise row["powers"].refuse(f"the system '{group.code}' does not exist on {code}")
+        powers = narrowed
     return Component(
         row["code"].text(),
         row["name"].text(),
-        row["system"].one_of(systems, "system"),
-        expand_families(row["families"], families, groups),
+        group.code,
+        expand(row["families"], known.families, known.groups, "family"),
+        powers,
         row["note"].text() if "note" in row else "",
         frozenset(unsafe_in),
     )
 
 
-def expand_families(
-    listed: Node, families: Mapping[str, Family], groups: Mapping[str, tuple[str, ...]]
+def expand(
+    listed: Node, members: Mapping[str, object], groups: Mapping[str, tuple[str, ...]], what: str
 ) -> tuple[str, ...]:
-    """The family codes that a list of family and group names stands for, in the order of families.yaml."""
+    """The codes that a list of codes and group names stands for, in the order of the data file, none twice."""
     wanted: set[str] = set()
-    for word in listed.some_of([*families, *groups], "family or group"):
+    for word in listed.some_of([*members, *groups], f"{what} or group of them"):
         wanted.update(groups.get(word, (word,)))
     if not wanted:
-        raise listed.refuse("at least one family is needed")
-    return tuple(code for code in families if code in wanted)
+        raise listed.refuse(f"at least one {what} is needed")
+    return tuple(code for code in members if code in wanted)
