@@ -1,0 +1,155 @@
+"""Sales tax arithmetic: the third-decimal rule, bracket tables, stacked rates, item or invoice basis, prices with tax inside.
+
+No rate is shipped here: rates are the shop's to enter. What is taxable is decided by the caller (orders/rules/pricing.py),
+which hands over items with the names of the rates that apply to each. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from shopdocs.money import Currency, Step, decimals_of, exact, largest_remainder, plain, round_fraction, round_money, round_shares
+from shopdocs.problems import BadInput
+
+HUNDRED = Decimal(100)
+
+
+class Basis(StrEnum):
+    """What is rounded: each line's tax, or the tax of the whole invoice."""
+
+    ITEM = "item"
+    INVOICE = "invoice"
+
+
+class Stacking(StrEnum):
+    """Whether state, county and city rates are added before rounding, or each is rounded apart."""
+
+    AGGREGATED = "aggregated"
+    SEPARATE = "separate"
+
+
+@dataclass(frozen=True, slots=True)
+class BracketTable:
+    """A statute's bracket table: `below` for amounts under one whole, then `per_whole` for each whole plus `excess` for the rest.
+
+    Rows are (highest amount of the bracket, tax), rising; the last row of each reaches the last cent before the next whole.
+    """
+
+    per_whole: Decimal
+    below: tuple[tuple[Decimal, Decimal], ...]
+    excess: tuple[tuple[Decimal, Decimal], ...]
+    whole: Decimal = Decimal(1)
+
+    def __post_init__(self) -> None:
+        for field, rows in (("below", self.below), ("excess", self.excess)):
+            limits = [limit for limit, _ in rows]
+            if not rows or limits != sorted(set(limits)) or limits[-1] >= self.whole:
+                raise BadInput(field, "The brackets do not rise to just below one whole.", "Give them in order, none twice.")
+
+
+def tax_by_brackets(base: Decimal, table: BracketTable) -> Decimal:
+    """The table's tax on `base`; a negative base (a credit) mirrors the tax of the same charge."""
+    wholes, rest = divmod(abs(base), table.whole)
+    rows = table.excess if wholes else table.below
+    part = next((tax for limit, tax in rows if rest <= limit), None)
+    if part is None:
+        raise BadInput("brackets", f"No bracket of the table holds {rest}.", "Complete the table up to one whole.")
+    tax = wholes * table.per_whole + part
+    return -tax if base < 0 else tax
+
+
+def third_decimal(exact_tax: Decimal, currency: Currency) -> Decimal:
+    """The tax carried to one decimal more than the currency has, the further ones cut off."""
+    return exact_tax.quantize(currency.quantum / 10, rounding=ROUND_DOWN)
+
+
+def tax_by_third_decimal(base: Decimal, percent: Decimal, currency: Currency) -> Decimal:
+    """Tax carried to the third decimal and rounded up when that is greater than four (Streamlined Agreement s. 324).
+
+    With another currency 'third' reads 'one more than it has'. Equal to half-up on the exact product.
+    """
+    return round_money(third_decimal(base * percent / HUNDRED, currency), currency)
+
+
+@dataclass(frozen=True, slots=True)
+class TaxRate:
+    """One jurisdiction's rate in percent, at least 0 and below 100; `brackets` replaces the percentage by a table."""
+
+    name: str
+    percent: Decimal
+    brackets: BracketTable | None = None
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise BadInput("name", "The tax has no name.", "Name it as it is to be printed.")
+        check_percent(self.percent, "percent", below=HUNDRED)
+
+
+@dataclass(frozen=True, slots=True)
+class TaxStack:
+    """The rates of one place with the way they are rounded. `inclusive` prices hold their tax already."""
+
+    rates: tuple[TaxRate, ...] = ()
+    basis: Basis = Basis.INVOICE
+    stacking: Stacking = Stacking.AGGREGATED
+    inclusive: bool = False
+
+    def __post_init__(self) -> None:
+        names = [rate.name for rate in self.rates]
+        if len(set(names)) < len(names):
+            raise BadInput("rates", "Two taxes have one name.", "Give each jurisdiction its own name.")
+        if self.inclusive and any(rate.brackets for rate in self.rates):
+            raise BadInput("rates", "A bracket table cannot be taken out of prices with tax inside.", "Enter prices before tax.")
+
+
+@dataclass(frozen=True, slots=True)
+class TaxedItem:
+    """An amount, and the names of the rates that apply to it (none: untaxed)."""
+
+    amount: Decimal
+    rates: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class TaxLine:
+    """One rate's tax: the amounts it was taken from (`base`, tax inside when inclusive), the exact figure and the rounded one."""
+
+    name: str
+    percent: Decimal
+    base: Decimal
+    exact: Fraction
+    amount: Decimal
+    how: str
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """How the tax came about."""
+        shown = third_decimal(Decimal(self.exact.numerator) / Decimal(self.exact.denominator), Currency("XXX", 3))
+        return (
+            Step(f"{self.name}: taxable {self.base}", self.base),
+            Step(f"{self.name}: {plain(self.percent)} % {self.how}; before rounding {plain(shown)}", self.amount),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TaxResult:
+    """Tax lines in the order of the rates, their sum, and the same sum as shares of the items."""
+
+    lines: tuple[TaxLine, ...]
+    total: Decimal
+    per_item: tuple[Decimal, ...]
+
+
+def check_percent(percent: Decimal, field: str, *, below: Decimal | None = None) -> Decimal:
+    """A percentage from 0 to 100 with at most six decimals; `below` excludes its own value."""
+    number = exact(percent, field)
+    if number < 0 or number > HUNDRED or (below is not None and number >= below):
+        limit = f"below {plain(below)}" if below is not None else "at most 100"
+        raise BadInput(field, f"{number} % is out of range.", f"Give 0 or more and {limit}.")
+    if decimals_of(number) > 6:
+        raise BadInput(field, f"{number} % has too many decimals.", "Give six at most.")
+    return number
