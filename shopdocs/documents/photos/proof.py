@@ -1,0 +1,108 @@
+"""Proofs of purchase: a picture, or a PDF that does nothing but show pages."""
+
+import hashlib
+from dataclasses import dataclass
+from io import BytesIO
+
+import pikepdf
+from pikepdf.settings import set_qpdf_limits
+
+from .examine import Picture, examine
+from .kinds import MEDIA_TYPES, kind_of, quoted, refuse_size
+from .limits import Limits
+from .refusal import PictureRefused
+
+_PRINT_ANEW = "Print it into a new PDF, or photograph the paper."
+_ACTIVE = {
+    "/JavaScript": "a script",
+    "/Launch": "a command that starts a program",
+    "/ImportData": "a command that loads other data",
+    "/SubmitForm": "a command that sends data away",
+    "/RichMediaExecute": "an embedded player",
+}
+_MAX_OBJECTS = 200_000
+# Two megabytes of hostile PDF can unfold to gigabytes as soon as its objects are read. The ceiling holds
+# for the whole process and must be set before threads start; nothing that we draw comes near it.
+set_qpdf_limits(flate_max_memory=64_000_000, png_max_memory=64_000_000, run_length_max_memory=64_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class PdfProof:
+    """A PDF that was taken in untouched. sha256: hex, of the bytes as sent. size: bytes."""
+
+    kind: str
+    media_type: str
+    sha256: str
+    size: int
+    pages: int
+
+
+def examine_proof(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture | PdfProof:
+    """Describes a proof of purchase, picture or PDF; raises PictureRefused with the reason."""
+    if kind_of(data) != "pdf":
+        return examine(data, limits=limits, declared_name=declared_name)
+    name = quoted(declared_name)
+    refuse_size(data, limits.max_bytes, name)
+    return PdfProof(
+        kind="pdf",
+        media_type=MEDIA_TYPES["pdf"],
+        sha256=hashlib.sha256(data).hexdigest(),
+        size=len(data),
+        pages=_pages(data, limits, name),
+    )
+
+
+def _pages(data: bytes, limits: Limits, name: str) -> int:
+    locked = PictureRefused(f"{name} is locked with a password or rights.", "Unlock it, or photograph the paper.")
+    try:
+        # No repair: a PDF that has to be mended may show something else in the next reader.
+        with pikepdf.open(BytesIO(data), attempt_recovery=False, suppress_warnings=True) as pdf:
+            if pdf.is_encrypted:
+                raise locked
+            _refuse_active(pdf, name)
+            pages = len(pdf.pages)
+    except pikepdf.PasswordError as fault:
+        raise locked from fault
+    except PictureRefused:
+        raise
+    except Exception as fault:  # hostile bytes: any error, one meaning
+        raise PictureRefused(f"{name} is a damaged or cut-off PDF.", _PRINT_ANEW) from fault
+    if not 1 <= pages <= limits.max_pages:
+        raise PictureRefused(f"{name} has {pages} pages; 1 to {limits.max_pages} are taken.", _PRINT_ANEW)
+    return pages
+
+
+def _refuse_active(pdf: pikepdf.Pdf, name: str) -> None:
+    waiting: list[pikepdf.Object] = [*pdf.objects, pdf.trailer]
+    seen = 0
+    while waiting:
+        seen += 1
+        if seen > _MAX_OBJECTS:
+            raise PictureRefused(f"{name} is a PDF of too many parts.", _PRINT_ANEW)
+        found = _active_in(waiting[-1])
+        if found:
+            raise PictureRefused(f"{name} is a PDF that holds {found}.", _PRINT_ANEW)
+        waiting.extend(_children(waiting.pop()))
+
+
+def _active_in(thing: pikepdf.Object) -> str | None:
+    if not isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
+        return None
+    if "/JS" in thing:
+        return _ACTIVE["/JavaScript"]
+    if "/XFA" in thing:
+        return "a form with a program in it"
+    action = thing.get("/S")
+    return _ACTIVE.get(str(action)) if isinstance(action, pikepdf.Name) else None
+
+
+def _children(thing: pikepdf.Object) -> list[pikepdf.Object]:
+    """The direct parts of a part; what it refers to by number is in pdf.objects already."""
+    if isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
+        parts = [thing[key] for key in thing.keys()]  # noqa: SIM118
+    elif isinstance(thing, pikepdf.Array):
+        parts = list(thing)
+    else:
+        return []
+    nested = pikepdf.Dictionary | pikepdf.Array | pikepdf.Stream
+    return [part for part in parts if isinstance(part, nested) and not part.is_indirect]
