@@ -80,5 +80,5 @@ def _offset(value: object) -> timedelta | None:
 
 
 def _xmp(image: Image.Image) -> bytes:
-    packet = image.info.get("xmp") or image.info.get("XML:com.adobe.xmp") or b""
+    packet = image.info.get("xmp") or b""
     return packet.encode("utf-8", "replace") if isinstance(packet, str) else bytes(packet)

@@ -1,0 +1,143 @@
+"""Proofs of purchase: pictures and quiet PDFs pass, everything that could act is refused."""
+
+import hashlib
+import io
+import zlib
+
+import pikepdf
+import pytest
+from pikepdf import Array, Dictionary, Name, Pdf, String
+
+from shopdocs.documents.photos.examine import Picture
+from shopdocs.documents.photos.limits import Limits
+from shopdocs.documents.photos.proof import examine_proof
+from shopdocs.documents.photos.refusal import PictureRefused
+
+LIMITS = Limits()
+
+
+def pdf_bytes(pages=1, change=None, **options):
+    pdf = Pdf.new()
+    for _ in range(pages):
+        pdf.add_blank_page(page_size=(400, 600))
+    if change:
+        change(pdf)
+    out = io.BytesIO()
+    pdf.save(out, **options)
+    return out.getvalue()
+
+
+def refused(data, limits=LIMITS):
+    with pytest.raises(PictureRefused) as caught:
+        examine_proof(data, limits=limits, declared_name="receipt.pdf")
+    assert caught.value.remedy
+    return caught.value.problem
+
+
+def test_a_picture_is_a_proof(make):
+    data = make["encoded"](make["bench"](), "JPEG")
+    assert isinstance(examine_proof(data, limits=LIMITS), Picture)
+
+
+def test_a_pdf_is_counted_and_kept_as_it_is():
+    data = pdf_bytes(3)
+    proof = examine_proof(data, limits=LIMITS)
+    assert (proof.kind, proof.media_type, proof.pages) == ("pdf", "application/pdf", 3)
+    assert (proof.size, proof.sha256) == (len(data), hashlib.sha256(data).hexdigest())
+
+
+def test_an_invoice_with_its_data_attached_is_taken():
+    def attach(pdf):
+        pdf.attachments["order.xml"] = b"<order/>"
+
+    assert examine_proof(pdf_bytes(change=attach), limits=LIMITS).pages == 1
+
+
+@pytest.mark.parametrize("user", ["", "secret"])
+def test_a_locked_pdf_is_refused(user):
+    data = pdf_bytes(encryption=pikepdf.Encryption(owner="owner", user=user))
+    assert "locked" in refused(data)
+
+
+def on_open(pdf):
+    pdf.Root.OpenAction = Dictionary(S=Name.JavaScript, JS=String("app.alert(1)"))
+
+
+def named_script(pdf):
+    action = pdf.make_indirect(Dictionary(S=Name.JavaScript, JS=String("x()")))
+    pdf.Root.Names = Dictionary(JavaScript=Dictionary(Names=Array([String("a"), action])))
+
+
+def launched(pdf):
+    link = Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=[0, 0, 9, 9], A=Dictionary(S=Name.Launch, F=String("a")))
+    pdf.pages[0].Annots = Array([link])
+
+
+def chained(pdf):
+    goal = Dictionary(
+        S=Name.GoTo, D=Array([pdf.pages[0].obj, Name.Fit]), Next=Dictionary(S=Name.SubmitForm, F=String("h"))
+    )
+    pdf.Root.OpenAction = goal
+
+
+def form_program(pdf):
+    pdf.Root.AcroForm = Dictionary(Fields=Array([]), XFA=String("<xdp/>"))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (on_open, "a script"),
+        (named_script, "a script"),
+        (launched, "starts a program"),
+        (chained, "sends data away"),
+        (form_program, "form with a program"),
+    ],
+)
+@pytest.mark.parametrize("mode", [pikepdf.ObjectStreamMode.disable, pikepdf.ObjectStreamMode.generate])
+def test_a_pdf_that_acts_is_refused_wherever_it_hides_it(change, words, mode):
+    assert words in refused(pdf_bytes(change=change, object_stream_mode=mode))
+
+
+def test_a_plain_link_to_a_page_is_no_act():
+    def link(pdf):
+        pdf.Root.OpenAction = Dictionary(S=Name.GoTo, D=Array([pdf.pages[0].obj, Name.Fit]))
+
+    assert examine_proof(pdf_bytes(change=link), limits=LIMITS).pages == 1
+
+
+def test_a_broken_or_cut_off_pdf_is_refused():
+    whole = pdf_bytes(2)
+    for data in (b"%PDF-1.7\n", whole[: len(whole) // 2], whole[:-40], whole[:200] + whole[260:]):
+        assert "damaged or cut-off" in refused(data)
+
+
+def test_pages_and_bytes_are_limited():
+    assert "has 0 pages" in refused(pdf_bytes(0))
+    assert "has 4 pages; 1 to 3" in refused(pdf_bytes(4), limits=Limits(max_pages=3))
+    assert "at most 0.0001 MB" in refused(pdf_bytes(), limits=Limits(max_bytes=100))
+
+
+def test_something_else_named_pdf_is_refused_by_what_it_is():
+    assert "ZIP" in refused(b"PK\x03\x04rest")
+
+
+def swollen(millions):
+    """A PDF of a few kilobytes whose object stream unfolds to so many million bytes."""
+    table = b"1 0 2 30 "
+    press = zlib.compressobj(9)
+    body = press.compress(table + b"<</Type/Catalog/Pages 2 0 R>> <</Type/Pages/Kids[]/Count 0>>")
+    body += b"".join(press.compress(b" " * 1_000_000) for _ in range(millions)) + press.flush()
+    out = b"%PDF-1.5\n"
+    third = len(out)
+    head = b"3 0 obj<</Type/ObjStm/N 2/First 9/Filter/FlateDecode/Length %d>>stream\n" % len(body)
+    out += head + body + b"\nendstream endobj\n"
+    rows = ((0, 0, 255), (2, 3, 0), (2, 3, 1), (1, third, 0), (1, len(out), 0))
+    table = b"".join(bytes([t]) + a.to_bytes(4, "big") + bytes([g]) for t, a, g in rows)
+    end = b"\nendstream endobj\nstartxref\n%d\n%%%%EOF" % len(out)
+    return out + b"4 0 obj<</Type/XRef/Size 5/Root 1 0 R/W[1 4 1]/Length %d>>stream\n%s" % (len(table), table) + end
+
+
+def test_a_pdf_that_unfolds_to_gigabytes_is_stopped_while_unfolding():
+    assert "has 0 pages" in refused(swollen(1))  # well formed: only its size stands in its way
+    assert "damaged" in refused(swollen(100))
