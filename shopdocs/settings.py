@@ -24,6 +24,7 @@ ENV: dict[str, tuple[type, Any]] = {
     "EMBEDDED_WORKER": (bool, True),
     "STORAGE_URL": (str, ""),
     "EMAIL_URL": (str, ""),
+    "LETTER_FOLDER": (str, ""),
     "LETTER_FROM": (str, "Shopdocs <shop@localhost>"),
     "MAX_UPLOAD_BYTES": (int, 25_000_000),
     "MAX_PIXELS": (int, 50_000_000),
@@ -180,9 +181,10 @@ STORAGES = {
 }
 MEDIA_URL = "/never-served/"  # files leave only through the API, which asks whose they are
 
-_mail: dict[str, Any] = dict(environ.Env.email_url_config(env("EMAIL_URL") or f"filemail:///{VAR_DIR / 'letters'}"))
-EMAIL_BACKEND: str = _mail["EMAIL_BACKEND"]
-EMAIL_FILE_PATH: str = str(VAR_DIR / "letters") if not env("EMAIL_URL") else str(_mail.get("EMAIL_FILE_PATH") or "")
+# Without EMAIL_URL every letter becomes a file: nothing leaves the machine until the shop says how.
+_mail: dict[str, Any] = dict(environ.Env.email_url_config(env("EMAIL_URL"))) if env("EMAIL_URL") else {}
+EMAIL_BACKEND: str = _mail.get("EMAIL_BACKEND", "shopdocs.documents.mail.FolderBackend")
+LETTER_FOLDER = env("LETTER_FOLDER") or str(VAR_DIR / "letters")
 EMAIL_HOST = _mail.get("EMAIL_HOST") or "localhost"
 EMAIL_PORT = _mail.get("EMAIL_PORT") or 25
 EMAIL_HOST_USER = _mail.get("EMAIL_HOST_USER") or ""

@@ -1,12 +1,9 @@
-"""What can go wrong at a door, and how it is told: field, problem, remedy (problem details, RFC 9457).
-
-Services raise `Refused` and its kin; nothing below the doors knows HTTP beyond the number on the class.
-"""
+"""How a refusal leaves the house: problem details (RFC 9457) that name field, problem and remedy."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -14,69 +11,10 @@ from django.db import transaction
 from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
-from rest_framework.views import exception_handler
+
+from .refusals import Problem, Refused
 
 CONTENT_TYPE = "application/problem+json"
-
-
-@dataclass(frozen=True)
-class Problem:
-    """One thing that is wrong: which field (dotted path, '' for the whole request), what, and what to do."""
-
-    field: str
-    problem: str
-    remedy: str
-
-
-class Refused(Exception):
-    """The request cannot be carried out as it stands; nothing was written.
-
-    Takes one (field, problem, remedy) or a list of `Problem`.
-    """
-
-    status = 400
-    title = "The request was not carried out"
-
-    def __init__(self, field: str = "", problem: str = "", remedy: str = "", *, problems: list[Problem] | None = None) -> None:
-        self.problems = problems or [Problem(field, problem, remedy)]
-        self.extra: dict[str, Any] = {}
-        super().__init__("; ".join(f"{p.field}: {p.problem}" for p in self.problems))
-
-
-class Conflict(Refused):
-    """The request is well formed, but what is already true forbids it (a finished order, a number taken)."""
-
-    status = 409
-    title = "What is already recorded forbids this"
-
-
-class Stale(Conflict):
-    """Somebody saved the same record first. Carries what changed, so that the person can decide."""
-
-    title = "Somebody else saved this first"
-
-    def __init__(self, *, current_version: int, changed: dict[str, Any]) -> None:
-        super().__init__(
-            "version",
-            f"This record is at version {current_version} now.",
-            "Read it again, look at what changed, and save with the new version.",
-        )
-        self.extra = {"current_version": current_version, "changed": changed}
-
-
-class Missing(Refused):
-    """No such record in the caller's shop (or none at all: the answer does not tell which)."""
-
-    status = 404
-    title = "Not found"
-
-
-class NotYours(Refused):
-    """Known caller, but this is another role's work."""
-
-    status = 403
-    title = "Not for your role"
-
 
 REMEDIES = {
     "required": "Send this field.",
@@ -127,6 +65,8 @@ def problem_body(status: int, title: str, problems: list[Problem], **extra: Any)
 
 def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     """DRF's exception handler: every refusal leaves as problem details; anything else stays a server error."""
+    from rest_framework.views import exception_handler  # loads the settings, which name this function
+
     if isinstance(exc, Refused):
         for connection in _atomic_connections():
             connection.set_rollback(True)

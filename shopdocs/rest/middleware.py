@@ -5,7 +5,8 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
-from .errors import CONTENT_TYPE, Problem, problem_body
+from .errors import CONTENT_TYPE, problem_body
+from .refusals import Problem
 
 
 class BodyLimit:

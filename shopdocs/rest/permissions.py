@@ -5,31 +5,16 @@ Knows only `request.user.acting_at(slug)`, which gives an object with `.shop` an
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rest_framework.exceptions import APIException
 from rest_framework.permissions import BasePermission
-from rest_framework.request import Request
-from rest_framework.views import APIView
 
-from .errors import Problem, Refused
+from .roles import ANYONE, STAFF
 
-WRITER = "writer"
-TECHNICIAN = "technician"
-OFFICE = "office"
-OWNER = "owner"
-ROLES = (WRITER, TECHNICIAN, OFFICE, OWNER)
-
-STAFF = frozenset(ROLES)
-COUNTER = frozenset({WRITER, OWNER})
-BENCH = frozenset({TECHNICIAN, OWNER})
-DESK = frozenset({OFFICE, OWNER})
-COUNTER_OR_DESK = frozenset({WRITER, OFFICE, OWNER})
-COUNTER_OR_BENCH = frozenset({WRITER, TECHNICIAN, OWNER})
-SHOP_OWNER = frozenset({OWNER})
-ANYONE = frozenset({"anyone"})
-"""No sign-in at all: the customer's link carries its own proof."""
-
+if TYPE_CHECKING:  # the views module reads the settings, which name this one
+    from rest_framework.request import Request
+    from rest_framework.views import APIView
 
 def role_table(view: Any) -> dict[str, frozenset[str]]:
     """The view's table; a view without one is a mistake of ours, so it answers nobody."""
@@ -57,11 +42,6 @@ class RoleNeeded(BasePermission):
         request.staff = staff
         request.shop = staff.shop
         return bool(wanted & set(staff.roles))
-
-
-def unknown_shop(slugs: list[str]) -> Refused:
-    """For a caller who works at several shops and did not say which."""
-    return Refused(problems=[Problem("Shop", "You work at several shops.", f"Send the header 'Shop' with one of: {', '.join(slugs)}.")])
 
 
 class Unavailable(APIException):

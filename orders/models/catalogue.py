@@ -1,0 +1,98 @@
+"""What the shop knows beforehand: makers, distributors, machine models, labour operations, parts."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from shopdocs.shops.scoping import ShopRecord
+
+POWER_SOURCES = [
+    ("two_stroke", "two-stroke petrol"),
+    ("four_stroke", "four-stroke petrol"),
+    ("diesel", "diesel"),
+    ("battery", "battery"),
+    ("mains", "mains electric"),
+    ("unknown", "not known"),
+]
+USE_CLASSES = [("residential", "residential"), ("commercial", "commercial"), ("rental", "rental")]
+
+
+class Distributor(ShopRecord):
+    """Who receives claims for a maker's machines. Its terms and rates are warranty's own dated records."""
+
+    name = models.CharField(max_length=200)
+    email = models.EmailField(max_length=320, blank=True)
+    phone = models.CharField(max_length=60, blank=True)
+    street = models.CharField(max_length=400, blank=True)
+    city = models.CharField(max_length=200, blank=True)
+    region = models.CharField(max_length=60, blank=True)
+    postcode = models.CharField(max_length=20, blank=True)
+    account = models.CharField(max_length=60, blank=True, help_text="the shop's account number there")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "name"], name="one_distributor_per_name")]
+
+    def address_lines(self) -> list[str]:
+        place = ", ".join(part for part in (self.city, " ".join(p for p in (self.region, self.postcode) if p)) if part)
+        return [line for line in (self.street, place) if line]
+
+
+class Maker(ShopRecord):
+    """A maker of machines or assemblies. Authorised: True, False, or None when the shop has not found out."""
+
+    name = models.CharField(max_length=200)
+    authorised = models.BooleanField(null=True)
+    approval_before_work = models.BooleanField(null=True)
+    distributor = models.ForeignKey(Distributor, null=True, blank=True, on_delete=models.PROTECT, related_name="makers")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "name"], name="one_maker_per_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MachineModel(ShopRecord):
+    """A model of machine; what is true of every unit of it."""
+
+    maker = models.ForeignKey(Maker, on_delete=models.PROTECT, related_name="models")
+    name = models.CharField(max_length=200)
+    family = models.CharField(max_length=40)
+    power_source = models.CharField(max_length=20, choices=POWER_SOURCES)
+    hand_held = models.BooleanField(null=True)
+    displacement_cc = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)])
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "maker", "name"], name="one_model_per_maker_and_name")]
+
+    def __str__(self) -> str:
+        return f"{self.maker.name} {self.name}"
+
+
+class LabourOperation(ShopRecord):
+    """A standard piece of work. `hours` is in tenths; `model` empty means: any model of the family."""
+
+    code = models.CharField(max_length=40)
+    words = models.CharField(max_length=400)
+    family = models.CharField(max_length=40, blank=True)
+    model = models.ForeignKey(MachineModel, null=True, blank=True, on_delete=models.PROTECT, related_name="operations")
+    hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
+    source = models.CharField(max_length=200, default="the shop's own time")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "code", "model"], name="one_operation_per_model", nulls_distinct=False)
+        ]
+
+
+class Part(ShopRecord):
+    """A part that can be ordered: its number, list price to the customer and cost to the shop."""
+
+    number = models.CharField(max_length=60)
+    words = models.CharField(max_length=400)
+    maker = models.ForeignKey(Maker, null=True, blank=True, on_delete=models.PROTECT, related_name="parts")
+    component = models.CharField(max_length=60, blank=True)
+    list_price = models.DecimalField(max_digits=12, decimal_places=3, validators=[MinValueValidator(0)])
+    cost = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)])
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "maker", "number"], name="one_part_per_number", nulls_distinct=False)]

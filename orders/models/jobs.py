@@ -1,0 +1,102 @@
+"""Jobs: one concern each, with its labour, parts, payer, and the time that was spent."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from shopdocs.shops.models import User
+from shopdocs.shops.scoping import ShopRecord
+
+from .catalogue import LabourOperation, Part
+from .findings import Finding
+from .orders import RepairOrder
+
+
+class Job(ShopRecord):
+    """One concern, told as complaint, cause, correction.
+
+    `basis_*` says on what ground somebody other than the customer pays. Warranty sets it; orders prints it
+    and never interprets it.
+    """
+
+    class Payer(models.TextChoices):
+        CUSTOMER = "customer", "customer"
+        WARRANTY = "warranty", "warranty"
+        SHOP = "shop", "shop"
+        GOODWILL = "goodwill", "goodwill"
+
+    class State(models.TextChoices):
+        PROPOSED = "proposed", "proposed"
+        AGREED = "agreed", "agreed"
+        DECLINED = "declined", "declined"
+        DONE = "done", "done"
+        STRUCK = "struck", "struck"
+
+    order = models.ForeignKey(RepairOrder, on_delete=models.CASCADE, related_name="jobs")
+    number = models.PositiveIntegerField()
+    title = models.CharField(max_length=400)
+    complaint = models.TextField(blank=True)
+    cause = models.TextField(blank=True)
+    correction = models.TextField(blank=True)
+    state = models.CharField(max_length=20, choices=State, default=State.PROPOSED)
+    payer = models.CharField(max_length=20, choices=Payer, default=Payer.CUSTOMER)
+    basis_kind = models.CharField(max_length=40, blank=True)
+    basis_id = models.CharField(max_length=80, blank=True)
+    basis_words = models.CharField(max_length=500, blank=True)
+    basis_hash = models.CharField(max_length=64, blank=True)
+    findings = models.ManyToManyField(Finding, related_name="jobs", blank=True)
+    strike_reason = models.CharField(max_length=400, blank=True)
+    finished_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["order", "number"], name="one_job_per_number")]
+
+    @property
+    def subject(self) -> str:
+        return f"job:{self.pk}"
+
+
+class JobLabour(ShopRecord):
+    """Labour on a job: an operation of the guide or plain words, in tenths of an hour."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="labour")
+    operation = models.ForeignKey(LabourOperation, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    code = models.CharField(max_length=40, blank=True)
+    words = models.CharField(max_length=400)
+    hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
+    rate = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True, help_text="empty: the shop's rate of the day")
+
+
+class JobPart(ShopRecord):
+    """A part on a job. `fitted_at` is set when it is in the machine; `causal` marks the one that failed first."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="parts")
+    part = models.ForeignKey(Part, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    number = models.CharField(max_length=60, blank=True)
+    words = models.CharField(max_length=400)
+    quantity = models.DecimalField(max_digits=9, decimal_places=3, validators=[MinValueValidator(0)])
+    unit_price = models.DecimalField(max_digits=12, decimal_places=3, validators=[MinValueValidator(0)])
+    unit_cost = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)])
+    causal = models.BooleanField(default=False)
+    fitted_at = models.DateTimeField(null=True, blank=True)
+    fitted_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+
+class TimeEntry(ShopRecord):
+    """A technician's clocked time on a job. `ended_at` empty: the clock runs."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="time_entries")
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    note = models.CharField(max_length=400, blank=True)
+
+    class Meta(ShopRecord.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop", "technician"], condition=models.Q(ended_at__isnull=True), name="one_running_clock_per_technician"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(ended_at__isnull=True) | models.Q(ended_at__gt=models.F("started_at")), name="time_runs_forward"
+            ),
+        ]

@@ -1,0 +1,70 @@
+"""How a service says no: field, problem, remedy. Knows HTTP only by the number on the class."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong: which field (dotted path, '' for the whole request), what, and what to do."""
+
+    field: str
+    problem: str
+    remedy: str
+
+
+class Refused(Exception):
+    """The request cannot be carried out as it stands; nothing was written.
+
+    Takes one (field, problem, remedy) or a list of `Problem`.
+    """
+
+    status = 400
+    title = "The request was not carried out"
+
+    def __init__(self, field: str = "", problem: str = "", remedy: str = "", *, problems: list[Problem] | None = None) -> None:
+        self.problems = problems or [Problem(field, problem, remedy)]
+        self.extra: dict[str, Any] = {}
+        super().__init__("; ".join(f"{p.field}: {p.problem}" for p in self.problems))
+
+
+class Conflict(Refused):
+    """The request is well formed, but what is already true forbids it (a finished order, a number taken)."""
+
+    status = 409
+    title = "What is already recorded forbids this"
+
+
+class Stale(Conflict):
+    """Somebody saved the same record first. Carries what changed, so that the person can decide."""
+
+    title = "Somebody else saved this first"
+
+    def __init__(self, *, current_version: int, changed: dict[str, Any]) -> None:
+        super().__init__(
+            "version",
+            f"This record is at version {current_version} now.",
+            "Read it again, look at what changed, and save with the new version.",
+        )
+        self.extra = {"current_version": current_version, "changed": changed}
+
+
+class Missing(Refused):
+    """No such record in the caller's shop (or none at all: the answer does not tell which)."""
+
+    status = 404
+    title = "Not found"
+
+
+class NotYours(Refused):
+    """Known caller, but this is another role's work."""
+
+    status = 403
+    title = "Not for your role"
+
+
+def unknown_shop(slugs: list[str]) -> Refused:
+    """For a caller who works at several shops and did not say which."""
+    return Refused(problems=[Problem("Shop", "You work at several shops.", f"Send the header 'Shop' with one of: {', '.join(slugs)}.")])

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ShopsConfig(AppConfig):
+    name = "shopdocs.shops"
+    label = "shops"

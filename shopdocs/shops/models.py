@@ -1,0 +1,176 @@
+"""The shop, its people and their roles, its rates, taxes and number series, and who did what when."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator, RegexValidator
+from django.db import models
+from django.utils import timezone
+
+from shopdocs.rest.refusals import unknown_shop
+from shopdocs.rest.roles import OWNER, ROLES
+
+from .scoping import ShopRecord
+
+
+class User(AbstractUser):
+    """A person who signs in. What they may do is said per shop, by `Staff`."""
+
+    def acting_at(self, slug: str) -> Staff | None:
+        """The person's place at the shop named `slug`; with one shop only, no name is needed.
+
+        None when they do not work there. Raises Refused when several shops are possible and none is named.
+        """
+        places = list(Staff.objects.select_related("shop").filter(user=self, active=True).order_by("shop__slug"))
+        if slug:
+            return next((place for place in places if place.shop.slug == slug), None)
+        if len(places) > 1:
+            raise unknown_shop([place.shop.slug for place in places])
+        return places[0] if places else None
+
+    @property
+    def shown_name(self) -> str:
+        return self.get_full_name() or self.username
+
+
+def valid_zone(name: str) -> None:
+    try:
+        ZoneInfo(name)
+    except Exception as error:
+        raise ValidationError(f"'{name}' is not a time zone of the IANA list, such as America/Chicago.") from error
+
+
+class Shop(models.Model):
+    """One repair business. Amounts are in its currency, calendar dates in its zone."""
+
+    class TaxBasis(models.TextChoices):
+        ITEM = "item", "each line rounded"
+        INVOICE = "invoice", "the sum rounded"
+
+    slug = models.SlugField(unique=True)
+    name = models.CharField(max_length=200)
+    street = models.CharField(max_length=200, blank=True)
+    city = models.CharField(max_length=120, blank=True)
+    region = models.CharField(max_length=60, blank=True, help_text="State or province, as its post office writes it")
+    postcode = models.CharField(max_length=20, blank=True)
+    country = models.CharField(max_length=2, default="US")
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    time_zone = models.CharField(max_length=60, default="UTC", validators=[valid_zone])
+    currency = models.CharField(max_length=3, default="USD")
+    currency_symbol = models.CharField(max_length=4, default="$")
+    currency_decimals = models.PositiveSmallIntegerField(default=2)
+    paper = models.CharField(max_length=10, choices=[("letter", "Letter"), ("a4", "A4")], default="letter")
+    language = models.CharField(max_length=10, default="en")
+    accent = models.CharField(max_length=7, default="#1f5a7a", validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$")])
+    tax_basis = models.CharField(max_length=10, choices=TaxBasis, default=TaxBasis.INVOICE)
+    estimate_days = models.PositiveSmallIntegerField(default=30, help_text="How long an estimate stays valid")
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)
+
+    def today(self) -> dt.date:
+        """The calendar date at the shop, now."""
+        return timezone.now().astimezone(self.zone).date()
+
+    def local(self, moment: dt.datetime) -> dt.datetime:
+        """A stored moment on the shop's wall clock."""
+        return moment.astimezone(self.zone)
+
+    def address_lines(self) -> list[str]:
+        place = " ".join(part for part in (f"{self.city}," if self.city and self.region else self.city, self.region, self.postcode) if part)
+        return [line for line in (self.street, place) if line]
+
+
+def valid_roles(value: Any) -> None:
+    if not isinstance(value, list) or not value or not set(value) <= set(ROLES) or len(set(value)) != len(value):
+        raise ValidationError(f"Name at least one role, each once, out of: {', '.join(ROLES)}.")
+
+
+class Staff(models.Model):
+    """A person's place at one shop, with the roles they hold there."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="staff")
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="places")
+    roles = models.JSONField(default=list, validators=[valid_roles])
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop", "user"], name="one_place_per_person_and_shop")]
+
+    def __str__(self) -> str:
+        return f"{self.user.shown_name} ({', '.join(self.roles)})"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        # The owner holds all roles; saying so here keeps every permission table short.
+        if OWNER in self.roles:
+            self.roles = list(ROLES)
+        super().save(*args, **kwargs)
+
+
+class LabourRate(ShopRecord):
+    """What an hour costs, by payer, from a day on. The newest rate that has begun applies."""
+
+    payer = models.CharField(max_length=20, help_text="customer, warranty, shop or goodwill; empty for all")
+    per_hour = models.DecimalField(max_digits=12, decimal_places=4, validators=[MinValueValidator(0)])
+    starts_on = models.DateField()
+    ends_on = models.DateField(null=True, blank=True)
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "payer", "starts_on"], name="one_labour_rate_per_start")]
+
+
+class TaxRate(ShopRecord):
+    """One tax of one jurisdiction, from a day on, with the kinds of line and payers that it falls on.
+
+    The shop enters and confirms its rates; none is shipped as truth.
+    """
+
+    name = models.CharField(max_length=120)
+    percent = models.DecimalField(max_digits=7, decimal_places=4, validators=[MinValueValidator(0)])
+    on_kinds = models.JSONField(default=list, help_text="kinds of line: labour, part, fee, supplies")
+    on_payers = models.JSONField(default=list, help_text="payers: customer, warranty, shop, goodwill")
+    starts_on = models.DateField()
+    ends_on = models.DateField(null=True, blank=True)
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "name", "starts_on"], name="one_tax_rate_per_start")]
+
+
+class NumberSeries(models.Model):
+    """Gap-free numbers: `last` is raised under the row's lock, inside the transaction that uses the number."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+")
+    name = models.CharField(max_length=20)
+    prefix = models.CharField(max_length=10, blank=True)
+    last = models.PositiveBigIntegerField(default=0)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop", "name"], name="one_series_per_name")]
+
+
+class Event(models.Model):
+    """The history: who did what to which record, when. Only ever added to."""
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+")
+    subject = models.CharField(max_length=80, help_text="kind:id of the record")
+    verb = models.CharField(max_length=40)
+    words = models.CharField(max_length=500, blank=True)
+    facts = models.JSONField(default=dict)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    by_name = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ("at", "id")
+        indexes = [models.Index(fields=["shop", "subject", "at"], name="event_by_subject")]

@@ -1,0 +1,11 @@
+"""Every door of the house. The API's doors stand in each room's api.urls."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("api/", include("shopdocs.rest.urls")),
+    path("api/v1/", include("shopdocs.shops.api.urls")),
+    path("api/v1/", include("shopdocs.documents.api.urls")),
+    path("api/v1/", include("orders.api.urls")),
+    path("api/v1/", include("warranty.api.urls")),
+]
