@@ -1,18 +1,23 @@
-"""Sales tax arithmetic: the third-decimal rule, bracket tables, stacked rates, item or invoice basis, prices with tax inside.
+"""Sales tax of one amount: third-decimal rule and bracket tables; and the shapes that tax_sums.py adds up.
 
-No rate is shipped here: rates are the shop's to enter. What is taxable is decided by the caller (orders/rules/pricing.py),
-which hands over items with the names of the rates that apply to each. Pure.
+No rate is shipped here: rates are the shop's to enter. Pure.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from shopdocs.money import Currency, Step, decimals_of, exact, largest_remainder, plain, round_fraction, round_money, round_shares
+from shopdocs.money import (
+    Currency,
+    Step,
+    decimals_of,
+    exact,
+    plain,
+    round_money,
+)
 from shopdocs.problems import BadInput
 
 HUNDRED = Decimal(100)
@@ -34,9 +39,9 @@ class Stacking(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BracketTable:
-    """A statute's bracket table: `below` for amounts under one whole, then `per_whole` for each whole plus `excess` for the rest.
+    """A statute's bracket table: `below` for amounts under one whole; from there `per_whole` and the `excess` bracket.
 
-    Rows are (highest amount of the bracket, tax), rising; the last row of each reaches the last cent before the next whole.
+    Rows are (highest amount of the bracket, tax), rising; the last row of each reaches the last cent below one whole.
     """
 
     per_whole: Decimal
@@ -48,7 +53,9 @@ class BracketTable:
         for field, rows in (("below", self.below), ("excess", self.excess)):
             limits = [limit for limit, _ in rows]
             if not rows or limits != sorted(set(limits)) or limits[-1] >= self.whole:
-                raise BadInput(field, "The brackets do not rise to just below one whole.", "Give them in order, none twice.")
+                raise BadInput(
+                    field, "The brackets do not rise to just below one whole.", "Give them in order, none twice."
+                )
 
 
 def tax_by_brackets(base: Decimal, table: BracketTable) -> Decimal:
@@ -103,7 +110,9 @@ class TaxStack:
         if len(set(names)) < len(names):
             raise BadInput("rates", "Two taxes have one name.", "Give each jurisdiction its own name.")
         if self.inclusive and any(rate.brackets for rate in self.rates):
-            raise BadInput("rates", "A bracket table cannot be taken out of prices with tax inside.", "Enter prices before tax.")
+            raise BadInput(
+                "rates", "A bracket table cannot be taken out of prices with tax inside.", "Enter prices before tax."
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,36 +121,6 @@ class TaxedItem:
 
     amount: Decimal
     rates: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class TaxLine:
-    """One rate's tax: the amounts it was taken from (`base`, tax inside when inclusive), the exact figure and the rounded one."""
-
-    name: str
-    percent: Decimal
-    base: Decimal
-    exact: Fraction
-    amount: Decimal
-    how: str
-
-    @property
-    def steps(self) -> tuple[Step, ...]:
-        """How the tax came about."""
-        shown = third_decimal(Decimal(self.exact.numerator) / Decimal(self.exact.denominator), Currency("XXX", 3))
-        return (
-            Step(f"{self.name}: taxable {self.base}", self.base),
-            Step(f"{self.name}: {plain(self.percent)} % {self.how}; before rounding {plain(shown)}", self.amount),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class TaxResult:
-    """Tax lines in the order of the rates, their sum, and the same sum as shares of the items."""
-
-    lines: tuple[TaxLine, ...]
-    total: Decimal
-    per_item: tuple[Decimal, ...]
 
 
 def check_percent(percent: Decimal, field: str, *, below: Decimal | None = None) -> Decimal:
@@ -153,3 +132,34 @@ def check_percent(percent: Decimal, field: str, *, below: Decimal | None = None)
     if decimals_of(number) > 6:
         raise BadInput(field, f"{number} % has too many decimals.", "Give six at most.")
     return number
+
+
+@dataclass(frozen=True, slots=True)
+class TaxLine:
+    """One rate's tax. `base` is what it is charged on, without any tax; `exact` is the tax before rounding."""
+
+    name: str
+    percent: Decimal
+    base: Decimal
+    exact: Fraction
+    amount: Decimal
+    how: str
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """How the tax came about."""
+        before = Decimal(self.exact.numerator) / Decimal(self.exact.denominator)
+        shown = plain(before.quantize(Decimal("0.00001"), rounding=ROUND_DOWN))
+        return (
+            Step(f"{self.name} is charged on", self.base),
+            Step(f"{self.name} {plain(self.percent)} %, {self.how}; {shown} before rounding", self.amount),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TaxResult:
+    """Tax lines of the rates that apply to something, in their order; their sum; that sum as shares of the items."""
+
+    lines: tuple[TaxLine, ...]
+    total: Decimal
+    per_item: tuple[Decimal, ...]
