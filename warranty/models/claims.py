@@ -28,16 +28,22 @@ class Claim(ShopRecord):
     filed_on = models.DateField()
     deadline = models.DateField(null=True, blank=True, help_text="null: not known")
     late = models.BooleanField(default=False)
+    answer_due = models.DateField(null=True, blank=True, help_text="null: not known")
+    approval = models.CharField(max_length=100, blank=True, help_text="the maker's approval before work, as given")
     facts = models.JSONField()
     labour_expected = models.DecimalField(max_digits=14, decimal_places=3, null=True, blank=True)
     parts_expected = models.DecimalField(max_digits=14, decimal_places=3, null=True, blank=True)
     expected = models.DecimalField(max_digits=14, decimal_places=3, null=True, blank=True, help_text="null: not known")
     document = models.ForeignKey(Document, null=True, on_delete=models.PROTECT, related_name="+")
     letter = models.ForeignKey(Letter, null=True, on_delete=models.PROTECT, related_name="+")
+    closed_note = models.CharField(max_length=400, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "number"], name="one_claim_per_number")]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "number"], name="one_claim_per_number"),
+            models.UniqueConstraint(fields=["job"], condition=~models.Q(state="closed"), name="one_open_claim_per_job"),
+        ]
 
     @property
     def subject(self) -> str:

@@ -14,7 +14,7 @@ class CoverageDecision(ShopRecord):
     finding = models.ForeignKey(Finding, on_delete=models.PROTECT, related_name="decisions")
     as_of = models.DateField()
     answer = models.CharField(max_length=20)
-    decision = models.JSONField()
+    decision = models.TextField(help_text="canonical JSON, served byte for byte as it stands here")
     sha256 = models.CharField(max_length=64)
     facts = models.JSONField(help_text="unit, findings and terms, as they stood")
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
