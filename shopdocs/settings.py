@@ -234,6 +234,7 @@ SPECTACULAR_SETTINGS = {
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "SORT_OPERATIONS": True,
+    "ENUM_NAME_OVERRIDES": {"PayerEnum": "orders.models.jobs.Job.Payer"},
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "shopdocs.rest.schema.describe_errors",

@@ -1,0 +1,93 @@
+"""Papers and letters: their state, their bytes, and another try where one was stopped."""
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins, serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from shopdocs.documents.models import Document, Letter
+from shopdocs.documents.services import letters, papers
+from shopdocs.documents.services.files import read_file
+from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
+from shopdocs.rest.views import ShopView
+
+from .answers import file_answer
+
+
+class DocumentOut(serializers.ModelSerializer[Document]):
+    """A paper. `sha256` and `pages` appear when it is drawn; `problem` says why it is not."""
+
+    sha256 = serializers.CharField(source="pdf.sha256", default=None, read_only=True)
+
+    class Meta:
+        model = Document
+        fields = (
+            "id", "kind", "subject", "number", "title", "state", "attempts", "problem", "pages", "replaced",
+            "sheet_sha256", "sha256", "created_at", "done_at",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class LetterOut(serializers.ModelSerializer[Letter]):
+    """A letter and whether it went out. The body is told only by the sent message."""
+
+    documents: serializers.PrimaryKeyRelatedField[Document] = serializers.PrimaryKeyRelatedField(many=True, read_only=True)
+    sha256 = serializers.CharField(source="sent_bytes.sha256", default=None, read_only=True)
+
+    class Meta:
+        model = Letter
+        fields = (
+            "id", "kind", "subject", "to_address", "to_name", "heading", "state", "attempts", "problem",
+            "message_id", "documents", "sha256", "created_at", "done_at",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
+    model = Document
+    needs = {"list": STAFF, "retrieve": STAFF, "pdf": STAFF, "try_again": STAFF}
+    select = ("pdf",)
+    serializer_class = DocumentOut
+    filterset_fields = ("subject", "kind", "state", "number")
+
+    @extend_schema(operation_id="documents_pdf", responses={(200, "application/pdf"): OpenApiTypes.BINARY})
+    @action(detail=True)
+    def pdf(self, request: Request, pk: str) -> HttpResponse | Response:
+        """The paper as it was drawn once: the same bytes every time."""
+        document = self.get_object()
+        return file_answer(request, document.pdf, f"{document.kind}-{document.number}.pdf", read_file)
+
+    @extend_schema(request=None, responses=DocumentOut)
+    @action(detail=True, methods=["post"], url_path="try-again")
+    def try_again(self, request: Request, pk: str) -> Response:
+        """Another attempt at a stopped paper."""
+        document = self.get_object()
+        papers.try_again(document)
+        return Response(DocumentOut(self.get_queryset().get(pk=document.pk)).data)
+
+
+class Letters(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
+    model = Letter
+    needs = {"list": STAFF, "retrieve": STAFF, "message": COUNTER_OR_DESK, "try_again": COUNTER_OR_DESK}
+    select = ("sent_bytes",)
+    prefetch = ("documents",)
+    serializer_class = LetterOut
+    filterset_fields = ("subject", "kind", "state")
+
+    @extend_schema(operation_id="letters_message", responses={(200, "message/rfc822"): OpenApiTypes.BINARY})
+    @action(detail=True)
+    def message(self, request: Request, pk: str) -> HttpResponse | Response:
+        """The message as it was sent, byte for byte."""
+        letter = self.get_object()
+        return file_answer(request, letter.sent_bytes, "letter.eml", read_file)
+
+    @extend_schema(request=None, responses=LetterOut)
+    @action(detail=True, methods=["post"], url_path="try-again")
+    def try_again(self, request: Request, pk: str) -> Response:
+        """Another attempt at a stopped letter, after somebody looked."""
+        letter = self.get_object()
+        letters.try_again(letter)
+        return Response(LetterOut(self.get_queryset().get(pk=letter.pk)).data)

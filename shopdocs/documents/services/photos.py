@@ -1,0 +1,88 @@
+"""Photos and proofs on their way in: examined first, then kept untouched with a copy that papers can print."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from shopdocs.documents.models import Photo
+from shopdocs.documents.photos.examine import Picture, examine
+from shopdocs.documents.photos.limits import Limits
+from shopdocs.documents.photos.look import alike, fingerprint, look
+from shopdocs.documents.photos.proof import PdfProof, examine_proof
+from shopdocs.documents.photos.refusal import PictureRefused
+from shopdocs.documents.photos.sizes import for_print, working_copy
+from shopdocs.rest.refusals import Refused
+from shopdocs.shops.models import Shop, Staff
+
+from .files import keep_file
+
+PRINT_WIDTH_MM = 180
+"""The widest that a paper shows a picture; smaller ones are scaled down from this copy."""
+
+
+def limits() -> Limits:
+    return Limits(max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PIXELS)
+
+
+def take_in_photo(
+    *, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", moment: str, caption: str = "", field: str = "file"
+) -> Photo:
+    """Takes in one picture: JPEG, PNG, WebP or HEIC by content. Raises Refused, and then nothing is kept."""
+    picture = _examined(examine, data, name, field)
+    return _keep(shop, by, data, picture, subject=subject, about=about, moment=moment, caption=caption)
+
+
+def take_in_proof(*, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", caption: str = "") -> Photo:
+    """Takes in a proof of purchase: a picture or a PDF."""
+    proof = _examined(examine_proof, data, name, "file")
+    return _keep(shop, by, data, proof, subject=subject, about=about, moment=Photo.Moment.PROOF, caption=caption)
+
+
+def _examined(look_at: Any, data: bytes, name: str, field: str) -> Any:
+    try:
+        return look_at(data, limits=limits(), declared_name=name[:200])
+    except PictureRefused as refused:
+        raise Refused(field, refused.problem, refused.remedy) from refused
+
+
+def _keep(
+    shop: Shop, by: Staff, data: bytes, seen: Picture | PdfProof, *, subject: str, about: str, moment: str, caption: str
+) -> Photo:
+    if isinstance(seen, PdfProof):
+        with transaction.atomic():
+            return Photo.objects.create(
+                shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
+                original=keep_file(shop=shop, data=data, media_type=seen.media_type),
+            )  # fmt: skip
+    copy = working_copy(data, limits=limits())  # a HEIC is decoded once
+    mark = f"{fingerprint(copy, limits=limits()):016x}"
+    warnings = [{"code": w.code, "words": w.text} for w in look(copy, limits=limits())] + _duplicates(shop, subject, mark)
+    printable = for_print(copy, width_mm=PRINT_WIDTH_MM, limits=limits())
+    with transaction.atomic():
+        return Photo.objects.create(
+            shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
+            width=seen.width, height=seen.height, taken_at=_moment(shop, seen), has_gps=seen.has_gps,
+            original=keep_file(shop=shop, data=data, media_type=seen.media_type),
+            printable=keep_file(shop=shop, data=printable, media_type="image/jpeg"),
+            warnings=warnings, fingerprint=mark,
+        )  # fmt: skip
+
+
+def _moment(shop: Shop, seen: Picture) -> dt.datetime | None:
+    """The camera's time as a moment: by its own offset, else on the shop's wall clock."""
+    if seen.taken_at is None:
+        return None
+    zone = dt.timezone(seen.taken_offset) if seen.taken_offset is not None else shop.zone
+    return seen.taken_at.replace(tzinfo=zone)
+
+
+def _duplicates(shop: Shop, subject: str, mark: str) -> list[dict[str, str]]:
+    others = Photo.objects.for_shop(shop).filter(subject=subject).exclude(fingerprint="").values_list("caption", "fingerprint")
+    same = [caption for caption, other in others if alike(int(mark, 16), int(other, 16))]
+    if not same:
+        return []
+    return [{"code": "duplicate", "words": f"Looks like a photo that is here already ({same[0] or 'no caption'}): take another view."}]

@@ -1,0 +1,142 @@
+"""The shop itself, its labour rates and its taxes: the owner's to enter and confirm."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins, serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from shopdocs.rest.refusals import Refused
+from shopdocs.rest.roles import SHOP_OWNER, STAFF
+from shopdocs.rest.serializers import Amount, Day, Line, Strict
+from shopdocs.rest.views import ShopView
+from shopdocs.shops import rates
+from shopdocs.shops.models import Event, LabourRate, Shop, TaxRate
+
+PAYERS = ("customer", "warranty", "shop", "goodwill")
+KINDS = ("labour", "part", "fee", "supplies")
+
+
+class ShopOut(serializers.ModelSerializer[Shop]):
+    class Meta:
+        model = Shop
+        fields = (
+            "slug", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
+            "currency_symbol", "currency_decimals", "paper", "language", "accent", "tax_basis", "estimate_days",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class ShopIn(Strict):
+    name = Line(max_length=200, required=False)
+    street = Line(max_length=200, required=False, allow_blank=True)
+    city = Line(max_length=120, required=False, allow_blank=True)
+    region = Line(max_length=60, required=False, allow_blank=True)
+    postcode = Line(max_length=20, required=False, allow_blank=True)
+    phone = Line(max_length=40, required=False, allow_blank=True)
+    email = serializers.EmailField(max_length=254, required=False, allow_blank=True)
+    time_zone = Line(max_length=60, required=False)
+    paper = serializers.ChoiceField(choices=["letter", "a4"], required=False)
+    accent = Line(max_length=7, required=False)
+    tax_basis = serializers.ChoiceField(choices=Shop.TaxBasis.choices, required=False)
+    estimate_days = serializers.IntegerField(min_value=1, max_value=365, required=False)
+
+
+class ShopDoor(APIView):
+    needs = {"get": STAFF, "patch": SHOP_OWNER}
+
+    @extend_schema(operation_id="shop", responses=ShopOut)
+    def get(self, request: Request) -> Response:
+        """The caller's shop."""
+        return Response(ShopOut(request.shop).data)  # type: ignore[attr-defined]
+
+    @extend_schema(operation_id="shop_change", request=ShopIn, responses=ShopOut)
+    def patch(self, request: Request) -> Response:
+        """Changes the shop's own data. Papers that were sent keep what they said."""
+        given = ShopIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        shop = rates.change_shop(by=request.staff, changes=given.validated_data)  # type: ignore[attr-defined]
+        return Response(ShopOut(shop).data)
+
+
+class LabourRateOut(serializers.ModelSerializer[LabourRate]):
+    class Meta:
+        model = LabourRate
+        fields = ("id", "payer", "per_hour", "starts_on", "ends_on", "created_at")
+        read_only_fields = fields
+
+
+class LabourRateIn(Strict):
+    payer = serializers.ChoiceField(choices=PAYERS, allow_blank=True, required=False, default="")
+    per_hour = Amount()
+    starts_on = Day()
+
+
+class TaxRateOut(serializers.ModelSerializer[TaxRate]):
+    class Meta:
+        model = TaxRate
+        fields = ("id", "name", "percent", "on_kinds", "on_payers", "starts_on", "ends_on", "created_at")
+        read_only_fields = fields
+
+
+class TaxRateIn(Strict):
+    name = Line(max_length=120)
+    percent = serializers.DecimalField(max_digits=7, decimal_places=4, min_value=0, max_value=100)
+    on_kinds: Any = serializers.ListField(child=serializers.ChoiceField(choices=KINDS), allow_empty=False)
+    on_payers: Any = serializers.ListField(child=serializers.ChoiceField(choices=PAYERS), allow_empty=False)
+    starts_on = Day()
+
+    def validate_percent(self, value: Any) -> Any:
+        if value >= 100:
+            raise Refused("percent", "A tax of 100 percent or more is surely a slip.", "Enter 8.25 for 8.25 percent.")
+        return value
+
+
+class LabourRates(mixins.ListModelMixin, ShopView):
+    model = LabourRate
+    needs = {"list": STAFF, "create": SHOP_OWNER}
+    order = ("payer", "-starts_on")
+    serializer_class = LabourRateOut
+
+    @extend_schema(request=LabourRateIn, responses={201: LabourRateOut})
+    def create(self, request: Request) -> Response:
+        """A new rate from a day on; the one before ends the day before. Nothing already priced changes."""
+        row = rates.set_labour_rate(by=request.staff, **self.given(LabourRateIn))  # type: ignore[attr-defined]
+        return Response(LabourRateOut(row).data, status=201)
+
+
+class TaxRates(mixins.ListModelMixin, ShopView):
+    model = TaxRate
+    needs = {"list": STAFF, "create": SHOP_OWNER}
+    order = ("name", "-starts_on")
+    serializer_class = TaxRateOut
+
+    @extend_schema(request=TaxRateIn, responses={201: TaxRateOut})
+    def create(self, request: Request) -> Response:
+        """A new tax, or a new rate of one, from a day on. The shop confirms that it is right."""
+        row = rates.set_tax_rate(by=request.staff, **self.given(TaxRateIn))  # type: ignore[attr-defined]
+        return Response(TaxRateOut(row).data, status=201)
+
+
+class EventOut(serializers.ModelSerializer[Event]):
+    class Meta:
+        model = Event
+        fields = ("id", "subject", "verb", "words", "facts", "by_name", "at")
+        read_only_fields = fields
+
+
+class History(mixins.ListModelMixin, ShopView):
+    """Who did what, when."""
+
+    needs = {"list": STAFF}
+    serializer_class = EventOut
+    filterset_fields = ("subject", "verb")
+
+    def get_queryset(self) -> Any:
+        if getattr(self, "swagger_fake_view", False):
+            return Event.objects.none()
+        return Event.objects.filter(shop=self.request.shop).order_by("at", "id")  # type: ignore[attr-defined]

@@ -1,0 +1,58 @@
+"""Changing the shop's own settings: always forward in time, never behind the back of what was already sent."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from shopdocs.rest.refusals import Conflict, Problem, Refused
+
+from .models import LabourRate, Shop, Staff, TaxRate
+from .services import record_event
+
+
+@transaction.atomic
+def change_shop(*, by: Staff, changes: dict[str, Any]) -> Shop:
+    """Changes name, address, paper, colour and the like. Frozen papers keep what they said."""
+    shop = Shop.objects.select_for_update().get(pk=by.shop_id)
+    for name, value in changes.items():
+        setattr(shop, name, value)
+    try:
+        shop.clean_fields()
+    except ValidationError as error:
+        raise Refused(problems=[Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]) from error
+    shop.save()
+    record_event(shop=shop, subject=f"shop:{shop.pk}", verb="changed", words=", ".join(sorted(changes)), by=by)
+    return shop
+
+
+@transaction.atomic
+def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.date) -> LabourRate:
+    """What an hour costs this payer from `starts_on` on."""
+    rows = LabourRate.objects.for_shop(by.shop).filter(payer=payer)
+    if rows.filter(starts_on=starts_on).exists():
+        raise Conflict("starts_on", f"A rate starting on {starts_on} is recorded already.", "Choose another day.")
+    rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
+    row: LabourRate = LabourRate.objects.create(shop=by.shop, payer=payer, per_hour=per_hour, starts_on=starts_on)
+    record_event(shop=by.shop, subject="labour-rates", verb="set", words=f"{payer or 'all'}: {per_hour} from {starts_on}", by=by)
+    return row
+
+
+@transaction.atomic
+def set_tax_rate(
+    *, by: Staff, name: str, percent: Decimal, on_kinds: list[str], on_payers: list[str], starts_on: dt.date
+) -> TaxRate:
+    """A tax of this name from `starts_on` on, falling on these kinds of line and payers."""
+    rows = TaxRate.objects.for_shop(by.shop).filter(name=name)
+    if rows.filter(starts_on=starts_on).exists():
+        raise Conflict("starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", "Choose another day.")
+    rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
+    row: TaxRate = TaxRate.objects.create(
+        shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on
+    )
+    record_event(shop=by.shop, subject="tax-rates", verb="set", words=f"{name}: {percent} % from {starts_on}", by=by)
+    return row

@@ -1,0 +1,141 @@
+"""What tests share: a shop with its people, signed-in clients, and a worker that really works."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.core.cache import cache
+from rest_framework.authtoken.models import Token
+from rest_framework.test import APIClient
+
+from shopdocs.shops.models import Shop, Staff, User
+from shopdocs.shops.services import add_staff, open_shop
+
+PASSWORD = "correct horse battery"
+
+
+def pytest_report_header() -> str:
+    engine = settings.DATABASES["default"]["ENGINE"].rsplit(".", 1)[-1]
+    return f"shopdocs: database {engine}, queue {'redis' if settings.REDIS_URL else 'in memory'}"
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """With ONLY_SERVICES=1 only the tests that touch database or queue run: the second of the two ways."""
+    if os.environ.get("ONLY_SERVICES") != "1":
+        return
+    touching = [item for item in items if item.get_closest_marker("django_db")]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(touching)])
+    items[:] = touching
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path: Path, settings: Any) -> None:
+    """Files and letters of a test stay in the test's own folder."""
+    settings.LETTER_FOLDER = str(tmp_path / "letters")
+    settings.EMAIL_BACKEND = "shopdocs.documents.mail.FolderBackend"
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": str(tmp_path / "files")}},
+    }
+    cache.clear()
+
+
+def make_shop(slug: str) -> Shop:
+    owner = User(username=f"owner-{slug}", first_name="Ottilie", last_name="Vance")
+    owner.set_password(PASSWORD)
+    owner.save()
+    return open_shop(
+        slug=slug,
+        name=f"{slug.title()} Power Equipment",
+        owner=owner,
+        street="14 Quarry Lane",
+        city="Millbrook Falls",
+        region="OH",
+        postcode="43999",
+        phone="555-0142",
+        email=f"desk@{slug}.example",
+        time_zone="America/New_York",
+    )
+
+
+@pytest.fixture
+def shop(db: None) -> Shop:
+    return make_shop("willow")
+
+
+@pytest.fixture
+def other_shop(db: None) -> Shop:
+    return make_shop("hollow")
+
+
+def member(shop: Shop, role: str) -> Staff:
+    return add_staff(
+        shop=shop, username=f"{role}-{shop.slug}", full_name=f"{role.title()} Person", password=PASSWORD, roles=[role]
+    )
+
+
+@pytest.fixture
+def owner(shop: Shop) -> Staff:
+    return Staff.objects.select_related("user", "shop").get(shop=shop, user__username=f"owner-{shop.slug}")
+
+
+@pytest.fixture
+def writer(shop: Shop) -> Staff:
+    return member(shop, "writer")
+
+
+@pytest.fixture
+def technician(shop: Shop) -> Staff:
+    return member(shop, "technician")
+
+
+@pytest.fixture
+def office(shop: Shop) -> Staff:
+    return member(shop, "office")
+
+
+@pytest.fixture
+def api() -> Callable[[Staff | None], APIClient]:
+    """A client signed in as that person (None: nobody), which never follows and never raises."""
+
+    def client(staff: Staff | None) -> APIClient:
+        made = APIClient(raise_request_exception=True)
+        if staff is not None:
+            token, _ = Token.objects.get_or_create(user=staff.user)
+            made.credentials(HTTP_AUTHORIZATION=f"Token {token.key}")
+        return made
+
+    return client
+
+
+@pytest.fixture
+def worker(transactional_db: None) -> Iterator[Any]:
+    """A Celery worker in a thread of this process, over whatever queue the settings name; stopped afterwards."""
+    from shopdocs.documents.embedded import EmbeddedWorker
+
+    running = EmbeddedWorker()
+    running.start()
+    yield running
+    running.stop()
+
+
+def wait_for(what: Callable[[], Any], seconds: float = 20) -> Any:
+    """Polls until `what` is true and returns it; fails loudly when it never is."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        found = what()
+        if found:
+            return found
+        time.sleep(0.02)
+    raise AssertionError(f"waited {seconds} s in vain")
+
+
+@pytest.fixture
+def eventually() -> Callable[..., Any]:
+    return wait_for
