@@ -1,0 +1,198 @@
+"""The repair order: the shop's record of one visit of one machine, from the complaint to the last check."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shopdocs.documents.press import blocks
+from shopdocs.documents.press import page as types
+from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
+from shopdocs.documents.press.flow import Flow
+from shopdocs.documents.press.pictures import pairs
+from shopdocs.documents.press.render import Drawn, render
+from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.tables import Column, Row, Table
+from shopdocs.documents.press.values import Figures
+
+DONE, OPEN = "\u2611", "\u2610"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold:
+    """Why the unit must not run; who tagged it when; `released` is the signed note that ended the hold, or ''."""
+
+    reason: str
+    tagged_on: date
+    tagged_by: str
+    released: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckLine:
+    """One inspection point. `stage` groups points ('Outside', 'Covers off'); an empty result is still open."""
+
+    stage: str
+    point: str
+    precaution: str
+    result: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FindingLine:
+    """What was seen at a component. `mark` names it ('F1'); `because_of` is the mark and words of its cause."""
+
+    mark: str
+    component: str
+    condition: str
+    cause: str
+    measurement: str
+    because_of: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkLine:
+    """A labour operation: guide time in tenths of an hour, minutes on the clock (None: not clocked), who did it."""
+
+    code: str
+    what: str
+    tenths: int
+    clocked_minutes: int | None
+    technician: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittedPart:
+    """A part on the order. `state`: 'planned', 'fitted', 'returned' and the like."""
+
+    number: str
+    what: str
+    condition: str
+    quantity: Decimal
+    state: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderJob:
+    """One concern as complaint, cause, correction, with the work and parts it took."""
+
+    number: int
+    complaint: str
+    cause: str
+    correction: str
+    payer: str
+    state: str
+    work: tuple[WorkLine, ...]
+    parts: tuple[FittedPart, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RepairOrderSheet(Sheet):
+    """Everything a repair order prints."""
+
+    customer: Party
+    received_on: date
+    received_by: str
+    promised_on: date | None
+    unit: Unit
+    assemblies: tuple[Assembly, ...]
+    purchased_on: date | None
+    purchase_proof: str
+    complaint: str
+    accessories: tuple[str, ...]
+    holds: tuple[Hold, ...]
+    checks: tuple[CheckLine, ...]
+    findings: tuple[FindingLine, ...]
+    jobs: tuple[OrderJob, ...]
+    photos: tuple[Photo, ...]
+    conditions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
+    """The repair order as PDF. Raises PressError for a photo without picture or a sheet that cannot be printed."""
+    flow, figures = blocks.start(sheet)
+    say = flow.say
+    open_holds = [hold for hold in sheet.holds if not hold.released]
+    if open_holds:
+        blocks.banner(flow, say("UNSAFE TO RUN \u2014 tagged"), [
+            f"{hold.reason} ({figures.day(hold.tagged_on)}, {hold.tagged_by})" for hold in open_holds
+        ] + [say("Do not start it. It leaves the shop only with a signed note.")])
+    blocks.opening(
+        flow, [("Customer", sheet.customer)],
+        [
+            ("Received", f"{figures.day(sheet.received_on)}, {sheet.received_by}"),
+            ("Promised", figures.day(sheet.promised_on) if sheet.promised_on else say("no day promised")),
+        ],
+        [("Bought", f"{figures.day(sheet.purchased_on)} ({sheet.purchase_proof or say('no proof')})")],
+    )
+    flow.section(say("Complaint"), say("in the customer's words"))
+    flow.paragraph(sheet.complaint, types.QUOTE)
+    blocks.facts(flow, [("Left with it", "; ".join(sheet.accessories) or say("nothing"))], columns=1, after=0)
+    blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
+    _released(flow, figures, sheet)
+    _checks(flow, sheet.checks)
+    for finding in sheet.findings:
+        _finding(flow, finding)
+    for job in sheet.jobs:
+        _job(flow, figures, job)
+    if sheet.photos:
+        flow.section(say("Photos"), keep=190)
+        pairs(flow, sheet.photos, pictures)
+    blocks.cautions(flow, sheet.cautions)
+    blocks.signature(flow, say("Agreed"), sheet.conditions, sheet.customer.name)
+    return render(sheet, flow, pictures)
+
+
+def _released(flow: Flow, figures: Figures, sheet: RepairOrderSheet) -> None:
+    done = [hold for hold in sheet.holds if hold.released]
+    if done:
+        flow.section(flow.say("Holds released"))
+        Table(flow, (Column("Reason", 0), Column("Tagged", 70), Column("Released", 150))).draw([
+            Row((hold.reason, figures.day(hold.tagged_on), hold.released), hold.tagged_by) for hold in done
+        ])
+
+
+def _checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
+    say = flow.say
+    for stage in dict.fromkeys(check.stage for check in checks):
+        flow.section(say("Inspection"), stage, keep=70)
+        Table(flow, (Column("", 12), Column("Point", 0), Column("Result", 150))).draw([
+            Row((
+                DONE if check.result else OPEN, check.point, " \u00b7 ".join(p for p in (check.result, check.note) if p),
+            ), f"{say('First')}: {check.precaution}" if check.precaution else "")
+            for check in checks if check.stage == stage
+        ])
+
+
+def _finding(flow: Flow, finding: FindingLine) -> None:
+    flow.section(f"{flow.say('Finding')} {finding.mark}", keep=64)
+    flow.paragraph(finding.component, types.LEAD, after=3)
+    blocks.facts(flow, [
+        ("Condition", finding.condition), ("Cause", finding.cause), ("Measured", finding.measurement),
+        ("Because of", finding.because_of),
+    ], after=0)
+    if finding.note:
+        flow.paragraph(finding.note)
+
+
+def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
+    say = flow.say
+    flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
+    blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause), ("Correction", job.correction)], columns=1)
+    Table(flow, (
+        Column("Code", 58), Column("Labour", 0), Column("Technician", 70), Column("Guide hours", 50, "right"),
+        Column("On the clock", 54, "right"),
+    )).draw([
+        Row((line.code, line.what, line.technician, figures.tenths(line.tenths), figures.clock(line.clocked_minutes)))
+        for line in job.work
+    ])
+    if job.work and job.parts:
+        flow.y -= 6
+    Table(flow, (Column("Part", 58), Column("Description", 0), Column("State", 64), Column("Quantity", 48, "decimal"))).draw([
+        Row((line.number, line.what, line.state, figures.number(line.quantity)), line.condition) for line in job.parts
+    ])

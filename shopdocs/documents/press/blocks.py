@@ -1,0 +1,173 @@
+"""The blocks that our papers share: masthead, facts, banner, sums, cautions, signature."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shopdocs.documents.press import page as types
+from shopdocs.documents.press.cautions import DEFER, caution
+from shopdocs.documents.press.facts import Assembly, Party, Unit
+from shopdocs.documents.press.flow import Cell, Flow
+from shopdocs.documents.press.page import page_for
+from shopdocs.documents.press.render import foot_height
+from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.words import words
+
+Fact = tuple[str, str]
+
+
+def start(sheet: Sheet) -> tuple[Flow, Figures]:
+    """The flow of a new paper with its masthead, and the figures of its currency."""
+    say = words(sheet.language)
+    page = page_for(sheet.paper, sheet.shop.accent, foot_height(sheet.code))
+    version = f" · {say('version')} {sheet.version}" if sheet.version else ""
+    flow = Flow(page, say, (sheet.shop.name, f"{sheet.title} {sheet.number}{version}"))
+    figures = Figures(sheet.currency, say)
+    half = (page.right - page.left) * 0.6
+    contact = [line for part in (sheet.shop.phone, sheet.shop.email) for line in flow.lines(part, types.NOTE, half * 0.6)]
+    address = [line for part in sheet.shop.address for line in flow.lines(part, types.NOTE, half)]
+    flow.band(
+        [
+            Cell(page.left, half, flow.lines(sheet.shop.name, types.SHOP, half) + address),
+            Cell(page.left + half, page.right - page.left - half, [("", types.SHOP), *contact], "right"),
+        ],
+        after=26,
+    )
+    flow.fill(page.left, flow.y - types.TITLE.drop, 64, 4, page.accent)
+    flow.paragraph(sheet.title, types.TITLE, after=1)
+    flow.paragraph(f"{sheet.number}{version} · {figures.day(sheet.issued_on)}", types.SUBTITLE, after=16)
+    return flow, figures
+
+
+def facts(flow: Flow, items: Sequence[Fact], columns: int = 3, after: float = 4) -> None:
+    """Labelled facts in columns, row by row. An empty value leaves its fact out."""
+    shown = [(label, value) for label, value in items if value]
+    width = (flow.page.main_width - 14 * (columns - 1)) / columns
+    for at in range(0, len(shown), columns):
+        cells = []
+        for place, (label, value) in enumerate(shown[at : at + columns]):
+            x = flow.page.main + place * (width + 14)
+            lines = flow.lines(flow.say(label), types.LABEL, width) + flow.lines(value, types.BODY, width)
+            cells.append(Cell(x, width, lines))
+        flow.band(cells, after=5)
+    flow.y -= after
+
+
+def opening(flow: Flow, people: Sequence[tuple[str, Party]], *stacks: Sequence[Fact]) -> None:
+    """People, each under a label, and beside them stacks of facts; a column each."""
+    count = len(people) + len(stacks)
+    width = (flow.page.main_width - 14 * (count - 1)) / count
+    columns = []
+    for label, party in people:
+        lines = flow.lines(flow.say(label), types.LABEL, width) + flow.lines(party.name, types.STRONG, width)
+        for line in party.lines:
+            lines += flow.lines(line, types.BODY, width)
+        columns.append(lines)
+    for stack in stacks:
+        lines = []
+        for label, value in stack:
+            if value:
+                lines += flow.lines(flow.say(label), types.LABEL, width) + flow.lines(value, types.BODY, width)
+                lines.append(("", types.GAP))
+        columns.append(lines)
+    flow.band([Cell(flow.page.main + at * (width + 14), width, lines) for at, lines in enumerate(columns)], after=4)
+
+
+def unit(flow: Flow, figures: Figures, machine: Unit, assemblies: Sequence[Assembly] = ()) -> None:
+    """Section: the machine, and its assemblies as a line each."""
+    say = flow.say
+    flow.section(say("Machine"), machine.family, keep=80)
+    flow.paragraph(f"{machine.maker} {machine.model}", types.LEAD, after=4)
+    hours = f"{figures.number(machine.hours)} h" if machine.hours is not None else say("not known")
+    noted = f"{hours} ({machine.hours_note})" if machine.hours_note else hours
+    facts(flow, [
+        ("Serial number", machine.serial or f"{say('none')}: {machine.serial_note}"),
+        ("Built", figures.day(machine.built_on)),
+        ("Hour meter", noted),
+        ("Use", machine.use_class),
+        ("Power source", machine.power_source),
+    ])
+    for one in assemblies:
+        facts(flow, [
+            (one.name, f"{one.maker} {one.model}"),
+            ("Serial number", one.serial or say("not known")),
+            ("Built", figures.day(one.built_on)),
+            ("Emission label", one.emission_label),
+            ("Distributor", one.distributor),
+        ])
+
+
+def banner(flow: Flow, title: str, lines: Sequence[str]) -> None:
+    """A warning nobody overlooks: black bar, large words, no colour needed."""
+    page = flow.page
+    width = page.main_width - 26
+    body = flow.lines(title, types.WARN, width)
+    for line in lines:
+        body += flow.lines(line, types.BODY, width)
+    height = sum(style.leading for _, style in body) + 14
+    if height > flow.capacity:
+        flow.band([Cell(page.main, width, body)], after=10)
+        return
+    flow.need(height)
+    top = flow.y
+    flow.fill(page.main, top - height, 6, height, types.INK)
+    flow.frame(page.main, top - height, page.main_width, height, types.INK)
+    flow.y -= 7
+    flow.band([Cell(page.main + 18, width, body)])
+    flow.y = top - height - 12
+
+
+def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) -> None:
+    """Sums at the right edge: label, amount, and whether it is the sum that counts."""
+    page = flow.page
+    label_width, amount_width = page.main_width - 90, 80.0
+    for label, amount, strong in rows:
+        style = types.SUM if strong else types.BODY
+        if strong:
+            flow.need(30)
+            flow.y -= 3
+            flow.fill(page.right - 230, flow.y, 230, 0.8, types.INK)
+            flow.y -= 3
+        flow.band([
+            Cell(page.main, label_width, flow.lines(label, style, min(label_width, 300)), "right"),
+            Cell(page.right - amount_width, amount_width, flow.lines(amount, style, amount_width), "right"),
+        ], after=1)
+    flow.y -= after
+
+
+def cautions(flow: Flow, codes: Sequence[str]) -> None:
+    """Section: the cautions of a sheet, two side by side, and whom they defer to."""
+    if not codes:
+        return
+    say = flow.say
+    flow.section(say("Please take care"), keep=70)
+    width = (flow.page.main_width - 18) / 2
+    told = [caution(code) for code in codes]
+    for at in range(0, len(told), 2):
+        cells = []
+        for place, (head, text) in enumerate(told[at : at + 2]):
+            lines = flow.lines(say(head), types.STRONG, width) + flow.lines(say(text), types.NOTE, width)
+            cells.append(Cell(flow.page.main + place * (width + 18), width, lines))
+        flow.band(cells, after=6)
+    flow.paragraph(say(DEFER), types.NOTE, after=4)
+
+
+def signature(flow: Flow, label: str, texts: Sequence[str], name: str) -> None:
+    """Section: what is declared, and a line to sign and date, kept together at its end."""
+    say = flow.say
+    flow.section(label, keep=110)
+    for text in texts:
+        flow.paragraph(text, types.BODY, after=5)
+    flow.need(58)
+    flow.y -= 34
+    page = flow.page
+    sign = page.main_width * 0.6
+    flow.fill(page.main, flow.y, sign, 0.7, types.INK)
+    flow.fill(page.main + sign + 16, flow.y, page.main_width - sign - 16, 0.7, types.INK)
+    flow.y -= 2
+    left = f"{say('Signature')} · {name}" if name else say("Signature")
+    flow.band([
+        Cell(page.main, sign, flow.lines(left, types.LABEL, sign)),
+        Cell(page.main + sign + 16, page.main_width - sign - 16, flow.lines(say("Date"), types.LABEL, 100)),
+    ], after=6)

@@ -1,0 +1,65 @@
+"""Facts that several papers print alike: people, the machine, its assemblies, photos."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class Party:
+    """Somebody named on a paper, with the lines under the name (address, phone, e-mail)."""
+
+    name: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unit:
+    """One machine. `hours` None: no meter, or not read; `hours_note` says which, or how it was read.
+
+    An empty `serial` prints `serial_note`, the reason why none could be read.
+    """
+
+    family: str
+    maker: str
+    model: str
+    serial: str
+    serial_note: str
+    built_on: date | None
+    hours: Decimal | None
+    hours_note: str
+    use_class: str
+    power_source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Assembly:
+    """A part of a unit with a maker, serial and promise of its own, such as the engine."""
+
+    name: str
+    maker: str
+    model: str
+    serial: str
+    built_on: date | None
+    emission_label: str
+    distributor: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Photo:
+    """One picture on a paper. `sha256` is the key into the pictures given to the press.
+
+    when: the moment in the shop's zone, already in words. moment: 'before', 'after' or 'check-in'.
+    shows: '', 'serial plate' or 'hour meter'; those two come first in a claim. finding: the mark it proves.
+    """
+
+    sha256: str
+    number: int
+    caption: str
+    who: str
+    when: str
+    moment: str
+    shows: str
+    finding: str

@@ -1,0 +1,246 @@
+"""The flow of a paper down its pages: sections, bands of cells, page turns.
+
+Nothing is drawn here: a flow collects marks (placed text, filled boxes, pictures), page by page,
+so that 'page x of y' is known before the first byte is written. A band is a row of cells; each
+cell holds its lines already broken. A band that fits a page is never split; a taller one is split
+between lines. Each page takes at least one line, so that every flow ends.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable, Sequence
+from typing import NamedTuple
+
+from shopdocs.documents.press import page as types
+from shopdocs.documents.press.breaking import break_lines, shorten
+from shopdocs.documents.press.fonts import clean, faces
+from shopdocs.documents.press.page import Page, Style
+from shopdocs.documents.press.words import Say
+
+TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
+Mark = tuple[int, float, float, float, float, str, Style | None]
+Line = tuple[str, Style]
+
+
+class Cell(NamedTuple):
+    """Lines in a column: x and width in points, `align` 'left' or 'right', `tail` points kept free at the right."""
+
+    x: float
+    width: float
+    lines: list[Line]
+    align: str = "left"
+    tail: float = 0.0
+
+    def height(self) -> float:
+        """Height of all lines."""
+        return sum(style.leading for _, style in self.lines)
+
+
+class Flow:
+    """A cursor that fills pages. `y` is the upper edge of what comes next."""
+
+    def __init__(self, page: Page, say: Say, running: tuple[str, str]) -> None:
+        self.page, self.say, self._running = page, say, running
+        self.pages: list[list[Mark]] = []
+        self.outline: list[tuple[int, str]] = []
+        self.replaced: dict[str, None] = {}
+        self._section: tuple[str, str] | None = None
+        self._side_end = 0.0
+        self.y = 0.0
+        self._first = 0.0
+        self._turn()
+
+    # Words
+
+    def clean(self, text: str) -> str:
+        """`text` as it can be printed; what had to be replaced is remembered."""
+        printed, missing = clean(text)
+        if missing:
+            self.replaced.update(dict.fromkeys(missing))
+        return printed
+
+    def lines(self, text: str, style: Style, width: float) -> list[Line]:
+        """`text` broken to `width` in `style`."""
+        return [(line, style) for line in _broken(self.clean(text), style.face, style.size, width)]
+
+    def short(self, text: str, style: Style, width: float) -> str:
+        """One line of `text`, shortened; only for words that stand in full elsewhere on the paper."""
+        return shorten(self.clean(text), faces()[style.face], style.size, width)
+
+    # Marks
+
+    def text(self, x: float, top: float, text: str, style: Style) -> None:
+        """Clean `text` in a line box whose upper edge is `top`."""
+        if text:
+            self.pages[-1].append((TEXT, x, top - style.drop, 0, 0, text, style))
+
+    def text_right(self, right: float, top: float, text: str, style: Style) -> None:
+        """As `text`, ending at `right`."""
+        self.text(right - faces()[style.face].width(text, style.size), top, text, style)
+
+    def fill(self, x: float, y: float, width: float, height: float, colour: str) -> None:
+        """A filled box by its lower left corner; all our rules are such boxes."""
+        self.pages[-1].append((FILL, x, y, width, height, colour, None))
+
+    def frame(self, x: float, y: float, width: float, height: float, colour: str) -> None:
+        """An empty box with a thin line around it."""
+        self.pages[-1].append((OUTLINE, x, y, width, height, colour, None))
+
+    def picture(self, x: float, y: float, width: float, height: float, sha256: str) -> None:
+        """A picture by its key, fitted into the box."""
+        self.pages[-1].append((PICTURE, x, y, width, height, sha256, None))
+
+    # Pages
+
+    @property
+    def room(self) -> float:
+        """Points left on this page."""
+        return self.y - self.page.bottom
+
+    @property
+    def capacity(self) -> float:
+        """Points that a fresh page offers to a band."""
+        return self.page.top - 34 - self.page.bottom
+
+    def need(self, height: float) -> bool:
+        """Turn the page unless `height` points are left. True if it turned; a fresh page never turns."""
+        if height <= self.room or self.y >= self._first:
+            return False
+        self.turn()
+        return True
+
+    def turn(self) -> None:
+        """Start a page; an open section is named again there as continued."""
+        self._turn()
+        if self._section:
+            label, note = self._section
+            self._name(f"{label}", note, continued=True)
+
+    def _turn(self) -> None:
+        self.pages.append([])
+        self.y = self.page.top
+        if len(self.pages) > 1:
+            left, right = self._running
+            head = types.NOTE
+            self.text(self.page.left, self.y, self.short(left, head, self.page.main_width * 0.6), head)
+            self.text_right(self.page.right, self.y, self.short(right, head, self.page.main_width * 0.6), head)
+            self.y -= 34
+        self._first = self.y
+        self._side_end = self.y
+
+    # Sections
+
+    def section(self, label: str, note: str = "", keep: float = 60) -> None:
+        """Open a section: a thin rule over both columns, its name in the side column, `keep` points kept below."""
+        self.close()
+        gap = 0.0 if self.y >= self._first else 15.0
+        if not self.need(keep + gap + 14):
+            self.y -= gap
+        self._section = (label, note)
+        self.outline.append((len(self.pages) - 1, self.clean(label)))
+        self._name(label, note, continued=False)
+
+    def close(self) -> None:
+        """End the open section: nothing may stand beside its name any more."""
+        self._section = None
+        self.y = min(self.y, self._side_end)
+
+    def _name(self, label: str, note: str, *, continued: bool) -> None:
+        page = self.page
+        self.fill(page.left, self.y - 0.6, page.right - page.left, 0.6, types.HAIR)
+        self.fill(page.left, self.y - 1.8, 26, 1.8, page.accent)
+        self.y -= 9
+        top = self.y
+        lines = self.lines(label, types.SIDE, page.side_width)
+        if continued:
+            lines += self.lines(self.say("continued"), types.NOTE, page.side_width)
+        else:
+            lines += self.lines(note, types.NOTE, page.side_width)[:6]
+        for text, style in lines[:8]:
+            self.text(page.left, top, text, style)
+            top -= style.leading
+        self._side_end = top
+        self._first = self.y
+
+    # Bands
+
+    def cell(self, text: str, style: Style, x: float | None = None, width: float | None = None) -> Cell:
+        """A cell of the main column, or of a part of it."""
+        x = self.page.main if x is None else x
+        width = self.page.right - x if width is None else width
+        return Cell(x, width, self.lines(text, style, width))
+
+    def paragraph(self, text: str, style: Style = types.BODY, after: float = 6) -> None:
+        """Text over the main column, split between lines where a page ends."""
+        self.band([self.cell(text, style)], after=after, whole=False)
+
+    def band(
+        self, cells: Sequence[Cell], *, after: float = 0, tail: float = 0, whole: bool = True,
+        again: Callable[[], None] | None = None,
+    ) -> None:
+        """Place cells side by side. `tail`: room that must follow on the same page.
+
+        `whole`: keep the band on one page if any page can hold it. `again` is called on each page
+        that the band turns to, before it goes on there (a table repeats its header).
+        """
+        height = max((cell.height() for cell in cells), default=0.0)
+        if height + tail <= self.room:
+            self._place(cells)
+            self.y -= height + after
+            return
+        if whole and height + tail <= self.capacity * 0.7:
+            self.turn()
+            if again:
+                again()
+            self._place(cells)
+            self.y -= height + after
+            return
+        self._split(cells, again)
+        self.y -= after
+
+    def _split(self, cells: Sequence[Cell], again: Callable[[], None] | None) -> None:
+        """Lines as far as they go, then the rest on the next page, until nothing is left."""
+        rest = [Cell(cell.x, cell.width, list(cell.lines), cell.align, cell.tail) for cell in cells]
+        if self.room < 40 and self.y < self._first:
+            self._over(again)
+        while any(cell.lines for cell in rest):
+            taken = [_take(cell, self.room) for cell in rest]
+            self._place(taken)
+            self.y -= max(cell.height() for cell in taken)
+            rest = [Cell(c.x, c.width, c.lines[len(t.lines):], c.align, c.tail) for c, t in zip(rest, taken, strict=True)]
+            if any(cell.lines for cell in rest):
+                self._over(again)
+
+    def _over(self, again: Callable[[], None] | None) -> None:
+        self.turn()
+        if again:
+            again()
+
+    def _place(self, cells: Iterable[Cell]) -> None:
+        marks = self.pages[-1]
+        for x, width, lines, align, tail in cells:
+            top = self.y
+            for text, style in lines:
+                at = x
+                if align == "right":
+                    at = x + width - tail - faces()[style.face].width(text, style.size)
+                if text:
+                    marks.append((TEXT, at, top - style.drop, 0, 0, text, style))
+                top -= style.leading
+
+
+def _take(cell: Cell, room: float) -> Cell:
+    """The first lines of a cell that fit `room`; at least one, so that a split always goes on."""
+    used, count = 0.0, 0
+    for _, style in cell.lines:
+        if used + style.leading > room and count:
+            break
+        used += style.leading
+        count += 1
+    return Cell(cell.x, cell.width, cell.lines[:count], cell.align, cell.tail)
+
+
+@functools.lru_cache(maxsize=4096)
+def _broken(text: str, face: str, size: float, width: float) -> tuple[str, ...]:
+    return tuple(break_lines(text, faces()[face], size, width))

@@ -1,0 +1,140 @@
+"""Tables: columns with a head that is repeated, rows that stay whole, figures that line up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from shopdocs.documents.press import page as types
+from shopdocs.documents.press.flow import Cell, Flow, Line
+from shopdocs.documents.press.fonts import faces
+from shopdocs.documents.press.page import Style
+
+GUTTER = 10.0
+WIDEST = 104.0
+
+
+class Column(NamedTuple):
+    """A column: its label, its width (0: what is left), and 'left', 'right' or 'decimal'.
+
+    Columns of figures grow beyond their width when a figure needs it, up to `WIDEST`.
+    """
+
+    label: str
+    width: float
+    align: str = "left"
+
+
+class Row(NamedTuple):
+    """One row: a text for each column, a small note in the widest column, and strong or not."""
+
+    cells: tuple[str, ...]
+    note: str = ""
+    strong: bool = False
+
+
+class Table:
+    """Rows in columns. Every row is set out before the first is placed, so that decimals meet."""
+
+    def __init__(self, flow: Flow, columns: Sequence[Column]) -> None:
+        self.flow = flow
+        self._asked = columns
+        self.columns: list[tuple[Column, float, float]] = []
+        self._wide = 0
+
+    def _set_out(self, rows: Sequence[Row]) -> None:
+        """Give each column its x and width: figures what they need, the column of width 0 the rest."""
+        flow, widths = self.flow, []
+        for at, column in enumerate(self._asked):
+            wide = column.width
+            if column.align != "left":
+                wide = max([wide, *(_width(row.cells[at], types.STRONG) for row in rows)])
+            widths.append(min(wide, WIDEST))
+        rest = flow.page.main_width - sum(widths) - GUTTER * (len(widths) - 1)
+        start = flow.page.main
+        for column, wide in zip(self._asked, widths, strict=True):
+            wide = wide or max(20.0, rest)
+            self.columns.append((column, start, wide))
+            start += wide + GUTTER
+        self._wide = next((at for at, column in enumerate(self._asked) if not column.width), 0)
+
+    def head(self) -> None:
+        """The labels over a hairline; called again on each page that the table turns to."""
+        cells = []
+        for column, x, width in self.columns:
+            lines = self.flow.lines(self.flow.say(column.label), types.LABEL, width)
+            cells.append(Cell(x, width, lines, "left" if column.align == "left" else "right"))
+        self.flow.band(cells, after=2)
+        self._rule()
+        self.flow.y -= 4
+
+    def draw(self, rows: Sequence[Row], tail: float = 0) -> None:
+        """Head and rows. `tail`: room for what must stay on the page of the last row (a sum)."""
+        if not rows:
+            return
+        self._set_out(rows)
+        tails = self._tails(rows)
+        first = self._cells(rows[0], tails)
+        self.flow.need(28 + min(max(cell.height() for cell in first), 60) + (tail if len(rows) == 1 else 0))
+        self.head()
+        for at, row in enumerate(rows):
+            last = at == len(rows) - 1
+            self.flow.band(self._cells(row, tails), after=3, tail=tail if last else 0, again=self.head)
+            if not last:
+                self._rule()
+                self.flow.y -= 3
+
+    def _rule(self) -> None:
+        page = self.flow.page
+        left = self.columns[0][1]
+        self.flow.fill(left, self.flow.y, page.right - left, 0.4, types.HAIR)
+
+    def _tails(self, rows: Sequence[Row]) -> list[float]:
+        """For each decimal column the width of the longest text from its decimal point on."""
+        face, size = faces()[types.BODY.face], types.BODY.size
+        out = []
+        for at, (column, _, _) in enumerate(self.columns):
+            ends = {_end(row.cells[at]) for row in rows} if column.align == "decimal" else {""}
+            out.append(max(face.width(end, size) for end in ends))
+        return out
+
+    def _cells(self, row: Row, tails: Sequence[float]) -> list[Cell]:
+        flow = self.flow
+        style = types.STRONG if row.strong else types.BODY
+        cells = []
+        for at, (column, x, width) in enumerate(self.columns):
+            lines = flow.lines(row.cells[at], style, width)
+            if row.note and at == self._wide:
+                aside = self._aside(row.note, lines, x, width)
+                if aside:
+                    cells.append(aside)
+                else:
+                    lines = lines + flow.lines(row.note, types.NOTE, width)
+            align, tail = "left", 0.0
+            if column.align != "left":
+                align = "right"
+            if column.align == "decimal":
+                tail = max(0.0, tails[at] - _width(_end(row.cells[at]), style))
+            cells.append(Cell(x, width, lines, align, tail))
+        return cells
+
+    def _aside(self, note: str, lines: list[Line], x: float, width: float) -> Cell | None:
+        """The note behind the last line, where it fits on that line; otherwise None."""
+        if not lines or "\n" in note:
+            return None
+        text, style = lines[-1]
+        used = _width(text, style) + 7
+        words = self.flow.lines(note, types.ASIDE, max(1.0, width - used))
+        if len(words) != 1:
+            return None
+        return Cell(x + used, width - used, [("", style)] * (len(lines) - 1) + words)
+
+
+def _width(text: str, style: Style) -> float:
+    return faces()[style.face].width(text, style.size) if text else 0.0
+
+
+def _end(text: str) -> str:
+    """'.5' of '12.5'; nothing for whole numbers and words."""
+    head, point, rest = text.rpartition(".")
+    return point + rest if point and rest.isdigit() and head[-1:].isdigit() else ""
