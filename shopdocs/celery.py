@@ -1,7 +1,7 @@
 """The Celery app. Loaded by this module only, never by importing the package, so that pure rooms stay free of it.
 
-    celery -A shopdocs.celery worker        carries out papers and letters
-    celery -A shopdocs.celery beat          rings again for what was left behind (one process)
+celery -A shopdocs.celery worker        carries out papers and letters
+celery -A shopdocs.celery beat          rings again for what was left behind (one process)
 """
 
 import os

@@ -18,6 +18,8 @@ from shopdocs.shops.models import Shop, Staff, User
 from shopdocs.shops.services import add_staff, open_shop
 
 PASSWORD = "correct horse battery"
+QUEUE = f"shopdocs-tests-{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
+"""Every test process rings at a bell of its own: they may share one Redis."""
 
 
 def pytest_report_header() -> str:
@@ -29,7 +31,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """With ONLY_SERVICES=1 only the tests that touch database or queue run: the second of the two ways."""
     if os.environ.get("ONLY_SERVICES") != "1":
         return
-    touching = [item for item in items if item.get_closest_marker("django_db")]
+    wanted = ("django_db", "real_services")
+    touching = [item for item in items if any(item.get_closest_marker(name) for name in wanted)]
     config.hook.pytest_deselected(items=[item for item in items if item not in set(touching)])
     items[:] = touching
 
@@ -41,7 +44,10 @@ def _own_folders(tmp_path: Path, settings: Any) -> None:
     settings.EMAIL_BACKEND = "shopdocs.documents.mail.FolderBackend"
     settings.STORAGES = {
         **settings.STORAGES,
-        "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": str(tmp_path / "files")}},
+        "default": {
+            "BACKEND": "django.core.files.storage.FileSystemStorage",
+            "OPTIONS": {"location": str(tmp_path / "files")},
+        },
     }
     cache.clear()
 
@@ -112,6 +118,16 @@ def api() -> Callable[[Staff | None], APIClient]:
         return made
 
     return client
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_queue() -> None:
+    from shopdocs.celery import app
+
+    app.conf.task_default_queue = QUEUE
+    with app.connection_for_write() as connection:
+        app.amqp.queues[QUEUE].bind(connection.default_channel).declare()
+        app.amqp.queues[QUEUE].bind(connection.default_channel).purge()
 
 
 @pytest.fixture

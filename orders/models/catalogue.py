@@ -59,7 +59,9 @@ class MachineModel(ShopRecord):
     family = models.CharField(max_length=40)
     power_source = models.CharField(max_length=20, choices=POWER_SOURCES)
     hand_held = models.BooleanField(null=True)
-    displacement_cc = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)])
+    displacement_cc = models.DecimalField(
+        max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
 
     class Meta(ShopRecord.Meta):
         constraints = [models.UniqueConstraint(fields=["shop", "maker", "name"], name="one_model_per_maker_and_name")]
@@ -80,7 +82,9 @@ class LabourOperation(ShopRecord):
 
     class Meta(ShopRecord.Meta):
         constraints = [
-            models.UniqueConstraint(fields=["shop", "code", "model"], name="one_operation_per_model", nulls_distinct=False)
+            models.UniqueConstraint(
+                fields=["shop", "code", "model"], name="one_operation_per_model", nulls_distinct=False
+            )
         ]
 
 
@@ -92,7 +96,13 @@ class Part(ShopRecord):
     maker = models.ForeignKey(Maker, null=True, blank=True, on_delete=models.PROTECT, related_name="parts")
     component = models.CharField(max_length=60, blank=True)
     list_price = models.DecimalField(max_digits=12, decimal_places=3, validators=[MinValueValidator(0)])
-    cost = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)])
+    cost = models.DecimalField(
+        max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
 
     class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "maker", "number"], name="one_part_per_number", nulls_distinct=False)]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop", "maker", "number"], name="one_part_per_number", nulls_distinct=False
+            )
+        ]

@@ -36,6 +36,8 @@ class Payment(ShopRecord):
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="payments")
     amount = models.DecimalField(max_digits=14, decimal_places=3)
     received_on = models.DateField()
-    means = models.CharField(max_length=20, choices=[("cash", "cash"), ("card", "card"), ("transfer", "transfer"), ("check", "check")])
+    means = models.CharField(
+        max_length=20, choices=[("cash", "cash"), ("card", "card"), ("transfer", "transfer"), ("check", "check")]
+    )
     reference = models.CharField(max_length=100, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

@@ -64,7 +64,9 @@ class JobLabour(ShopRecord):
     code = models.CharField(max_length=40, blank=True)
     words = models.CharField(max_length=400)
     hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
-    rate = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True, help_text="empty: the shop's rate of the day")
+    rate = models.DecimalField(
+        max_digits=12, decimal_places=4, null=True, blank=True, help_text="empty: the shop's rate of the day"
+    )
 
 
 class JobPart(ShopRecord):
@@ -76,7 +78,9 @@ class JobPart(ShopRecord):
     words = models.CharField(max_length=400)
     quantity = models.DecimalField(max_digits=9, decimal_places=3, validators=[MinValueValidator(0)])
     unit_price = models.DecimalField(max_digits=12, decimal_places=3, validators=[MinValueValidator(0)])
-    unit_cost = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)])
+    unit_cost = models.DecimalField(
+        max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     causal = models.BooleanField(default=False)
     fitted_at = models.DateTimeField(null=True, blank=True)
     fitted_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
@@ -94,9 +98,12 @@ class TimeEntry(ShopRecord):
     class Meta(ShopRecord.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["shop", "technician"], condition=models.Q(ended_at__isnull=True), name="one_running_clock_per_technician"
+                fields=["shop", "technician"],
+                condition=models.Q(ended_at__isnull=True),
+                name="one_running_clock_per_technician",
             ),
             models.CheckConstraint(
-                condition=models.Q(ended_at__isnull=True) | models.Q(ended_at__gt=models.F("started_at")), name="time_runs_forward"
+                condition=models.Q(ended_at__isnull=True) | models.Q(ended_at__gt=models.F("started_at")),
+                name="time_runs_forward",
             ),
         ]

@@ -73,13 +73,21 @@ class Assembly(ShopRecord):
     model_name = models.CharField(max_length=200, blank=True)
     serial = models.CharField(max_length=60, blank=True)
     build_date = models.DateField(null=True, blank=True)
-    displacement_cc = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)])
+    displacement_cc = models.DecimalField(
+        max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     label_read = models.BooleanField(default=False)
-    emission_rule = models.CharField(max_length=40, blank=True, help_text="what the label shows: part_1054, none, other; empty: not known")
+    emission_rule = models.CharField(
+        max_length=40, blank=True, help_text="what the label shows: part_1054, none, other; empty: not known"
+    )
     emission_family = models.CharField(max_length=40, blank=True)
-    label_hours = models.PositiveIntegerField(null=True, blank=True, help_text="emission compliance period on the label, hours")
+    label_hours = models.PositiveIntegerField(
+        null=True, blank=True, help_text="emission compliance period on the label, hours"
+    )
     evaporative_rule = models.BooleanField(null=True, help_text="is the machine under evaporative standards")
-    distributor = models.ForeignKey(Distributor, null=True, blank=True, on_delete=models.PROTECT, related_name="assemblies")
+    distributor = models.ForeignKey(
+        Distributor, null=True, blank=True, on_delete=models.PROTECT, related_name="assemblies"
+    )
     terms_note = models.CharField(max_length=400, blank=True, help_text="promise of its own, as printed in its papers")
 
     class Meta(ShopRecord.Meta):

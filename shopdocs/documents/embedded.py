@@ -23,8 +23,14 @@ class EmbeddedWorker:
         app.set_current()
         # Named here and not through autodiscovery: the first ring may come before the worker has imported it.
         self.controller: Any = app.WorkController(
-            pool="solo", concurrency=1, loglevel="WARNING", quiet=True,
-            without_heartbeat=True, without_mingle=True, without_gossip=True, hostname="embedded@localhost",
+            pool="solo",
+            concurrency=1,
+            loglevel="WARNING",
+            quiet=True,
+            without_heartbeat=True,
+            without_mingle=True,
+            without_gossip=True,
+            hostname="embedded@localhost",
         )
         self.stopping = threading.Event()
         self.worker = threading.Thread(target=self._work, name="embedded-worker", daemon=True)
@@ -52,7 +58,7 @@ class EmbeddedWorker:
         while True:
             try:
                 sweep()
-            except Exception:  # noqa: BLE001 - a database that is away now may be back for the next sweep
+            except Exception:
                 log.exception("the sweep failed; it runs again in %s s", settings.SWEEP_SECONDS)
             finally:
                 connections.close_all()

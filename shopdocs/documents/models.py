@@ -87,9 +87,14 @@ class Document(Attempted):
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta(Attempted.Meta):
-        indexes = [*Attempted.Meta.indexes, models.Index(fields=["shop", "subject", "created_at"], name="document_by_subject")]
+        indexes = [
+            *Attempted.Meta.indexes,
+            models.Index(fields=["shop", "subject", "created_at"], name="document_by_subject"),
+        ]
         constraints = [
-            models.CheckConstraint(condition=~models.Q(state="done") | models.Q(pdf__isnull=False), name="done_document_has_pdf")
+            models.CheckConstraint(
+                condition=~models.Q(state="done") | models.Q(pdf__isnull=False), name="done_document_has_pdf"
+            )
         ]
 
 
@@ -111,4 +116,7 @@ class Letter(Attempted):
     handed_over = models.BooleanField(default=False, help_text="set just before the mail server is asked to take it")
 
     class Meta(Attempted.Meta):
-        indexes = [*Attempted.Meta.indexes, models.Index(fields=["shop", "subject", "created_at"], name="letter_by_subject")]
+        indexes = [
+            *Attempted.Meta.indexes,
+            models.Index(fields=["shop", "subject", "created_at"], name="letter_by_subject"),
+        ]

@@ -20,7 +20,9 @@ def send_letter(letter_id: str) -> None:
 @shared_task(name="documents.sweep", ignore_result=True, expires=60)
 def sweep() -> int:
     """Rings for every row whose moment has come: what a lost queue or a killed worker left behind."""
-    waiting = [(draw_document, row) for row in attempts.due(Document)] + [(send_letter, row) for row in attempts.due(Letter)]
+    waiting = [(draw_document, row) for row in attempts.due(Document)] + [
+        (send_letter, row) for row in attempts.due(Letter)
+    ]
     for task, row in waiting:
         ring(task, row)
     return len(waiting)

@@ -22,9 +22,9 @@ class BodyLimit:
             length = 0
         if length > settings.MAX_BODY_BYTES:
             problem = Problem(
-                "", f"The request holds {length:,} bytes; at most {settings.MAX_BODY_BYTES:,} are taken.", "Send less at once."
+                "",
+                f"The request holds {length:,} bytes; at most {settings.MAX_BODY_BYTES:,} are taken.",
+                "Send less at once.",
             )
-            return JsonResponse(
-                problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE
-            )
+            return JsonResponse(problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE)
         return self.get_response(request)

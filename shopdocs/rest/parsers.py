@@ -36,9 +36,7 @@ class StrictJSONParser(BaseParser):
 
     def parse(self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None) -> Any:
         try:
-            data = json.loads(
-                stream.read().decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_double
-            )
+            data = json.loads(stream.read().decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_double)
             _depth(data)
         except RecursionError:
             raise ParseError("The JSON is nested too deeply.") from None

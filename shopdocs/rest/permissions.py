@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # the views module reads the settings, which name this one
     from rest_framework.request import Request
     from rest_framework.views import APIView
 
+
 def role_table(view: Any) -> dict[str, frozenset[str]]:
     """The view's table; a view without one is a mistake of ours, so it answers nobody."""
     table: dict[str, frozenset[str]] = getattr(view, "needs", {})

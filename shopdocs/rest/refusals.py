@@ -24,7 +24,9 @@ class Refused(Exception):
     status = 400
     title = "The request was not carried out"
 
-    def __init__(self, field: str = "", problem: str = "", remedy: str = "", *, problems: list[Problem] | None = None) -> None:
+    def __init__(
+        self, field: str = "", problem: str = "", remedy: str = "", *, problems: list[Problem] | None = None
+    ) -> None:
         self.problems = problems or [Problem(field, problem, remedy)]
         self.extra: dict[str, Any] = {}
         super().__init__("; ".join(f"{p.field}: {p.problem}" for p in self.problems))
@@ -67,4 +69,8 @@ class NotYours(Refused):
 
 def unknown_shop(slugs: list[str]) -> Refused:
     """For a caller who works at several shops and did not say which."""
-    return Refused(problems=[Problem("Shop", "You work at several shops.", f"Send the header 'Shop' with one of: {', '.join(slugs)}.")])
+    return Refused(
+        problems=[
+            Problem("Shop", "You work at several shops.", f"Send the header 'Shop' with one of: {', '.join(slugs)}.")
+        ]
+    )

@@ -15,7 +15,10 @@ PROBLEM = {
                 "type": "object",
                 "required": ["field", "problem", "remedy"],
                 "properties": {
-                    "field": {"type": "string", "description": "Dotted path of the field; empty for the whole request."},
+                    "field": {
+                        "type": "string",
+                        "description": "Dotted path of the field; empty for the whole request.",
+                    },
                     "problem": {"type": "string"},
                     "remedy": {"type": "string"},
                 },

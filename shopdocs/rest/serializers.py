@@ -18,7 +18,10 @@ class Strict(serializers.Serializer[Any]):
             unknown = sorted(set(data) - set(self.fields))
             if unknown:
                 raise serializers.ValidationError(
-                    {str(name)[:60]: [ErrorDetail("This field is not known here.", "unknown_field")] for name in unknown}
+                    {
+                        str(name)[:60]: [ErrorDetail("This field is not known here.", "unknown_field")]
+                        for name in unknown
+                    }
                 )
         return super().to_internal_value(data)
 

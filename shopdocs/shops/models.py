@@ -88,7 +88,11 @@ class Shop(models.Model):
         return moment.astimezone(self.zone)
 
     def address_lines(self) -> list[str]:
-        place = " ".join(part for part in (f"{self.city}," if self.city and self.region else self.city, self.region, self.postcode) if part)
+        place = " ".join(
+            part
+            for part in (f"{self.city}," if self.city and self.region else self.city, self.region, self.postcode)
+            if part
+        )
         return [line for line in (self.street, place) if line]
 
 

@@ -24,7 +24,9 @@ def change_shop(*, by: Staff, changes: dict[str, Any]) -> Shop:
     try:
         shop.clean_fields()
     except ValidationError as error:
-        raise Refused(problems=[Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]) from error
+        raise Refused(
+            problems=[Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]
+        ) from error
     shop.save()
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="changed", words=", ".join(sorted(changes)), by=by)
     return shop
@@ -38,7 +40,9 @@ def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.d
         raise Conflict("starts_on", f"A rate starting on {starts_on} is recorded already.", "Choose another day.")
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
     row: LabourRate = LabourRate.objects.create(shop=by.shop, payer=payer, per_hour=per_hour, starts_on=starts_on)
-    record_event(shop=by.shop, subject="labour-rates", verb="set", words=f"{payer or 'all'}: {per_hour} from {starts_on}", by=by)
+    record_event(
+        shop=by.shop, subject="labour-rates", verb="set", words=f"{payer or 'all'}: {per_hour} from {starts_on}", by=by
+    )
     return row
 
 
@@ -49,7 +53,9 @@ def set_tax_rate(
     """A tax of this name from `starts_on` on, falling on these kinds of line and payers."""
     rows = TaxRate.objects.for_shop(by.shop).filter(name=name)
     if rows.filter(starts_on=starts_on).exists():
-        raise Conflict("starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", "Choose another day.")
+        raise Conflict(
+            "starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", "Choose another day."
+        )
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
     row: TaxRate = TaxRate.objects.create(
         shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on

@@ -26,7 +26,9 @@ def next_number(*, shop: Shop, series: str) -> str:
     Must run inside the transaction that stores the number: if that fails, the number is given out again.
     """
     assert transaction.get_connection().in_atomic_block, "a number belongs to the transaction that uses it"
-    NumberSeries.objects.get_or_create(shop=shop, name=series, defaults={"prefix": PREFIXES.get(series, ""), "last": 1000})
+    NumberSeries.objects.get_or_create(
+        shop=shop, name=series, defaults={"prefix": PREFIXES.get(series, ""), "last": 1000}
+    )
     row = NumberSeries.objects.select_for_update().get(shop=shop, name=series)
     row.last += 1
     row.save(update_fields=["last"])
@@ -34,7 +36,14 @@ def next_number(*, shop: Shop, series: str) -> str:
 
 
 def record_event(
-    *, shop: Shop, subject: str, verb: str, words: str = "", facts: dict[str, Any] | None = None, by: Staff | None = None, by_name: str = ""
+    *,
+    shop: Shop,
+    subject: str,
+    verb: str,
+    words: str = "",
+    facts: dict[str, Any] | None = None,
+    by: Staff | None = None,
+    by_name: str = "",
 ) -> Event:
     """Adds a line to the history. `by` is a member of staff, or `by_name` somebody outside (the customer)."""
     return Event.objects.create(

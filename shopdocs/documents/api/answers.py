@@ -9,7 +9,9 @@ from shopdocs.documents.models import StoredFile
 from shopdocs.rest.refusals import Missing
 
 
-def file_answer(request: Request, file: StoredFile | None, name: str, read: Callable[[StoredFile], bytes]) -> HttpResponse:
+def file_answer(
+    request: Request, file: StoredFile | None, name: str, read: Callable[[StoredFile], bytes]
+) -> HttpResponse:
     """The file's bytes; 304 when the caller has them already; Missing when there is no file yet."""
     if file is None:
         raise Missing("", "There is no file here yet.", "Wait until the paper is drawn, then ask again.")

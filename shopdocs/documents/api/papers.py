@@ -34,7 +34,9 @@ class DocumentOut(serializers.ModelSerializer[Document]):
 class LetterOut(serializers.ModelSerializer[Letter]):
     """A letter and whether it went out. The body is told only by the sent message."""
 
-    documents: serializers.PrimaryKeyRelatedField[Document] = serializers.PrimaryKeyRelatedField(many=True, read_only=True)
+    documents: serializers.PrimaryKeyRelatedField[Document] = serializers.PrimaryKeyRelatedField(
+        many=True, read_only=True
+    )
     sha256 = serializers.CharField(source="sent_bytes.sha256", default=None, read_only=True)
 
     class Meta:

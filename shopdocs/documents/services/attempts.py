@@ -60,7 +60,9 @@ def give_up_turn(row: Attempted, error: Exception, *, never: bool = False) -> bo
     if never or row.attempts >= settings.MAX_ATTEMPTS:
         return _record(row, state=Attempted.State.STOPPED, problem=words)
     pause = PAUSES[min(row.attempts, len(PAUSES)) - 1]
-    return _record(row, state=Attempted.State.WAITING, problem=words, try_at=timezone.now() + dt.timedelta(seconds=pause))
+    return _record(
+        row, state=Attempted.State.WAITING, problem=words, try_at=timezone.now() + dt.timedelta(seconds=pause)
+    )
 
 
 def _record(row: Attempted, **facts: Any) -> bool:

@@ -29,7 +29,9 @@ def keep_file(*, shop: Shop, data: bytes, media_type: str) -> StoredFile:
     place = default_storage.save(f"{shop.pk}/{digest[:2]}/{digest}-{uuid.uuid4().hex[:8]}", ContentFile(data))
     try:
         with transaction.atomic():
-            return StoredFile.objects.create(shop=shop, sha256=digest, size=len(data), media_type=media_type, place=place)
+            return StoredFile.objects.create(
+                shop=shop, sha256=digest, size=len(data), media_type=media_type, place=place
+            )
     except IntegrityError:
         # Two uploads of the same bytes at the same moment: the first one's row stands.
         discard(place)

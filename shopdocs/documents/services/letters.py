@@ -45,7 +45,9 @@ def request_letter(
     try:
         validate_email(to_address)
     except Exception as error:
-        raise Refused("email", f"'{to_address[:80]}' is not an e-mail address.", "Correct the address first.") from error
+        raise Refused(
+            "email", f"'{to_address[:80]}' is not an e-mail address.", "Correct the address first."
+        ) from error
     letter: Letter = Letter.objects.create(
         shop=shop,
         kind=kind,
@@ -95,7 +97,9 @@ def send(letter_id: Any) -> None:
         return
     try:
         if letter.handed_over:
-            raise Never("a worker was lost while the mail server had this letter: it may have gone out. Ask the receiver.")
+            raise Never(
+                "a worker was lost while the mail server had this letter: it may have gone out. Ask the receiver."
+            )
         data = _hand_over(letter)
     except Never as error:
         attempts.give_up_turn(letter, error, never=True)
@@ -123,7 +127,9 @@ def _hand_over(letter: Letter) -> bytes:
     except smtplib.SMTPRecipientsRefused as error:
         _refused(letter, max(code for code, _ in error.recipients.values()), error)
     except Exception as error:
-        raise Never(f"the connection broke while the mail server had this letter ({error}): it may have gone out.") from error
+        raise Never(
+            f"the connection broke while the mail server had this letter ({error}): it may have gone out."
+        ) from error
     finally:
         connection.close()
     return data

@@ -29,14 +29,25 @@ def limits() -> Limits:
 
 
 def take_in_photo(
-    *, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", moment: str, caption: str = "", field: str = "file"
+    *,
+    shop: Shop,
+    by: Staff,
+    data: bytes,
+    name: str,
+    subject: str,
+    about: str = "",
+    moment: str,
+    caption: str = "",
+    field: str = "file",
 ) -> Photo:
     """Takes in one picture: JPEG, PNG, WebP or HEIC by content. Raises Refused, and then nothing is kept."""
     picture = _examined(examine, data, name, field)
     return _keep(shop, by, data, picture, subject=subject, about=about, moment=moment, caption=caption)
 
 
-def take_in_proof(*, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", caption: str = "") -> Photo:
+def take_in_proof(
+    *, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", caption: str = ""
+) -> Photo:
     """Takes in a proof of purchase: a picture or a PDF."""
     proof = _examined(examine_proof, data, name, "file")
     return _keep(shop, by, data, proof, subject=subject, about=about, moment=Photo.Moment.PROOF, caption=caption)
@@ -60,7 +71,9 @@ def _keep(
             )  # fmt: skip
     copy = working_copy(data, limits=limits())  # a HEIC is decoded once
     mark = f"{fingerprint(copy, limits=limits()):016x}"
-    warnings = [{"code": w.code, "words": w.text} for w in look(copy, limits=limits())] + _duplicates(shop, subject, mark)
+    warnings = [{"code": w.code, "words": w.text} for w in look(copy, limits=limits())] + _duplicates(
+        shop, subject, mark
+    )
     printable = for_print(copy, width_mm=PRINT_WIDTH_MM, limits=limits())
     with transaction.atomic():
         return Photo.objects.create(
@@ -81,8 +94,18 @@ def _moment(shop: Shop, seen: Picture) -> dt.datetime | None:
 
 
 def _duplicates(shop: Shop, subject: str, mark: str) -> list[dict[str, str]]:
-    others = Photo.objects.for_shop(shop).filter(subject=subject).exclude(fingerprint="").values_list("caption", "fingerprint")
+    others = (
+        Photo.objects.for_shop(shop)
+        .filter(subject=subject)
+        .exclude(fingerprint="")
+        .values_list("caption", "fingerprint")
+    )
     same = [caption for caption, other in others if alike(int(mark, 16), int(other, 16))]
     if not same:
         return []
-    return [{"code": "duplicate", "words": f"Looks like a photo that is here already ({same[0] or 'no caption'}): take another view."}]
+    return [
+        {
+            "code": "duplicate",
+            "words": f"Looks like a photo that is here already ({same[0] or 'no caption'}): take another view.",
+        }
+    ]

@@ -1,0 +1,78 @@
+"""Runs the tests: `python -m tests [pytest arguments]`.
+
+First everything on SQLite with the in-process worker. Then, where PostgreSQL and Redis answer, once more all that
+touches database or queue, on those. Where they do not answer, that is said loudly; with CI=true it is a failure.
+"""
+
+import os
+import subprocess
+import sys
+from urllib.parse import urlsplit
+
+DATABASE = os.environ.get("TEST_DATABASE_URL", "postgres://postgres@127.0.0.1:5432/shopdocs")
+QUEUE = os.environ.get("TEST_REDIS_URL", "redis://127.0.0.1:6379/9")
+
+
+def missing_services() -> list[str]:
+    """What does not answer, in words."""
+    missing = []
+    try:
+        import psycopg
+
+        where = urlsplit(DATABASE)
+        psycopg.connect(
+            host=where.hostname,
+            port=where.port or 5432,
+            user=where.username,
+            password=where.password,
+            dbname="postgres",
+            connect_timeout=3,
+        ).close()
+    except Exception as error:
+        missing.append(
+            f"PostgreSQL at {urlsplit(DATABASE).hostname}:{urlsplit(DATABASE).port} ({str(error).splitlines()[0]})"
+        )
+    try:
+        import redis
+
+        redis.Redis.from_url(QUEUE, socket_connect_timeout=3).ping()
+    except Exception as error:
+        missing.append(f"Redis at {urlsplit(QUEUE).hostname}:{urlsplit(QUEUE).port} ({error})")
+    return missing
+
+
+def run(title: str, arguments: list[str], **variables: str) -> int:
+    print(f"\n=== {title}", flush=True)
+    environment = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "REDIS_URL", "ONLY_SERVICES")}
+    spread = (
+        [] if "-n" in arguments or "-x" in arguments else ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
+    )
+    command = [sys.executable, "-m", "pytest", "-q", *spread, *arguments]
+    return subprocess.run(command, env={**environment, **variables}).returncode
+
+
+def main() -> int:
+    arguments = sys.argv[1:]
+    first = run("SQLite and the in-process worker: every test", ["-m", "not real_services", *arguments])
+    missing = missing_services()
+    if not missing:
+        again = run(
+            "PostgreSQL and Redis: every test that touches database or queue",
+            arguments,
+            DATABASE_URL=DATABASE,
+            REDIS_URL=QUEUE,
+            ONLY_SERVICES="1",
+        )
+        return first or again
+    bar = "!" * 100
+    print(
+        f"\n{bar}\nSKIPPED: the second run, of every test that touches database or queue, because these do not answer:"
+    )
+    print("\n".join(f"  - {line}" for line in missing))
+    print("The tests marked real_services (a worker in a process of its own) ran not at all.")
+    print("Start both services, or set TEST_DATABASE_URL and TEST_REDIS_URL, and run this again.\n" + bar)
+    return first or (1 if os.environ.get("CI") else 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
