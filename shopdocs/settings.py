@@ -3,6 +3,7 @@
 Every name in `ENV` is described in DEVELOPERS.md ("Settings"); a test fails when one is not.
 """
 
+import contextlib
 import secrets
 from pathlib import Path
 from typing import Any
@@ -54,10 +55,8 @@ def _secret_key() -> str:
         fresh = VAR_DIR / f"secret_key.{secrets.token_hex(4)}"
         fresh.touch(mode=0o600)
         fresh.write_text(secrets.token_urlsafe(50))
-        try:
+        with contextlib.suppress(FileExistsError):
             kept.hardlink_to(fresh)  # the first of several starting processes wins
-        except FileExistsError:
-            pass
         fresh.unlink()
     return kept.read_text()
 

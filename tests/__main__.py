@@ -28,7 +28,7 @@ def missing_services() -> list[str]:
             dbname="postgres",
             connect_timeout=3,
         ).close()
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001 - whatever it is, it goes into the summary
         missing.append(
             f"PostgreSQL at {urlsplit(DATABASE).hostname}:{urlsplit(DATABASE).port} ({str(error).splitlines()[0]})"
         )
@@ -36,7 +36,7 @@ def missing_services() -> list[str]:
         import redis
 
         redis.Redis.from_url(QUEUE, socket_connect_timeout=3).ping()
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001 - whatever it is, it goes into the summary
         missing.append(f"Redis at {urlsplit(QUEUE).hostname}:{urlsplit(QUEUE).port} ({error})")
     return missing
 

@@ -13,8 +13,9 @@ from rest_framework.permissions import BasePermission
 from .roles import ANYONE, STAFF
 
 if TYPE_CHECKING:  # the views module reads the settings, which name this one
-    from rest_framework.request import Request
     from rest_framework.views import APIView
+
+    from .requests import ShopRequest
 
 
 def role_table(view: Any) -> dict[str, frozenset[str]]:
@@ -28,7 +29,7 @@ class RoleNeeded(BasePermission):
 
     message = "This is the work of another role."
 
-    def has_permission(self, request: Request, view: APIView) -> bool:
+    def has_permission(self, request: ShopRequest, view: APIView) -> bool:  # type: ignore[override]
         action = getattr(view, "action", None) or (request.method or "").lower()
         wanted = role_table(view).get(action, frozenset())
         if action == "metadata":  # OPTIONS tells no more than the published schema
@@ -37,7 +38,7 @@ class RoleNeeded(BasePermission):
             return True
         if not request.user or not request.user.is_authenticated:
             return False
-        staff = request.user.acting_at(request.headers.get("Shop", ""))  # type: ignore[union-attr]
+        staff = request.user.acting_at(request.headers.get("Shop", ""))
         if staff is None:
             return False
         request.staff = staff

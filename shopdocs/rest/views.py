@@ -9,6 +9,8 @@ from rest_framework import serializers
 from rest_framework.exceptions import NotFound
 from rest_framework.viewsets import GenericViewSet
 
+from .requests import ShopRequest
+
 
 class ShopView(GenericViewSet[Any]):
     """A view set over one model of the caller's shop.
@@ -16,6 +18,7 @@ class ShopView(GenericViewSet[Any]):
     Subclasses state `model`, `needs` (the permission table) and serializers. `select` names joins.
     """
 
+    request: ShopRequest
     model: type[Model]
     needs: dict[str, frozenset[str]] = {}
     select: tuple[str, ...] = ()
@@ -27,9 +30,9 @@ class ShopView(GenericViewSet[Any]):
     def get_queryset(self) -> QuerySet[Any]:
         manager: Any = self.model._default_manager
         if getattr(self, "swagger_fake_view", False):
-            return manager.none()  # type: ignore[no-any-return]
+            return manager.none()
         rows = manager.for_shop(self.request.shop)
-        return rows.select_related(*self.select).prefetch_related(*self.prefetch).order_by(*self.order)  # type: ignore[no-any-return]
+        return rows.select_related(*self.select).prefetch_related(*self.prefetch).order_by(*self.order)
 
     def given(self, serializer: type[serializers.BaseSerializer[Any]]) -> dict[str, Any]:
         """The request's data, checked by `serializer`; raises the 400 that names every field."""

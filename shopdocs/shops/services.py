@@ -98,7 +98,7 @@ def save_changes(record: Record, *, version: int, changes: dict[str, Any]) -> Re
     if not saved:
         differs = {n: str(getattr(current, n)) for n in changes if getattr(current, n) != fields[n]}
         raise Stale(current_version=current.version, changed=differs)
-    return current  # type: ignore[no-any-return]
+    return current
 
 
 @transaction.atomic

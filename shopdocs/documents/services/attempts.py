@@ -32,7 +32,7 @@ class Never(Exception):
 def claim(model: type[Row], row_id: Any) -> Row | None:
     """Takes the row's turn, or None when it is done, stopped, not due, or another worker's."""
     now = timezone.now()
-    rows: Any = model._default_manager  # type: ignore[attr-defined]
+    rows: Any = model._default_manager
     with transaction.atomic():
         row: Row | None = (
             rows.select_for_update(of=("self",))
@@ -66,12 +66,12 @@ def give_up_turn(row: Attempted, error: Exception, *, never: bool = False) -> bo
 
 
 def _record(row: Attempted, **facts: Any) -> bool:
-    rows: Any = type(row)._default_manager  # type: ignore[attr-defined]
+    rows: Any = type(row)._default_manager
     return bool(rows.filter(pk=row.pk, lease=row.lease).update(**facts, lease=None, updated_at=timezone.now()))
 
 
 def due(model: type[Attempted], limit: int = 500) -> list[Any]:
     """Ids of rows that wait or whose worker's lease has run out: what a sweep rings for."""
-    rows: Any = model._default_manager  # type: ignore[attr-defined]
+    rows: Any = model._default_manager
     waiting = rows.filter(state__in=[Attempted.State.WAITING, Attempted.State.WORKING], try_at__lte=timezone.now())
     return list(waiting.order_by("try_at", "id").values_list("pk", flat=True)[:limit])

@@ -7,7 +7,6 @@ stopped for a person to look at, never sent again by itself: two of the same let
 from __future__ import annotations
 
 import smtplib
-from email.message import EmailMessage as Mime
 from email.utils import formataddr, make_msgid, parseaddr
 from typing import Any
 from urllib.parse import urlsplit
@@ -113,8 +112,8 @@ def send(letter_id: Any) -> None:
 def _hand_over(letter: Letter) -> bytes:
     """Gives the message to the mail server and returns its bytes. Later and Never tell the failures apart."""
     mail = message(letter)
-    built: Mime = mail.message()
-    data: bytes = built.as_bytes(linesep="\r\n") if hasattr(built, "linesep") else built.as_bytes()
+    built = mail.message()
+    data: bytes = built.as_bytes()
     mail.message = lambda *args, **kwargs: built  # type: ignore[method-assign]
     connection = get_connection()
     connection.open()  # not reached: nothing was handed over, and the attempt may be repeated

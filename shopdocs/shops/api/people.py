@@ -14,6 +14,7 @@ from rest_framework.response import Response
 from rest_framework.throttling import ScopedRateThrottle
 from rest_framework.views import APIView
 
+from shopdocs.rest.requests import ShopRequest
 from shopdocs.rest.roles import ANYONE, STAFF
 from shopdocs.rest.serializers import Line, Strict
 from shopdocs.shops.models import Staff, User
@@ -65,9 +66,9 @@ class SignOut(APIView):
     needs = {"post": STAFF}
 
     @extend_schema(operation_id="sign_out", request=None, responses={204: None})
-    def post(self, request: Request) -> Response:
+    def post(self, request: ShopRequest) -> Response:
         """Makes the caller's token worthless."""
-        Token.objects.filter(user=request.user).delete()
+        Token.objects.filter(user=request.staff.user).delete()
         return Response(status=204)
 
 
@@ -75,7 +76,7 @@ class Who(APIView):
     needs = {"get": STAFF}
 
     @extend_schema(operation_id="who_am_i", responses=WhoOut)
-    def get(self, request: Request) -> Response:
+    def get(self, request: ShopRequest) -> Response:
         """Who is calling, at which shop, in which roles."""
-        staff: Staff = request.staff  # type: ignore[attr-defined]
+        staff: Staff = request.staff
         return Response(WhoOut({"name": staff.user.shown_name, "place": staff}).data)

@@ -6,11 +6,11 @@ from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from shopdocs.rest.refusals import Refused
+from shopdocs.rest.requests import ShopRequest
 from shopdocs.rest.roles import SHOP_OWNER, STAFF
 from shopdocs.rest.serializers import Amount, Day, Line, Strict
 from shopdocs.rest.views import ShopView
@@ -50,16 +50,16 @@ class ShopDoor(APIView):
     needs = {"get": STAFF, "patch": SHOP_OWNER}
 
     @extend_schema(operation_id="shop", responses=ShopOut)
-    def get(self, request: Request) -> Response:
+    def get(self, request: ShopRequest) -> Response:
         """The caller's shop."""
-        return Response(ShopOut(request.shop).data)  # type: ignore[attr-defined]
+        return Response(ShopOut(request.shop).data)
 
     @extend_schema(operation_id="shop_change", request=ShopIn, responses=ShopOut)
-    def patch(self, request: Request) -> Response:
+    def patch(self, request: ShopRequest) -> Response:
         """Changes the shop's own data. Papers that were sent keep what they said."""
         given = ShopIn(data=request.data)
         given.is_valid(raise_exception=True)
-        shop = rates.change_shop(by=request.staff, changes=given.validated_data)  # type: ignore[attr-defined]
+        shop = rates.change_shop(by=request.staff, changes=given.validated_data)
         return Response(ShopOut(shop).data)
 
 
@@ -103,9 +103,9 @@ class LabourRates(mixins.ListModelMixin, ShopView):
     serializer_class = LabourRateOut
 
     @extend_schema(request=LabourRateIn, responses={201: LabourRateOut})
-    def create(self, request: Request) -> Response:
+    def create(self, request: ShopRequest) -> Response:
         """A new rate from a day on; the one before ends the day before. Nothing already priced changes."""
-        row = rates.set_labour_rate(by=request.staff, **self.given(LabourRateIn))  # type: ignore[attr-defined]
+        row = rates.set_labour_rate(by=request.staff, **self.given(LabourRateIn))
         return Response(LabourRateOut(row).data, status=201)
 
 
@@ -116,9 +116,9 @@ class TaxRates(mixins.ListModelMixin, ShopView):
     serializer_class = TaxRateOut
 
     @extend_schema(request=TaxRateIn, responses={201: TaxRateOut})
-    def create(self, request: Request) -> Response:
+    def create(self, request: ShopRequest) -> Response:
         """A new tax, or a new rate of one, from a day on. The shop confirms that it is right."""
-        row = rates.set_tax_rate(by=request.staff, **self.given(TaxRateIn))  # type: ignore[attr-defined]
+        row = rates.set_tax_rate(by=request.staff, **self.given(TaxRateIn))
         return Response(TaxRateOut(row).data, status=201)
 
 
@@ -139,4 +139,4 @@ class History(mixins.ListModelMixin, ShopView):
     def get_queryset(self) -> Any:
         if getattr(self, "swagger_fake_view", False):
             return Event.objects.none()
-        return Event.objects.filter(shop=self.request.shop).order_by("at", "id")  # type: ignore[attr-defined]
+        return Event.objects.filter(shop=self.request.shop).order_by("at", "id")
