@@ -1,4 +1,4 @@
-"""The labour guide: operations made of work steps in minutes, or bare times in tenths of an hour, checked as they come in.
+"""The labour guide: operations made of work steps in minutes, or bare times in tenths; checked as it comes in.
 
 A step names the steps that must come before it (`needs`) and those that it ends (`undoes`: closing the housing ends
 'housing open'). Where a guide gives only a bare time, an operation may be that, with what it includes and how much
@@ -79,7 +79,9 @@ def check_tenths(hours: Decimal, name: str) -> Decimal:
     """Hours in whole tenths, from 0 to 100; raises BadInput otherwise."""
     number = exact(hours, name)
     if not 0 <= number <= 100 or decimals_of(number) > 1:
-        raise BadInput(name, f"{number} h is not a time in tenths.", "Give tenths of an hour from 0 to 100, such as 0.4.")
+        raise BadInput(
+            name, f"{number} h is not a time in tenths.", "Give tenths of an hour from 0 to 100, such as 0.4."
+        )
     return number
 
 
