@@ -11,8 +11,9 @@ from io import BytesIO
 
 from PIL import Image, ImageDraw
 
-from orders.papers.estimate import EstimateJob, EstimateSheet, LabourLine, PartLine, PayerTotal, TaxLine
+from orders.papers.estimate import EstimateJob, EstimateSheet, PayerTotal
 from orders.papers.invoice import InvoiceJob, InvoiceSheet, OtherPayer, Payment
+from orders.papers.lines import LabourLine, PartLine, TaxLine
 from orders.papers.repair_order import CheckLine, FindingLine, FittedPart, Hold, OrderJob, RepairOrderSheet, WorkLine
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
@@ -20,29 +21,51 @@ from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet
 
 D = Decimal
 SHOP = ShopBlock(
-    name="Brindle Hollow Power Equipment", address=("214 Millrace Lane", "Corran Falls, VT 05999"),
-    phone="802-555-0142", email="desk@brindlehollow.example", accent="#1f6f54",
+    name="Brindle Hollow Power Equipment",
+    address=("214 Millrace Lane", "Corran Falls, VT 05999"),
+    phone="802-555-0142",
+    email="desk@brindlehollow.example",
+    accent="#1f6f54",
 )
 DOLLARS = Currency(symbol="$", decimals=2)
 CUSTOMER = Party(
-    name="Odalys Thornquist", lines=("88 Quarry Road", "Corran Falls, VT 05999", "802-555-0177", "odalys@example.org"),
+    name="Odalys Thornquist",
+    lines=("88 Quarry Road", "Corran Falls, VT 05999", "802-555-0177", "odalys@example.org"),
 )
 SAW = Unit(
-    family="Chain saw", maker="Kestrelline", model="KL-462", serial="KL7-0049218", serial_note="",
-    built_on=date(2024, 11, 18), hours=D("61.4"), hours_note="read at check-in", use_class="residential",
+    family="Chain saw",
+    maker="Kestrelline",
+    model="KL-462",
+    serial="KL7-0049218",
+    serial_note="",
+    built_on=date(2024, 11, 18),
+    hours=D("61.4"),
+    hours_note="read at check-in",
+    use_class="residential",
     power_source="petrol, two-stroke",
 )
 ENGINE = Assembly(
-    name="Engine", maker="Vardø Motor", model="VM-61", serial="61-884120-C", built_on=date(2024, 10, 2),
-    emission_label="family RVMXS.0612GA, 61 cc", distributor="Northfell Distribution",
+    name="Engine",
+    maker="Vardø Motor",
+    model="VM-61",
+    serial="61-884120-C",
+    built_on=date(2024, 10, 2),
+    emission_label="family RVMXS.0612GA, 61 cc",
+    distributor="Northfell Distribution",
 )
 
 
 def base(title: str, number: str, version: int = 0, paper: str = "letter") -> dict[str, object]:
     """The fields that all sheets share."""
     return {
-        "paper": paper, "language": "en", "shop": SHOP, "number": number, "version": version,
-        "issued_on": date(2026, 11, 9), "title": title, "code": f"https://desk.brindlehollow.example/r/{number.lower()}",
+        "paper": paper,
+        "language": "en",
+        "shop": SHOP,
+        "number": number,
+        "version": version,
+        "issued_on": date(2026, 11, 9),
+        "title": title,
+        "code": f"https://desk.brindlehollow.example/r/{number.lower()}",
         "currency": DOLLARS,
     }
 
@@ -58,21 +81,27 @@ def part(number: str, what: str, quantity: str, each: str, condition: str = "new
 
 
 WARRANTY_JOB = EstimateJob(
-    number=1, title="Replace ignition module",
+    number=1,
+    title="Replace ignition module",
     found="No spark at the plug on three tries with a tester. Module coil open: 1.9 MΩ against 2 to 5 kΩ in the "
-          "service data. Flywheel key and stop switch are sound.",
+    "service data. Flywheel key and stop switch are sound.",
     labour=(
         labour("IG-110", "Take off top cover and fan housing", 3, "shared with job 2"),
         labour("IG-240", "Replace ignition module, set air gap", 4),
         labour("DG-010", "Find the cause of no spark", 5),
     ),
-    parts=(part("KL-30-1182", "Ignition module", "1", "86.40"), part("KL-90-0007", "Screw, self-locking, M5 × 20", "2", "1.15")),
-    payer="Warranty", basis="maker's two-year promise for residential use, to 2 May 2027; distributor Northfell Distribution",
+    parts=(
+        part("KL-30-1182", "Ignition module", "1", "86.40"),
+        part("KL-90-0007", "Screw, self-locking, M5 × 20", "2", "1.15"),
+    ),
+    payer="Warranty",
+    basis="maker's two-year promise for residential use, to 2 May 2027; distributor Northfell Distribution",
     subtotal=D("202.70"),
 )
 CUSTOMER_JOBS = (
     EstimateJob(
-        number=2, title="Season service",
+        number=2,
+        title="Season service",
         found="Air filter clogged, bar groove worn on one side, chain dull. Fuel in the tank is dark and smells stale.",
         labour=(
             labour("SV-020", "Season service, chain saw over 50 cc", 8, "0.3 h saved: cover already off for job 1"),
@@ -80,22 +109,33 @@ CUSTOMER_JOBS = (
             labour("FU-015", "Drain stale fuel, rinse tank and lines", 3),
         ),
         parts=(
-            part("KL-22-0410", "Air filter", "1", "14.95"), part("KL-22-0711", "Fuel filter, felt", "1", "7.80"),
+            part("KL-22-0410", "Air filter", "1", "14.95"),
+            part("KL-22-0711", "Fuel filter, felt", "1", "7.80"),
             part("SP-118", "Spark plug, gap 0.5 mm", "1", "6.25", "new, not the maker's own"),
             part("OIL-BC", "Bar and chain oil", "0.95", "9.80", "new, bulk, by the litre"),
             part("DISP-F", "Disposal of old fuel", "1.5", "2.00", "service"),
         ),
-        payer="Customer", basis="", subtotal=D("183.81"),
+        payer="Customer",
+        basis="",
+        subtotal=D("183.81"),
     ),
     EstimateJob(
-        number=3, title="Replace rear handle mount",
+        number=3,
+        title="Replace rear handle mount",
         found="Rubber mount torn through; the handle moves 14 mm at the trigger. Cause: dropped, impact mark on the housing.",
-        labour=(labour("CH-330", "Replace rear handle mount", 6), labour("CH-332", "Check chain brake and throttle lock", 2)),
-        parts=(
-            part("KL-41-2210", "Handle mount, rear", "1", "22.60"), part("KL-41-2212", "Sleeve", "2", "3.10"),
-            part("KL-41-2299", "Screw set", "1", "5.45"), part("KL-90-0019", "Thread lock, single use", "1", "2.10"),
+        labour=(
+            labour("CH-330", "Replace rear handle mount", 6),
+            labour("CH-332", "Check chain brake and throttle lock", 2),
         ),
-        payer="Customer", basis="", subtotal=D("112.35"),
+        parts=(
+            part("KL-41-2210", "Handle mount, rear", "1", "22.60"),
+            part("KL-41-2212", "Sleeve", "2", "3.10"),
+            part("KL-41-2299", "Screw set", "1", "5.45"),
+            part("KL-90-0019", "Thread lock, single use", "1", "2.10"),
+        ),
+        payer="Customer",
+        basis="",
+        subtotal=D("112.35"),
     ),
 )
 
@@ -104,7 +144,10 @@ def estimate(paper: str = "letter", **changes: object) -> EstimateSheet:
     """Twenty lines over three jobs, one of them paid by the warranty; two pages."""
     made = EstimateSheet(
         **base("Estimate", "E-1042", 2, paper),  # type: ignore[arg-type]
-        customer=CUSTOMER, unit=SAW, repair_order="RO-2231", valid_until=date(2026, 12, 9),
+        customer=CUSTOMER,
+        unit=SAW,
+        repair_order="RO-2231",
+        valid_until=date(2026, 12, 9),
         request="It quit while I was limbing and will not start again. No spark, my brother says. Please also make it ready for winter.",
         jobs=(WARRANTY_JOB, *CUSTOMER_JOBS),
         taxes=(
@@ -118,7 +161,9 @@ def estimate(paper: str = "letter", **changes: object) -> EstimateSheet:
         customer_total=D("301.39"),
         answer_how="Open the link, or scan the code below, and accept or decline each job. You can also call us, or come by.",
         answer_link="https://desk.brindlehollow.example/a/7q2f-kd93",
-        terms=("We do no work beyond this estimate before you have agreed to a new version of it. Old parts are yours on request.",),
+        terms=(
+            "We do no work beyond this estimate before you have agreed to a new version of it. Old parts are yours on request.",
+        ),
         cautions=("fuel", "kickback"),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
@@ -133,23 +178,40 @@ def invoice(paper: str = "letter", **changes: object) -> InvoiceSheet:
     }
     jobs = tuple(
         InvoiceJob(
-            number=job.number, title=job.title, correction=done[job.number], labour=job.labour, parts=job.parts,
-            payer=job.payer, basis=job.basis, subtotal=job.subtotal,
+            number=job.number,
+            title=job.title,
+            correction=done[job.number],
+            labour=job.labour,
+            parts=job.parts,
+            payer=job.payer,
+            basis=job.basis,
+            subtotal=job.subtotal,
             customer_pays=job.subtotal if job.payer == "Customer" else D("0.00"),
         )
         for job in (WARRANTY_JOB, *CUSTOMER_JOBS)
     )
     made = InvoiceSheet(
         **base("Invoice", "I-3017", 0, paper),  # type: ignore[arg-type]
-        customer=CUSTOMER, unit=SAW, repair_order="RO-2231", finished_on=date(2026, 11, 9), jobs=jobs,
-        others=(OtherPayer(payer="Warranty", why="Job 1, claimed from Northfell Distribution as W-0412", amount=D("202.70")),),
+        customer=CUSTOMER,
+        unit=SAW,
+        repair_order="RO-2231",
+        finished_on=date(2026, 11, 9),
+        jobs=jobs,
+        others=(
+            OtherPayer(
+                payer="Warranty", why="Job 1, claimed from Northfell Distribution as W-0412", amount=D("202.70")
+            ),
+        ),
         net=D("296.16"),
         taxes=(
             TaxLine(name="State sales tax", percent=D("6.00"), base=D("74.66"), amount=D("4.48")),
             TaxLine(name="Town tax", percent=D("1.00"), base=D("74.66"), amount=D("0.75")),
         ),
-        total=D("301.39"), payments=(Payment(on=date(2026, 11, 9), how="card at the counter", amount=D("100.00")),),
-        due=D("201.39"), due_on=date(2026, 11, 23), pay_how="By card or cash at the counter, or by bank transfer with the invoice number.",
+        total=D("301.39"),
+        payments=(Payment(on=date(2026, 11, 9), how="card at the counter", amount=D("100.00")),),
+        due=D("201.39"),
+        due_on=date(2026, 11, 23),
+        pay_how="By card or cash at the counter, or by bank transfer with the invoice number.",
         upkeep=(
             "Use fresh fuel mixed at the ratio in your manual, no older than 30 days; empty the tank before the winter rest.",
             "Clean the air filter after each day of cutting. Check the chain's tension cold.",
@@ -169,19 +231,31 @@ def picture(name: str, width: int = 1000, height: int = 750) -> tuple[str, bytes
     pen = ImageDraw.Draw(image)
     for at in range(9):
         x, y, r = seed[at] * width // 256, seed[at + 9] * height // 256, 40 + seed[at + 18]
-        pen.ellipse((x - r, y - r, x + r, y + r), fill=(seed[at] // 2 + 40, seed[at + 1] // 2 + 50, seed[at + 2] // 2 + 60))
-    pen.rectangle((width * 0.3, height * 0.42, width * 0.7, height * 0.58), fill=(236, 236, 230), outline=(60, 60, 60), width=4)
+        pen.ellipse(
+            (x - r, y - r, x + r, y + r), fill=(seed[at] // 2 + 40, seed[at + 1] // 2 + 50, seed[at + 2] // 2 + 60)
+        )
+    pen.rectangle(
+        (width * 0.3, height * 0.42, width * 0.7, height * 0.58), fill=(236, 236, 230), outline=(60, 60, 60), width=4
+    )
     pen.text((width * 0.33, height * 0.46), name, fill=(30, 30, 30), font_size=46)
     out = BytesIO()
     image.save(out, "JPEG", quality=82)
     return hashlib.sha256(name.encode()).hexdigest(), out.getvalue()
 
 
-def photo(number: int, caption: str, moment: str = "before", shows: str = "", finding: str = "", tall: bool = False) -> tuple[Photo, bytes]:
+def photo(
+    number: int, caption: str, moment: str = "before", shows: str = "", finding: str = "", tall: bool = False
+) -> tuple[Photo, bytes]:
     key, data = picture(f"photo {number}", *((700, 1000) if tall else (1000, 750)))
     return Photo(
-        sha256=key, number=number, caption=caption, who="Ruben Hallorsen", when="4 Nov 2026, 10:12", moment=moment,
-        shows=shows, finding=finding,
+        sha256=key,
+        number=number,
+        caption=caption,
+        who="Ruben Hallorsen",
+        when="4 Nov 2026, 10:12",
+        moment=moment,
+        shows=shows,
+        finding=finding,
     ), data
 
 
@@ -202,51 +276,127 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
     cold = "Engine stopped and cold, plug lead off."
     made = RepairOrderSheet(
         **base("Repair order", "RO-2231", 0, paper),  # type: ignore[arg-type]
-        customer=CUSTOMER, received_on=date(2026, 11, 4), received_by="Imke Sorrow", promised_on=date(2026, 11, 11),
-        unit=SAW, assemblies=(ENGINE,), purchased_on=date(2025, 5, 2), purchase_proof="receipt 40117, copy kept",
+        customer=CUSTOMER,
+        received_on=date(2026, 11, 4),
+        received_by="Imke Sorrow",
+        promised_on=date(2026, 11, 11),
+        unit=SAW,
+        assemblies=(ENGINE,),
+        purchased_on=date(2025, 5, 2),
+        purchase_proof="receipt 40117, copy kept",
         complaint="It quit while I was limbing and will not start again. No spark, my brother says. Please also make it ready for winter.",
         accessories=("bar cover", "combination tool"),
         holds=(
-            Hold(reason="Chain brake does not stop the chain", tagged_on=date(2026, 11, 4), tagged_by="Ruben Hallorsen", released=""),
             Hold(
-                reason="Fuel seeps at the tank vent", tagged_on=date(2026, 11, 4), tagged_by="Ruben Hallorsen",
+                reason="Chain brake does not stop the chain",
+                tagged_on=date(2026, 11, 4),
+                tagged_by="Ruben Hallorsen",
+                released="",
+            ),
+            Hold(
+                reason="Fuel seeps at the tank vent",
+                tagged_on=date(2026, 11, 4),
+                tagged_by="Ruben Hallorsen",
                 released="6 Nov 2026, Ruben Hallorsen: vent replaced, dry after an hour",
             ),
         ),
         checks=(
-            CheckLine(stage="Outside", point="Housing, handles, guards", precaution="", result="impact mark", note="see F2"),
-            CheckLine(stage="Outside", point="Chain brake", precaution="Engine off, chain cover on.", result="does not hold", note="tagged"),
-            CheckLine(stage="Outside", point="Fuel tank, cap, vent", precaution="No flame, no heater near.", result="seeps at vent", note=""),
-            CheckLine(stage="Covers off", point="Spark with a tester", precaution=cold, result="none, three tries", note="see F1"),
+            CheckLine(
+                stage="Outside", point="Housing, handles, guards", precaution="", result="impact mark", note="see F2"
+            ),
+            CheckLine(
+                stage="Outside",
+                point="Chain brake",
+                precaution="Engine off, chain cover on.",
+                result="does not hold",
+                note="tagged",
+            ),
+            CheckLine(
+                stage="Outside",
+                point="Fuel tank, cap, vent",
+                precaution="No flame, no heater near.",
+                result="seeps at vent",
+                note="",
+            ),
+            CheckLine(
+                stage="Covers off",
+                point="Spark with a tester",
+                precaution=cold,
+                result="none, three tries",
+                note="see F1",
+            ),
             CheckLine(stage="Covers off", point="Air filter", precaution=cold, result="clogged", note=""),
             CheckLine(stage="Covers off", point="Piston through the exhaust port", precaution=cold, result="", note=""),
         ),
         findings=(
             FindingLine(
-                mark="F1", component="Ignition module", condition="coil open", cause="defect in the part", measurement="1.9 MΩ (2 to 5 kΩ)",
-                because_of="", note="Key, gap and stop switch are sound.",
+                mark="F1",
+                component="Ignition module",
+                condition="coil open",
+                cause="defect in the part",
+                measurement="1.9 MΩ (2 to 5 kΩ)",
+                because_of="",
+                note="Key, gap and stop switch are sound.",
             ),
             FindingLine(
-                mark="F2", component="Rear handle mount", condition="torn through", cause="impact", measurement="14 mm play",
-                because_of="F3: dropped on the housing", note="",
+                mark="F2",
+                component="Rear handle mount",
+                condition="torn through",
+                cause="impact",
+                measurement="14 mm play",
+                because_of="F3: dropped on the housing",
+                note="",
             ),
         ),
         jobs=(
             OrderJob(
-                number=1, complaint="No spark, will not start", cause="Ignition module, coil open", correction="Replaced the module, gap 0.3 mm.",
-                payer="Warranty", state="done",
+                number=1,
+                complaint="No spark, will not start",
+                cause="Ignition module, coil open",
+                correction="Replaced the module, gap 0.3 mm.",
+                payer="Warranty",
+                state="done",
                 work=(
-                    WorkLine(code="IG-110", what="Take off top cover and fan housing", tenths=3, clocked_minutes=22, technician="Ruben Hallorsen"),
-                    WorkLine(code="IG-240", what="Replace ignition module, set air gap", tenths=4, clocked_minutes=31, technician="Ruben Hallorsen"),
+                    WorkLine(
+                        code="IG-110",
+                        what="Take off top cover and fan housing",
+                        tenths=3,
+                        clocked_minutes=22,
+                        technician="Ruben Hallorsen",
+                    ),
+                    WorkLine(
+                        code="IG-240",
+                        what="Replace ignition module, set air gap",
+                        tenths=4,
+                        clocked_minutes=31,
+                        technician="Ruben Hallorsen",
+                    ),
                 ),
-                parts=(FittedPart(number="KL-30-1182", what="Ignition module", condition="new, original", quantity=D("1"), state="fitted"),),
+                parts=(
+                    FittedPart(
+                        number="KL-30-1182",
+                        what="Ignition module",
+                        condition="new, original",
+                        quantity=D("1"),
+                        state="fitted",
+                    ),
+                ),
             ),
             OrderJob(
-                number=2, complaint="Make it ready for winter", cause="", correction="", payer="Customer", state="agreed",
+                number=2,
+                complaint="Make it ready for winter",
+                cause="",
+                correction="",
+                payer="Customer",
+                state="agreed",
                 work=(WorkLine(code="SV-020", what="Season service", tenths=8, clocked_minutes=None, technician=""),),
                 parts=(
-                    FittedPart(number="KL-22-0410", what="Air filter", condition="new", quantity=D("1"), state="planned"),
-                    FittedPart(number="OIL-BC", what="Bar and chain oil", condition="bulk", quantity=D("0.95"), state="planned"),
+                    FittedPart(
+                        number="KL-22-0410", what="Air filter", condition="new", quantity=D("1"), state="planned"
+                    ),
+                    FittedPart(
+                        number="OIL-BC", what="Bar and chain oil", condition="bulk", quantity=D("0.95"), state="planned"
+                    ),
                 ),
             ),
         ),
@@ -263,38 +413,91 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
     """The ignition module, claimed from the distributor with six photos."""
     made = ClaimSheet(
         **base("Warranty claim", "W-0412", 1, paper),  # type: ignore[arg-type]
-        distributor=Party(name="Northfell Distribution", lines=("Claims desk", "Unit 9, Harbour Row", "claims@northfell.example")),
-        account="BH-0093", approval="", repair_order="RO-2231",
-        owner=Party(name="Odalys Thornquist", lines=("Corran Falls, VT",)), unit=SAW, assemblies=(ENGINE,),
-        purchased_on=date(2025, 5, 2), purchase_proof="receipt 40117", failed_on=date(2026, 11, 1), repaired_on=date(2026, 11, 9),
-        causal=CausalPart(
-            number="KL-30-1182", what="Ignition module", assembly="Engine VM-61", condition="coil open", cause="defect in the part",
-            measurement="1.9 MΩ, service data 2 to 5 kΩ", held_as="tag PH-0088, shelf 3",
+        distributor=Party(
+            name="Northfell Distribution", lines=("Claims desk", "Unit 9, Harbour Row", "claims@northfell.example")
         ),
-        complaint="Quit while cutting, no restart, no spark.", cause="Coil of the ignition module open circuit.",
+        account="BH-0093",
+        approval="",
+        repair_order="RO-2231",
+        owner=Party(name="Odalys Thornquist", lines=("Corran Falls, VT",)),
+        unit=SAW,
+        assemblies=(ENGINE,),
+        purchased_on=date(2025, 5, 2),
+        purchase_proof="receipt 40117",
+        failed_on=date(2026, 11, 1),
+        repaired_on=date(2026, 11, 9),
+        causal=CausalPart(
+            number="KL-30-1182",
+            what="Ignition module",
+            assembly="Engine VM-61",
+            condition="coil open",
+            cause="defect in the part",
+            measurement="1.9 MΩ, service data 2 to 5 kΩ",
+            held_as="tag PH-0088, shelf 3",
+        ),
+        complaint="Quit while cutting, no restart, no spark.",
+        cause="Coil of the ignition module open circuit.",
         correction="Replaced the module, set the air gap to 0.3 mm, three cold starts.",
-        answer="Covered", term="Kestrelline promise for residential use, 2 years from purchase, edition of 1 Jan 2025",
+        answer="Covered",
+        term="Kestrelline promise for residential use, 2 years from purchase, edition of 1 Jan 2025",
         steps=(
-            DecisionStep(question="Is the part one the promise names?", answer="yes", because="Ignition module belongs to the engine", source="Kestrelline promise, section 2"),
-            DecisionStep(question="Did it fail within two years of purchase?", answer="yes", because="bought 2 May 2025, failed 1 Nov 2026, last day 2 May 2027", source="Kestrelline promise, section 1"),
-            DecisionStep(question="Is the use residential?", answer="yes", because="told at check-in, 61.4 h in 18 months", source="Kestrelline promise, section 1"),
-            DecisionStep(question="Was it caused by misuse, accident or missing upkeep?", answer="no", because="impact mark is on the rear handle; housing over the module is whole", source="40 CFR 1068.115(a)"),
+            DecisionStep(
+                question="Is the part one the promise names?",
+                answer="yes",
+                because="Ignition module belongs to the engine",
+                source="Kestrelline promise, section 2",
+            ),
+            DecisionStep(
+                question="Did it fail within two years of purchase?",
+                answer="yes",
+                because="bought 2 May 2025, failed 1 Nov 2026, last day 2 May 2027",
+                source="Kestrelline promise, section 1",
+            ),
+            DecisionStep(
+                question="Is the use residential?",
+                answer="yes",
+                because="told at check-in, 61.4 h in 18 months",
+                source="Kestrelline promise, section 1",
+            ),
+            DecisionStep(
+                question="Was it caused by misuse, accident or missing upkeep?",
+                answer="no",
+                because="impact mark is on the rear handle; housing over the module is whole",
+                source="40 CFR 1068.115(a)",
+            ),
         ),
         labour=(
-            ClaimLabour(code="IG-110", what="Take off top cover and fan housing", tenths=3, basis="distributor's guide"),
-            ClaimLabour(code="IG-240", what="Replace ignition module, set air gap", tenths=4, basis="distributor's guide; cover shared with IG-110"),
+            ClaimLabour(
+                code="IG-110", what="Take off top cover and fan housing", tenths=3, basis="distributor's guide"
+            ),
+            ClaimLabour(
+                code="IG-240",
+                what="Replace ignition module, set air gap",
+                tenths=4,
+                basis="distributor's guide; cover shared with IG-110",
+            ),
             ClaimLabour(code="DG-010", what="Find the cause of no spark", tenths=5, basis="clocked, 31 min"),
         ),
-        labour_tenths=12, labour_rate=D("72.00"), time_basis="guide hours, diagnosis as clocked", labour_amount=D("86.40"),
+        labour_tenths=12,
+        labour_rate=D("72.00"),
+        time_basis="guide hours, diagnosis as clocked",
+        labour_amount=D("86.40"),
         parts=(
             ClaimPart(number="KL-30-1182", what="Ignition module", quantity=D("1"), each=D("58.20"), amount=D("64.02")),
-            ClaimPart(number="KL-90-0007", what="Screw, self-locking", quantity=D("2"), each=D("0.70"), amount=D("1.54")),
+            ClaimPart(
+                number="KL-90-0007", what="Screw, self-locking", quantity=D("2"), each=D("0.70"), amount=D("1.54")
+            ),
         ),
-        parts_percent=D("110"), parts_amount=D("65.56"), expected=D("151.96"), deadline=date(2026, 12, 9),
-        deadline_basis="30 days after repair", photos=PHOTOS,
+        parts_percent=D("110"),
+        parts_amount=D("65.56"),
+        expected=D("151.96"),
+        deadline=date(2026, 12, 9),
+        deadline_basis="30 days after repair",
+        photos=PHOTOS,
         declaration=(
             "The facts above are true to our knowledge. The failed part is kept until you release it. The photos show this machine and are unaltered.",
         ),
-        declared_by="Imke Sorrow, office", cautions=(),
+        declared_by="Imke Sorrow, office",
+        cautions=(),
     )
     return replace(made, **changes)  # type: ignore[arg-type]

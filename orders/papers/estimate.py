@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Party, Unit
@@ -16,52 +17,10 @@ from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
 from shopdocs.documents.press.values import Figures
 
-LABOUR = (
-    Column("Code", 58), Column("Labour", 0), Column("Hours", 36, "right"), Column("Rate", 40, "decimal"),
-    Column("Amount", 50, "right"),
-)
-PARTS = (
-    Column("Part", 58), Column("Description", 0), Column("Quantity", 36, "decimal"), Column("Each", 40, "decimal"),
-    Column("Amount", 50, "right"),
-)
 ADVICE = (
     "What a warranty covers is this shop's advice on the facts known today. The maker decides, and may decide otherwise; "
     "then nothing is done at your cost before you have agreed to it."
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class LabourLine:
-    """A labour operation: guide time in tenths of an hour, price per hour, amount. `note` explains shared steps."""
-
-    code: str
-    what: str
-    tenths: int
-    rate: Decimal
-    amount: Decimal
-    note: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PartLine:
-    """A part: condition is 'new', 'used', 'rebuilt' and the like."""
-
-    number: str
-    what: str
-    condition: str
-    quantity: Decimal
-    each: Decimal
-    amount: Decimal
-
-
-@dataclass(frozen=True, kw_only=True)
-class TaxLine:
-    """One tax by its name; percent 7.25 means 7.25 %. `base` is the sum it was taken from."""
-
-    name: str
-    percent: Decimal
-    base: Decimal
-    amount: Decimal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +70,8 @@ def draw(sheet: EstimateSheet, pictures: Mapping[str, bytes]) -> Drawn:
     """The estimate as PDF. It carries no photos; `pictures` may be empty. Raises PressError for a sheet that cannot be."""
     flow, figures = blocks.start(sheet)
     blocks.opening(
-        flow, [("For", sheet.customer)],
+        flow,
+        [("For", sheet.customer)],
         [("Repair order", sheet.repair_order), ("Customer pays", figures.money(sheet.customer_total))],
         [("Valid until", figures.day(sheet.valid_until) if sheet.valid_until else "")],
     )
@@ -141,45 +101,27 @@ def _job(flow: Flow, figures: Figures, job: EstimateJob) -> None:
         flow.paragraph(job.found, after=4)
     if job.basis:
         flow.paragraph(f"{job.payer}: {job.basis}", types.NOTE, after=4)
-    flow.y -= 4
-    Table(flow, LABOUR).draw([labour_row(figures, line) for line in job.labour], tail=0 if job.parts else 22)
-    if job.labour and job.parts:
-        flow.y -= 6
-    Table(flow, PARTS).draw([part_row(figures, line) for line in job.parts], tail=22)
-    flow.y -= 2
-    blocks.sums(flow, [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)], after=2)
-
-
-def labour_row(figures: Figures, line: LabourLine) -> Row:
-    """A labour line as a table row."""
-    return Row(
-        (line.code, line.what, figures.tenths(line.tenths), figures.rate(line.rate), figures.bare(line.amount)), line.note,
+    job_tables(flow, figures, job.labour, job.parts, tail=22)
+    blocks.sums(
+        flow, [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)], after=2
     )
-
-
-def part_row(figures: Figures, line: PartLine) -> Row:
-    """A part as a table row; its condition stands in the note."""
-    return Row(
-        (line.number, line.what, figures.number(line.quantity), figures.rate(line.each), figures.bare(line.amount)),
-        line.condition,
-    )
-
-
-def tax_rows(flow: Flow, figures: Figures, taxes: tuple[TaxLine, ...]) -> list[tuple[str, str, bool]]:
-    """Taxes as sums: name, rate, what they were taken from, amount."""
-    return [
-        (f"{tax.name}, {figures.percent(tax.percent)} {flow.say('of')} {figures.money(tax.base)}", figures.money(tax.amount), False)
-        for tax in taxes
-    ]
 
 
 def _totals(flow: Flow, figures: Figures, sheet: EstimateSheet) -> None:
     say = flow.say
     flow.section(say("Totals"), keep=90)
-    columns = (Column("Who pays", 0), Column("Before tax", 74, "right"), Column("Tax", 66, "right"), Column("Total", 74, "right"))
-    Table(flow, columns).draw([
-        Row((one.payer, figures.bare(one.net), figures.bare(one.tax), figures.bare(one.total))) for one in sheet.payers
-    ])
+    columns = (
+        Column("Who pays", 0),
+        Column("Before tax", 74, "right"),
+        Column("Tax", 66, "right"),
+        Column("Total", 74, "right"),
+    )
+    Table(flow, columns).draw(
+        [
+            Row((one.payer, figures.bare(one.net), figures.bare(one.tax), figures.bare(one.total)))
+            for one in sheet.payers
+        ]
+    )
     flow.y -= 4
     blocks.sums(flow, tax_rows(flow, figures, sheet.taxes), after=2)
     blocks.sums(flow, [(say("Customer pays"), figures.money(sheet.customer_total), True)])

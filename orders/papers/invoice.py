@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from orders.papers.estimate import LABOUR, PARTS, LabourLine, PartLine, TaxLine, labour_row, part_row, tax_rows
+from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Party, Unit
@@ -77,7 +77,8 @@ def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
     """The invoice as PDF. It carries no photos. Raises PressError for a sheet that cannot be printed."""
     flow, figures = blocks.start(sheet)
     blocks.opening(
-        flow, [("Invoice to", sheet.customer)],
+        flow,
+        [("Invoice to", sheet.customer)],
         [
             ("Repair order", sheet.repair_order),
             ("Finished", figures.day(sheet.finished_on) if sheet.finished_on else ""),
@@ -112,12 +113,7 @@ def _job(flow: Flow, figures: Figures, job: InvoiceJob) -> None:
         flow.paragraph(job.correction, after=4)
     if job.basis:
         flow.paragraph(f"{job.payer}: {job.basis}", types.NOTE, after=4)
-    flow.y -= 4
-    Table(flow, LABOUR).draw([labour_row(figures, line) for line in job.labour], tail=0 if job.parts else 40)
-    if job.labour and job.parts:
-        flow.y -= 6
-    Table(flow, PARTS).draw([part_row(figures, line) for line in job.parts], tail=40)
-    flow.y -= 2
+    job_tables(flow, figures, job.labour, job.parts, tail=40)
     rows = [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)]
     if job.customer_pays != job.subtotal:
         rows.append((say("of which you pay"), figures.money(job.customer_pays), False))
@@ -128,15 +124,21 @@ def _totals(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> None:
     say = flow.say
     if sheet.others:
         flow.section(say("Paid by others"), say("not asked of you"), keep=60)
-        Table(flow, (Column("Who pays", 0), Column("Amount", 74, "right"))).draw([
-            Row((one.payer, figures.bare(one.amount)), one.why) for one in sheet.others
-        ])
+        Table(flow, (Column("Who pays", 0), Column("Amount", 74, "right"))).draw(
+            [Row((one.payer, figures.bare(one.amount)), one.why) for one in sheet.others]
+        )
     flow.section(say("You pay"), keep=100)
-    blocks.sums(flow, [(say("Before tax"), figures.money(sheet.net), False), *tax_rows(flow, figures, sheet.taxes)], after=2)
+    net = (say("Before tax"), figures.money(sheet.net), False)
+    blocks.sums(flow, [net, *tax_rows(flow, figures, sheet.taxes)], after=2)
     blocks.sums(flow, [(say("Total"), figures.money(sheet.total), True)], after=2)
-    blocks.sums(flow, [
-        (f"{say('Paid')} {figures.day(one.on)}, {one.how}", figures.money(-one.amount), False) for one in sheet.payments
-    ], after=2)
+    blocks.sums(
+        flow,
+        [
+            (f"{say('Paid')} {figures.day(one.on)}, {one.how}", figures.money(-one.amount), False)
+            for one in sheet.payments
+        ],
+        after=2,
+    )
     blocks.sums(flow, [(f"{say('Due')}{_until(flow, figures, sheet)}", figures.money(sheet.due), True)], after=4)
     if sheet.pay_how and sheet.due:
         flow.paragraph(sheet.pay_how)

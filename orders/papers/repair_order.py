@@ -119,11 +119,15 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     say = flow.say
     open_holds = [hold for hold in sheet.holds if not hold.released]
     if open_holds:
-        blocks.banner(flow, say("UNSAFE TO RUN \u2014 tagged"), [
-            f"{hold.reason} ({figures.day(hold.tagged_on)}, {hold.tagged_by})" for hold in open_holds
-        ] + [say("Do not start it. It leaves the shop only with a signed note.")])
+        blocks.banner(
+            flow,
+            say("UNSAFE TO RUN \u2014 tagged"),
+            [f"{hold.reason} ({figures.day(hold.tagged_on)}, {hold.tagged_by})" for hold in open_holds]
+            + [say("Do not start it. It leaves the shop only with a signed note.")],
+        )
     blocks.opening(
-        flow, [("Customer", sheet.customer)],
+        flow,
+        [("Customer", sheet.customer)],
         [
             ("Received", f"{figures.day(sheet.received_on)}, {sheet.received_by}"),
             ("Promised", figures.day(sheet.promised_on) if sheet.promised_on else say("no day promised")),
@@ -152,30 +156,44 @@ def _released(flow: Flow, figures: Figures, sheet: RepairOrderSheet) -> None:
     done = [hold for hold in sheet.holds if hold.released]
     if done:
         flow.section(flow.say("Holds released"))
-        Table(flow, (Column("Reason", 0), Column("Tagged", 70), Column("Released", 150))).draw([
-            Row((hold.reason, figures.day(hold.tagged_on), hold.released), hold.tagged_by) for hold in done
-        ])
+        Table(flow, (Column("Reason", 0), Column("Tagged", 70), Column("Released", 150))).draw(
+            [Row((hold.reason, figures.day(hold.tagged_on), hold.released), hold.tagged_by) for hold in done]
+        )
 
 
 def _checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
     say = flow.say
     for stage in dict.fromkeys(check.stage for check in checks):
         flow.section(say("Inspection"), stage, keep=70)
-        Table(flow, (Column("", 12), Column("Point", 0), Column("Result", 150))).draw([
-            Row((
-                DONE if check.result else OPEN, check.point, " \u00b7 ".join(p for p in (check.result, check.note) if p),
-            ), f"{say('First')}: {check.precaution}" if check.precaution else "")
-            for check in checks if check.stage == stage
-        ])
+        Table(flow, (Column("", 12), Column("Point", 0), Column("Result", 150))).draw(
+            [
+                Row(
+                    (
+                        DONE if check.result else OPEN,
+                        check.point,
+                        " \u00b7 ".join(p for p in (check.result, check.note) if p),
+                    ),
+                    f"{say('First')}: {check.precaution}" if check.precaution else "",
+                )
+                for check in checks
+                if check.stage == stage
+            ]
+        )
 
 
 def _finding(flow: Flow, finding: FindingLine) -> None:
     flow.section(f"{flow.say('Finding')} {finding.mark}", keep=64)
     flow.paragraph(finding.component, types.LEAD, after=3)
-    blocks.facts(flow, [
-        ("Condition", finding.condition), ("Cause", finding.cause), ("Measured", finding.measurement),
-        ("Because of", finding.because_of),
-    ], after=0)
+    blocks.facts(
+        flow,
+        [
+            ("Condition", finding.condition),
+            ("Cause", finding.cause),
+            ("Measured", finding.measurement),
+            ("Because of", finding.because_of),
+        ],
+        after=0,
+    )
     if finding.note:
         flow.paragraph(finding.note)
 
@@ -184,15 +202,33 @@ def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
     say = flow.say
     flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
     blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause), ("Correction", job.correction)], columns=1)
-    Table(flow, (
-        Column("Code", 58), Column("Labour", 0), Column("Technician", 70), Column("Guide hours", 50, "right"),
-        Column("On the clock", 54, "right"),
-    )).draw([
-        Row((line.code, line.what, line.technician, figures.tenths(line.tenths), figures.clock(line.clocked_minutes)))
-        for line in job.work
-    ])
+    Table(
+        flow,
+        (
+            Column("Code", 58),
+            Column("Labour", 0),
+            Column("Technician", 70),
+            Column("Guide hours", 50, "right"),
+            Column("On the clock", 54, "right"),
+        ),
+    ).draw(
+        [
+            Row(
+                (
+                    line.code,
+                    line.what,
+                    line.technician,
+                    figures.tenths(line.tenths),
+                    figures.clock(line.clocked_minutes),
+                )
+            )
+            for line in job.work
+        ]
+    )
     if job.work and job.parts:
         flow.y -= 6
-    Table(flow, (Column("Part", 58), Column("Description", 0), Column("State", 64), Column("Quantity", 48, "decimal"))).draw([
-        Row((line.number, line.what, line.state, figures.number(line.quantity)), line.condition) for line in job.parts
-    ])
+    Table(
+        flow, (Column("Part", 58), Column("Description", 0), Column("State", 64), Column("Quantity", 48, "decimal"))
+    ).draw(
+        [Row((line.number, line.what, line.state, figures.number(line.quantity)), line.condition) for line in job.parts]
+    )

@@ -107,30 +107,41 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
     """The claim as PDF. Raises PressError for a photo without picture or a sheet that cannot be printed."""
     flow, figures = blocks.start(sheet)
     say = flow.say
+    basis = f" ({sheet.deadline_basis})" if sheet.deadline_basis else ""
     blocks.opening(
-        flow, [("To", sheet.distributor)],
+        flow,
+        [("To", sheet.distributor)],
         [
             ("Our account", sheet.account or say("not known")),
             ("Approval before work", sheet.approval or say("none given")),
             ("Repair order", sheet.repair_order),
         ],
         [
-            ("File before the end of", figures.day(sheet.deadline) + (f" ({sheet.deadline_basis})" if sheet.deadline_basis else "")),
+            ("File before the end of", f"{figures.day(sheet.deadline)}{basis}"),
             ("Expected in all", figures.money(sheet.expected)),
         ],
     )
     _causal(flow, sheet.causal)
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
-    blocks.facts(flow, [
-        ("Owner", "\n".join((sheet.owner.name, *sheet.owner.lines))),
-        ("Bought", f"{figures.day(sheet.purchased_on)} ({sheet.purchase_proof or say('no proof')})"),
-        ("Failed", figures.day(sheet.failed_on)),
-        ("Repaired", figures.day(sheet.repaired_on)),
-    ])
+    blocks.facts(
+        flow,
+        [
+            ("Owner", "\n".join((sheet.owner.name, *sheet.owner.lines))),
+            ("Bought", f"{figures.day(sheet.purchased_on)} ({sheet.purchase_proof or say('no proof')})"),
+            ("Failed", figures.day(sheet.failed_on)),
+            ("Repaired", figures.day(sheet.repaired_on)),
+        ],
+    )
     flow.section(say("What happened"), keep=80)
-    blocks.facts(flow, [
-        ("Complaint", sheet.complaint), ("Cause", sheet.cause), ("Correction", sheet.correction),
-    ], columns=1)
+    blocks.facts(
+        flow,
+        [
+            ("Complaint", sheet.complaint),
+            ("Cause", sheet.cause),
+            ("Correction", sheet.correction),
+        ],
+        columns=1,
+    )
     _decision(flow, sheet)
     _money(flow, figures, sheet)
     evidence(flow, _ordered(sheet.photos), pictures)
@@ -141,9 +152,11 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
 
 def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
     """Serial plate and hour meter first, the rest by number."""
+
     def place(photo: Photo) -> tuple[int, int]:
         first = FIRST_SHOWN.index(photo.shows) if photo.shows in FIRST_SHOWN else len(FIRST_SHOWN)
         return first, photo.number
+
     return sorted(photos, key=place)
 
 
@@ -151,10 +164,16 @@ def _causal(flow: Flow, part: CausalPart) -> None:
     say = flow.say
     flow.section(say("Part that failed"), part.assembly, keep=80)
     flow.paragraph(f"{part.what} \u00b7 {part.number}" if part.number else part.what, types.LEAD, after=4)
-    blocks.facts(flow, [
-        ("Condition", part.condition), ("Cause", part.cause), ("Measured", part.measurement),
-        ("Kept as", part.held_as),
-    ], after=0)
+    blocks.facts(
+        flow,
+        [
+            ("Condition", part.condition),
+            ("Cause", part.cause),
+            ("Measured", part.measurement),
+            ("Kept as", part.held_as),
+        ],
+        after=0,
+    )
 
 
 def _decision(flow: Flow, sheet: ClaimSheet) -> None:
@@ -163,37 +182,66 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
     flow.paragraph(sheet.answer, types.LEAD, after=2)
     if sheet.term:
         flow.paragraph(sheet.term, types.NOTE, after=6)
-    Table(flow, (Column("", 12, "right"), Column("Question", 0), Column("Answer", 54), Column("Source", 112))).draw([
-        Row((str(at), step.question, step.answer, step.source), step.because) for at, step in enumerate(sheet.steps, 1)
-    ])
+    Table(flow, (Column("", 12, "right"), Column("Question", 0), Column("Answer", 54), Column("Source", 112))).draw(
+        [
+            Row((str(at), step.question, step.answer, step.source), step.because)
+            for at, step in enumerate(sheet.steps, 1)
+        ]
+    )
 
 
 def _money(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
     flow.section(say("Labour asked for"), keep=100)
-    blocks.facts(flow, [
-        ("Time basis", sheet.time_basis or say("not known")), ("Rate an hour", figures.money(sheet.labour_rate)),
-    ], columns=2, after=2)
-    Table(flow, (Column("Code", 58), Column("Labour", 0), Column("Basis", 120), Column("Hours", 36, "right"))).draw([
-        Row((line.code, line.what, line.basis, figures.tenths(line.tenths))) for line in sheet.labour
-    ], tail=36)
+    blocks.facts(
+        flow,
+        [
+            ("Time basis", sheet.time_basis or say("not known")),
+            ("Rate an hour", figures.money(sheet.labour_rate)),
+        ],
+        columns=2,
+        after=2,
+    )
+    Table(flow, (Column("Code", 58), Column("Labour", 0), Column("Basis", 120), Column("Hours", 36, "right"))).draw(
+        [Row((line.code, line.what, line.basis, figures.tenths(line.tenths))) for line in sheet.labour], tail=36
+    )
     flow.y -= 2
-    blocks.sums(flow, [
-        (say("Hours in all"), figures.tenths(sheet.labour_tenths), False),
-        (say("Labour expected"), figures.money(sheet.labour_amount), False),
-    ], after=0)
+    blocks.sums(
+        flow,
+        [
+            (say("Hours in all"), figures.tenths(sheet.labour_tenths), False),
+            (say("Labour expected"), figures.money(sheet.labour_amount), False),
+        ],
+        after=0,
+    )
     if sheet.parts:
         flow.section(say("Parts asked for"), keep=80)
         percent = figures.percent(sheet.parts_percent)
         blocks.facts(flow, [("Distributor pays of the price", percent)], after=2)
-        Table(flow, (
-            Column("Part", 58), Column("Description", 0), Column("Quantity", 36, "decimal"), Column("Each", 40, "decimal"),
-            Column("Expected", 50, "right"),
-        )).draw([
-            Row((
-                line.number, line.what, figures.number(line.quantity), figures.rate(line.each), figures.bare(line.amount),
-            )) for line in sheet.parts
-        ], tail=20)
+        Table(
+            flow,
+            (
+                Column("Part", 58),
+                Column("Description", 0),
+                Column("Quantity", 36, "decimal"),
+                Column("Each", 40, "decimal"),
+                Column("Expected", 50, "right"),
+            ),
+        ).draw(
+            [
+                Row(
+                    (
+                        line.number,
+                        line.what,
+                        figures.number(line.quantity),
+                        figures.rate(line.each),
+                        figures.bare(line.amount),
+                    )
+                )
+                for line in sheet.parts
+            ],
+            tail=20,
+        )
         flow.y -= 2
         blocks.sums(flow, [(say("Parts expected"), figures.money(sheet.parts_amount), False)], after=0)
     flow.section(say("Expected"), keep=40)

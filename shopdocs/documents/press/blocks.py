@@ -25,7 +25,9 @@ def start(sheet: Sheet) -> tuple[Flow, Figures]:
     flow = Flow(page, say, (sheet.shop.name, f"{sheet.title} {sheet.number}{version}"))
     figures = Figures(sheet.currency, say)
     half = (page.right - page.left) * 0.6
-    contact = [line for part in (sheet.shop.phone, sheet.shop.email) for line in flow.lines(part, types.NOTE, half * 0.6)]
+    contact = [
+        line for part in (sheet.shop.phone, sheet.shop.email) for line in flow.lines(part, types.NOTE, half * 0.6)
+    ]
     address = [line for part in sheet.shop.address for line in flow.lines(part, types.NOTE, half)]
     flow.band(
         [
@@ -81,21 +83,27 @@ def unit(flow: Flow, figures: Figures, machine: Unit, assemblies: Sequence[Assem
     flow.paragraph(f"{machine.maker} {machine.model}", types.LEAD, after=4)
     hours = f"{figures.number(machine.hours)} h" if machine.hours is not None else say("not known")
     noted = f"{hours} ({machine.hours_note})" if machine.hours_note else hours
-    facts(flow, [
-        ("Serial number", machine.serial or f"{say('none')}: {machine.serial_note}"),
-        ("Built", figures.day(machine.built_on)),
-        ("Hour meter", noted),
-        ("Use", machine.use_class),
-        ("Power source", machine.power_source),
-    ])
+    facts(
+        flow,
+        [
+            ("Serial number", machine.serial or f"{say('none')}: {machine.serial_note}"),
+            ("Built", figures.day(machine.built_on)),
+            ("Hour meter", noted),
+            ("Use", machine.use_class),
+            ("Power source", machine.power_source),
+        ],
+    )
     for one in assemblies:
-        facts(flow, [
-            (one.name, f"{one.maker} {one.model}"),
-            ("Serial number", one.serial or say("not known")),
-            ("Built", figures.day(one.built_on)),
-            ("Emission label", one.emission_label),
-            ("Distributor", one.distributor),
-        ])
+        facts(
+            flow,
+            [
+                (one.name, f"{one.maker} {one.model}"),
+                ("Serial number", one.serial or say("not known")),
+                ("Built", figures.day(one.built_on)),
+                ("Emission label", one.emission_label),
+                ("Distributor", one.distributor),
+            ],
+        )
 
 
 def banner(flow: Flow, title: str, lines: Sequence[str]) -> None:
@@ -129,10 +137,13 @@ def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) ->
             flow.y -= 3
             flow.fill(page.right - 230, flow.y, 230, 0.8, types.INK)
             flow.y -= 3
-        flow.band([
-            Cell(page.main, label_width, flow.lines(label, style, min(label_width, 300)), "right"),
-            Cell(page.right - amount_width, amount_width, flow.lines(amount, style, amount_width), "right"),
-        ], after=1)
+        flow.band(
+            [
+                Cell(page.main, label_width, flow.lines(label, style, min(label_width, 300)), "right"),
+                Cell(page.right - amount_width, amount_width, flow.lines(amount, style, amount_width), "right"),
+            ],
+            after=1,
+        )
     flow.y -= after
 
 
@@ -167,7 +178,10 @@ def signature(flow: Flow, label: str, texts: Sequence[str], name: str) -> None:
     flow.fill(page.main + sign + 16, flow.y, page.main_width - sign - 16, 0.7, types.INK)
     flow.y -= 2
     left = f"{say('Signature')} · {name}" if name else say("Signature")
-    flow.band([
-        Cell(page.main, sign, flow.lines(left, types.LABEL, sign)),
-        Cell(page.main + sign + 16, page.main_width - sign - 16, flow.lines(say("Date"), types.LABEL, 100)),
-    ], after=6)
+    flow.band(
+        [
+            Cell(page.main, sign, flow.lines(left, types.LABEL, sign)),
+            Cell(page.main + sign + 16, page.main_width - sign - 16, flow.lines(say("Date"), types.LABEL, 100)),
+        ],
+        after=6,
+    )

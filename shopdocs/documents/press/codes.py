@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from typing import Any
 
 import zxingcpp
 
@@ -22,9 +23,9 @@ def qr(text: str) -> tuple[int, str]:
     if not text or len(text) > LONGEST:
         raise PressError(f"code: {len(text)} characters; the code on a paper holds 1 to {LONGEST}")
     code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
-    view = memoryview(code.to_image(scale=1, add_quiet_zones=False))
-    side = view.shape[0]
-    flat = view.tobytes()
+    image: Any = code.to_image(scale=1, add_quiet_zones=False)
+    side = int(image.shape[0])
+    flat = memoryview(image).tobytes()
     rows = [flat[at * side : (at + 1) * side] for at in range(side)]
     path = "\n".join(f"{x} {side - y - h} {w} {h} re" for x, y, w, h in _rectangles(rows))
     return side, path

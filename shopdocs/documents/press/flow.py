@@ -18,6 +18,7 @@ from shopdocs.documents.press.fonts import clean, faces
 from shopdocs.documents.press.page import Page, Style
 from shopdocs.documents.press.words import Say
 
+SHORT = 48
 TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
 Mark = tuple[int, float, float, float, float, str, Style | None]
 Line = tuple[str, Style]
@@ -176,7 +177,12 @@ class Flow:
         self.band([self.cell(text, style)], after=after, whole=False)
 
     def band(
-        self, cells: Sequence[Cell], *, after: float = 0, tail: float = 0, whole: bool = True,
+        self,
+        cells: Sequence[Cell],
+        *,
+        after: float = 0,
+        tail: float = 0,
+        whole: bool = True,
         again: Callable[[], None] | None = None,
     ) -> None:
         """Place cells side by side. `tail`: room that must follow on the same page.
@@ -208,7 +214,9 @@ class Flow:
             taken = [_take(cell, self.room) for cell in rest]
             self._place(taken)
             self.y -= max(cell.height() for cell in taken)
-            rest = [Cell(c.x, c.width, c.lines[len(t.lines):], c.align, c.tail) for c, t in zip(rest, taken, strict=True)]
+            rest = [
+                Cell(c.x, c.width, c.lines[len(t.lines) :], c.align, c.tail) for c, t in zip(rest, taken, strict=True)
+            ]
             if any(cell.lines for cell in rest):
                 self._over(again)
 
@@ -241,6 +249,13 @@ def _take(cell: Cell, room: float) -> Cell:
     return Cell(cell.x, cell.width, cell.lines[:count], cell.align, cell.tail)
 
 
+def _broken(text: str, face: str, size: float, width: float) -> Sequence[str]:
+    """Short texts are mostly labels and come again; long ones are not worth the memory."""
+    if len(text) < SHORT:
+        return _known(text, face, size, width)
+    return break_lines(text, faces()[face], size, width)
+
+
 @functools.lru_cache(maxsize=4096)
-def _broken(text: str, face: str, size: float, width: float) -> tuple[str, ...]:
+def _known(text: str, face: str, size: float, width: float) -> tuple[str, ...]:
     return tuple(break_lines(text, faces()[face], size, width))

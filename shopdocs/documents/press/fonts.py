@@ -22,7 +22,14 @@ REGULAR, SEMIBOLD, ITALIC, FALLBACK = "R", "S", "I", "F"
 FILES = {REGULAR: "Regular", SEMIBOLD: "Semibold", ITALIC: "It"}
 STAND_IN = "?"
 # Right-to-left and Brahmic blocks: correct print needs reordering or joined forms.
-NEEDS_SHAPING = ((0x0590, 0x08FF), (0x0900, 0x0DFF), (0x0E80, 0x109F), (0x1780, 0x17FF), (0xFB1D, 0xFDFF), (0xFE70, 0xFEFE))
+NEEDS_SHAPING = (
+    (0x0590, 0x08FF),
+    (0x0900, 0x0DFF),
+    (0x0E80, 0x109F),
+    (0x1780, 0x17FF),
+    (0xFB1D, 0xFDFF),
+    (0xFE70, 0xFEFE),
+)
 
 
 class Widths(dict[str, float]):
@@ -58,7 +65,8 @@ def faces() -> dict[str, Face]:
     """All faces by key. Reads the font files at the first call of a process."""
     home = Path(font_source_sans_pro.__file__).parent / "files"
     fonts = {
-        key: TTFont(f"Shop{name}", str(home / f"SourceSansPro-{name}.ttf"), asciiReadable=True) for key, name in FILES.items()
+        key: TTFont(f"Shop{name}", str(home / f"SourceSansPro-{name}.ttf"), asciiReadable=True)
+        for key, name in FILES.items()
     }
     fonts[FALLBACK] = TTFont("ShopFallback", BytesIO(pymupdf_fonts.myfont("figo")), asciiReadable=True)
     others = (fonts[FALLBACK], fonts[REGULAR])
@@ -79,7 +87,6 @@ def _printable(character: str) -> str:
     return character
 
 
-@functools.lru_cache(maxsize=4096)
 def clean(text: str) -> tuple[str, tuple[str, ...]]:
     """`text` as it can be printed, and the characters that had to be replaced, in order of appearance."""
     if text.isascii() and text.isprintable():

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import functools
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
 from types import SimpleNamespace
+from typing import Any
 
 from reportlab import rl_config
-from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.codes import MODULE, qr
-from shopdocs.documents.press.errors import PressError
-from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, TEXT, Flow, Mark
-from shopdocs.documents.press.fonts import faces, runs
+from shopdocs.documents.press.flow import FILL, TEXT, Flow
+from shopdocs.documents.press.fonts import REGULAR, faces
+from shopdocs.documents.press.pen import Pen
 from shopdocs.documents.press.sheets import Sheet
 
 rl_config.useA85 = 0  # binary streams: pictures and fonts a fifth smaller
@@ -49,10 +48,9 @@ def render(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> Drawn:
     out = BytesIO()
     canvas = _canvas(out, sheet, page)
     code_side, code_path = qr(sheet.code)
-    code_mark = (
-        f"q {MODULE} 0 0 {MODULE} {page.left} {page.bottom - 12 - code_side * MODULE:.2f} cm 0 g\n{code_path}\nf Q"
-    )
-    pen = _Pen(canvas, pictures)
+    low = page.bottom - 12 - code_side * MODULE
+    code_mark = f"q {MODULE} 0 0 {MODULE} {page.left} {low:.2f} cm 0 g\n{code_path}\nf Q"
+    pen = Pen(canvas, pictures)
     for at, marks in enumerate(flow.pages):
         named_here = [label for on, label in flow.outline if on == at]
         if named_here:
@@ -71,9 +69,14 @@ def _canvas(out: BytesIO, sheet: Sheet, page: types.Page) -> Canvas:
     for face in faces().values():
         if face.font.fontName not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(face.font)
+    name: Any = faces()[REGULAR].font.fontName  # the stubs take it for a number
     canvas = Canvas(
-        out, pagesize=(page.width, page.height), pageCompression=1, invariant=1, lang=sheet.language,
-        initialFontName=faces()["R"].font.fontName,
+        out,
+        pagesize=(page.width, page.height),
+        pageCompression=1,
+        invariant=1,
+        lang=sheet.language,
+        initialFontName=name,
     )
     canvas.setTitle(f"{sheet.title} {sheet.number}")
     canvas.setAuthor(sheet.shop.name)
@@ -86,7 +89,8 @@ def _canvas(out: BytesIO, sheet: Sheet, page: types.Page) -> Canvas:
 
 def _freeze_date(canvas: Canvas, day: date) -> None:
     """The file says it was made at noon UTC of the day of issue: no clock is read, so the bytes stay the same."""
-    canvas._doc._timeStamp = SimpleNamespace(YMDhms=(day.year, day.month, day.day, 12, 0, 0), dhh=0, dmm=0)
+    document: Any = canvas
+    document._doc._timeStamp = SimpleNamespace(YMDhms=(day.year, day.month, day.day, 12, 0, 0), dhh=0, dmm=0)
 
 
 def _footer(sheet: Sheet, flow: Flow, at: int) -> None:
@@ -97,7 +101,7 @@ def _footer(sheet: Sheet, flow: Flow, at: int) -> None:
     x = max(page.main, page.left + foot_height(sheet.code) + 14)
     wide = page.right - x
     head = " · ".join(part for part in (shop.name, shop.phone, shop.email) if part)
-    rows = [(flow.short(head, style, wide - 80), count), (named(sheet, flow), ""), (flow.short(sheet.code, style, wide), "")]
+    rows = ((head, count), (named(sheet, flow), ""), (sheet.code, ""))
     marks.append((FILL, x, top + 5, wide, 0.6, types.HAIR, None))
     for left, right in rows:
         left = flow.short(left, style, wide - 80 if right else wide)
@@ -112,98 +116,3 @@ def named(sheet: Sheet, flow: Flow) -> str:
     """'Estimate E-1042 · version 2'."""
     version = f" · {flow.say('version')} {sheet.version}" if sheet.version else ""
     return f"{sheet.title} {sheet.number}{version}"
-
-
-@functools.cache
-def _colour(hex_colour: str) -> str:
-    red, green, blue = (int(hex_colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
-    return f"{red:.4g} {green:.4g} {blue:.4g}"
-
-
-@functools.lru_cache(maxsize=16384)
-def _ascii_show(text: str) -> str:
-    return f"({escapePDF(text)}) Tj"
-
-
-class _Jpeg:
-    """A JPEG as ReportLab takes a picture without decoding it: named by its key, read as it is."""
-
-    def __init__(self, key: str, data: bytes) -> None:
-        self._key, self._data = key, data
-
-    def __str__(self) -> str:
-        return self._key
-
-    def jpeg_fh(self) -> BytesIO:
-        """The file's bytes, for ReportLab's own reader of JPEG headers."""
-        return BytesIO(self._data)
-
-
-class _Pen:
-    """Writes the marks of one document onto its canvas."""
-
-    def __init__(self, canvas: Canvas, pictures: Mapping[str, bytes]) -> None:
-        self._canvas, self._pictures = canvas, pictures
-        self._names: dict[tuple[str, int], str] = {}
-
-    def draw(self, marks: list[Mark]) -> None:
-        """One page. Text marks that follow each other share a text object and what is already set."""
-        code: list[str] = []
-        in_text, tf, colour = False, "", ""
-        for kind, x, y, width, height, text, style in marks:
-            if style is not None:
-                if not in_text:
-                    code.append("BT")
-                    in_text = True
-                if style.colour != colour:
-                    colour = style.colour
-                    code.append(f"{_colour(colour)} rg")
-                code.append(f"1 0 0 1 {x:.2f} {y:.2f} Tm")
-                tf = self._show(code, text, style, tf)
-                continue
-            if in_text:
-                code.append("ET")
-                in_text = False
-            if kind == PICTURE:
-                self._canvas.addLiteral("\n".join(code))
-                code.clear()
-                self._canvas.drawImage(_jpeg(text, self._pictures), x, y, width, height)
-            elif kind == OUTLINE:
-                code.append(f"q {_colour(text)} RG 0.6 w {x:.2f} {y:.2f} {width:.2f} {height:.2f} re S Q")
-            elif kind == FILL:
-                if text != colour:
-                    colour = text
-                    code.append(f"{_colour(colour)} rg")
-                code.append(f"{x:.2f} {y:.2f} {width:.2f} {height:.2f} re f")
-        if in_text:
-            code.append("ET")
-        self._canvas.addLiteral("\n".join(code))
-
-    def _show(self, code: list[str], text: str, style: types.Style, tf: str) -> str:
-        """Append the operators that show `text`; returns the font setting now in force."""
-        for key, piece in runs(style.face, text):
-            # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.
-            if piece.isascii():
-                parts = [(0, _ascii_show(piece))]
-            else:
-                split = faces()[key].font.splitString(piece, self._canvas._doc)
-                parts = [(subset, f"({escapePDF(chunk)}) Tj") for subset, chunk in split]
-            for subset, show in parts:
-                wanted = f"{self._subset(key, subset)} {style.size} Tf"
-                if wanted != tf:
-                    tf = wanted
-                    code.append(tf)
-                code.append(show)
-        return tf
-
-    def _subset(self, key: str, subset: int) -> str:
-        name = self._names.get((key, subset))
-        if name is None:
-            font, doc = faces()[key].font, self._canvas._doc
-            font.splitString(" ", doc)  # the first call gives the font its state in this document
-            name = self._names[key, subset] = font.getSubsetInternalName(subset, doc)
-        return name
-
-
-def _jpeg(key: str, pictures: Mapping[str, bytes]) -> _Jpeg:
-    return _Jpeg(key, pictures[key])

@@ -1,0 +1,112 @@
+"""Marks of a page as PDF operators: text, boxes, pictures."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from io import BytesIO
+from typing import Any
+
+from reportlab.lib.rl_accel import escapePDF
+from reportlab.pdfgen.canvas import Canvas
+
+from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, Mark
+from shopdocs.documents.press.fonts import faces, runs
+from shopdocs.documents.press.page import Style
+
+
+@functools.cache
+def _colour(hex_colour: str) -> str:
+    red, green, blue = (int(hex_colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
+    return f"{red:.4g} {green:.4g} {blue:.4g}"
+
+
+@functools.lru_cache(maxsize=16384)
+def _ascii_show(text: str) -> str:
+    return f"({escapePDF(text)}) Tj"
+
+
+class _Jpeg:
+    """A JPEG as ReportLab takes a picture without decoding it: named by its key, read as it is."""
+
+    def __init__(self, key: str, data: bytes) -> None:
+        self._key, self._data = key, data
+
+    def __str__(self) -> str:
+        return self._key
+
+    def jpeg_fh(self) -> BytesIO:
+        """The file's bytes, for ReportLab's own reader of JPEG headers."""
+        return BytesIO(self._data)
+
+
+class Pen:
+    """Writes the marks of one document onto its canvas."""
+
+    def __init__(self, canvas: Canvas, pictures: Mapping[str, bytes]) -> None:
+        self._canvas, self._pictures = canvas, pictures
+        inside: Any = canvas
+        self._doc = inside._doc
+        self._names: dict[tuple[str, int], str] = {}
+
+    def draw(self, marks: list[Mark]) -> None:
+        """One page. Text marks that follow each other share a text object and what is already set."""
+        code: list[str] = []
+        in_text, tf, colour = False, "", ""
+        for kind, x, y, width, height, text, style in marks:
+            if style is not None:
+                if not in_text:
+                    code.append("BT")
+                    in_text = True
+                if style.colour != colour:
+                    colour = style.colour
+                    code.append(f"{_colour(colour)} rg")
+                code.append(f"1 0 0 1 {x:.2f} {y:.2f} Tm")
+                tf = self._show(code, text, style, tf)
+                continue
+            if in_text:
+                code.append("ET")
+                in_text = False
+            if kind == PICTURE:
+                self._canvas.addLiteral("\n".join(code))
+                code.clear()
+                self._canvas.drawImage(_jpeg(text, self._pictures), x, y, width, height)
+            elif kind == OUTLINE:
+                code.append(f"q {_colour(text)} RG 0.6 w {x:.2f} {y:.2f} {width:.2f} {height:.2f} re S Q")
+            elif kind == FILL:
+                if text != colour:
+                    colour = text
+                    code.append(f"{_colour(colour)} rg")
+                code.append(f"{x:.2f} {y:.2f} {width:.2f} {height:.2f} re f")
+        if in_text:
+            code.append("ET")
+        self._canvas.addLiteral("\n".join(code))
+
+    def _show(self, code: list[str], text: str, style: Style, tf: str) -> str:
+        """Append the operators that show `text`; returns the font setting now in force."""
+        for key, piece in runs(style.face, text):
+            # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.
+            if piece.isascii():
+                parts = [(0, _ascii_show(piece))]
+            else:
+                split = faces()[key].font.splitString(piece, self._doc)
+                parts = [(subset, f"({escapePDF(chunk)}) Tj") for subset, chunk in split]
+            for subset, show in parts:
+                wanted = f"{self._subset(key, subset)} {style.size} Tf"
+                if wanted != tf:
+                    tf = wanted
+                    code.append(tf)
+                code.append(show)
+        return tf
+
+    def _subset(self, key: str, subset: int) -> str:
+        name = self._names.get((key, subset))
+        if name is None:
+            font, doc = faces()[key].font, self._doc
+            font.splitString(" ", doc)  # the first call gives the font its state in this document
+            name = self._names[key, subset] = font.getSubsetInternalName(subset, doc)
+        return name
+
+
+def _jpeg(key: str, pictures: Mapping[str, bytes]) -> _Jpeg:
+    return _Jpeg(key, pictures[key])

@@ -1,0 +1,172 @@
+"""Time per estimate paper over a bare canvas that writes the same words at the same places.
+
+The bare canvas does no layout at all: `drawString` at positions that are known beforehand, the same
+embedded faces, sizes and colours, the same rules, one QR code made by the same library, on both pages.
+Every paper of the run has words and a code of its own, so that nothing is answered from a cache that a
+shop's next paper would not find filled. The two are drawn in turns; the minimum of each counts.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from decimal import Decimal
+from io import BytesIO
+
+import zxingcpp
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfgen.canvas import Canvas
+
+from orders.papers import estimate
+from orders.papers.estimate import EstimateJob, EstimateSheet, PayerTotal
+from orders.papers.lines import TaxLine
+from shopdocs.documents.press import flow as flows
+from shopdocs.documents.press import render as rendering
+from shopdocs.documents.press.codes import MODULE
+from shopdocs.documents.press.fonts import faces, runs
+from shopdocs.documents.press.render import Drawn
+from shopdocs.documents.press.sheets import Sheet
+from tests.bench.registry import Result, benchmark
+from tests.papers_samples import CUSTOMER, SAW, labour, part
+from tests.papers_samples import estimate as sample
+
+ROUNDS = 60
+D = Decimal
+
+
+def sheet(seed: int) -> EstimateSheet:
+    """An estimate of 20 lines on two pages, none of its words shared with another seed's."""
+    jobs = tuple(
+        EstimateJob(
+            number=at,
+            title=f"Job {seed}-{at}: put the fuel system right",
+            found=f"Seen {seed} times {at}: the line between tank and carburettor is hard and leaks when it is bent.",
+            labour=tuple(labour(f"L-{seed}-{line}", f"Take apart stage {seed + line}", 3 + line) for line in range(4)),
+            parts=tuple(part(f"P-{seed}-{line}", f"Hose piece {seed * 7 + line}", "2", "4.25") for line in range(6)),
+            payer="Customer",
+            basis="",
+            subtotal=D("222.00"),
+        )
+        for at in (1, 2)
+    )
+    return sample(
+        number=f"E-{seed}",
+        code=f"https://desk.brindlehollow.example/r/e-{seed}",
+        jobs=jobs,
+        customer=replace(CUSTOMER, name=f"Customer {seed}"),
+        unit=replace(SAW, serial=f"KL7-{seed:07}"),
+        request=f"Bought second hand in week {seed}; runs rough when warm.",
+        taxes=(TaxLine(name="State sales tax", percent=D("6.00"), base=D("102.00"), amount=D("6.12")),),
+        payers=(PayerTotal(payer="Customer", net=D("444.00"), tax=D("6.12"), total=D("450.12")),),
+        customer_total=D("450.12"),
+        cautions=(),
+    )
+
+
+Shade = tuple[float, float, float]
+# x, y, width, height, colour, font name, size, words; a box has no words.
+Placed = tuple[float, float, float, float, Shade, str, float, str]
+Positions = tuple[tuple[float, float], list[list[Placed]], float]
+
+
+def _shade(colour: str) -> Shade:
+    return int(colour[1:3], 16) / 255, int(colour[3:5], 16) / 255, int(colour[5:7], 16) / 255
+
+
+def _flat(mark: flows.Mark) -> list[Placed]:
+    kind, x, y, width, height, text, style = mark
+    if style is None:
+        assert kind == flows.FILL
+        return [(x, y, width, height, _shade(text), "", 0.0, "")]
+    out: list[Placed] = []
+    for key, piece in runs(style.face, text):
+        out.append((x, y, 0, 0, _shade(style.colour), faces()[key].font.fontName, style.size, piece))
+        x += faces()[key].width(piece, style.size)
+    return out
+
+
+def positions(made: EstimateSheet) -> Positions:
+    """Page size, marks and the QR code's lower edge, as our layout places them: the baseline's hand-made figures."""
+    kept: list[Positions] = []
+
+    def keep(_: Sheet, flow: flows.Flow, pictures: object) -> Drawn:
+        flow.close()
+        for at in range(len(flow.pages)):
+            rendering._footer(made, flow, at)
+        pages = [[flat for mark in marks for flat in _flat(mark)] for marks in flow.pages]
+        kept.append(((flow.page.width, flow.page.height), pages, flow.page.bottom - 12))
+        return Drawn(b"", 0, "", ())
+
+    before, estimate.render = estimate.render, keep  # type: ignore[attr-defined]
+    try:
+        estimate.draw(made, {})
+    finally:
+        estimate.render = before  # type: ignore[attr-defined]
+    return kept[0]
+
+
+def bare(made: EstimateSheet, placed: Positions) -> bytes:
+    """The same paper by `drawString` alone."""
+    size, pages, qr_top = placed
+    out = BytesIO()
+    canvas = Canvas(out, pagesize=size, pageCompression=1, invariant=1, lang="en")
+    code = zxingcpp.create_barcode(made.code, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
+    image = code.to_image(scale=1, add_quiet_zones=False)
+    side, dark = image.shape[0], memoryview(image).tobytes()
+    for marks in pages:
+        now: tuple[str, float] = ("", 0.0)
+        colour: Shade = (0, 0, 0)
+        for x, y, width, height, shade, font, points, words in marks:
+            if shade != colour:
+                colour = shade
+                canvas.setFillColorRGB(*shade)
+            if not words:
+                canvas.rect(x, y, width, height, stroke=0, fill=1)
+                continue
+            if (font, points) != now:
+                now = (font, points)
+                canvas.setFont(font, points)
+            canvas.drawString(x, y, words)
+        _bare_code(canvas, side, dark, qr_top)
+        canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def _bare_code(canvas: Canvas, side: int, dark: bytes, top: float) -> None:
+    canvas.setFillColorRGB(0, 0, 0)
+    path = canvas.beginPath()
+    for y in range(side):
+        start = -1
+        for x in range(side + 1):
+            black = x < side and not dark[y * side + x]
+            if black and start < 0:
+                start = x
+            elif not black and start >= 0:
+                path.rect(50 + start * MODULE, top - (y + 1) * MODULE, (x - start) * MODULE, MODULE)
+                start = -1
+    canvas.drawPath(path, stroke=0, fill=1)
+
+
+@benchmark("paper")
+def paper() -> list[Result]:
+    """One estimate, layout and all, against the bare canvas."""
+    first = estimate.draw(sheet(1), {})
+    for face in faces().values():
+        pdfmetrics.registerFont(face.font)
+    ours, theirs = [], []
+    for seed in range(1000, 1000 + ROUNDS):
+        made, other = sheet(seed), sheet(seed + 5000)
+        placed = positions(other)
+        start = time.perf_counter()
+        drawn = estimate.draw(made, {})
+        middle = time.perf_counter()
+        baseline = bare(other, placed)
+        end = time.perf_counter()
+        ours.append(middle - start)
+        theirs.append(end - middle)
+    sizes = (
+        f"20 lines, {first.pages} pages, {len(drawn.pdf)} against {len(baseline)} bytes, "
+        f"{min(ours) * 1000:.1f} against {min(theirs) * 1000:.1f} ms, {ROUNDS} papers"
+    )
+    return [Result("paper", min(ours) / min(theirs), 1.6, "the same words by drawString, same faces", sizes)]
