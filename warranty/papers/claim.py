@@ -55,12 +55,12 @@ class ClaimLabour:
 
 @dataclass(frozen=True, kw_only=True)
 class ClaimPart:
-    """A part asked for: price each, and the amount expected (None: not known)."""
+    """A part asked for: price each and the amount expected, each None where it is not known."""
 
     number: str
     what: str
     quantity: Decimal
-    each: Decimal
+    each: Decimal | None
     amount: Decimal | None
 
 
@@ -197,7 +197,7 @@ def _money(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
         flow,
         [
             ("Time basis", sheet.time_basis or say("not known")),
-            ("Rate an hour", figures.money(sheet.labour_rate)),
+            ("Rate an hour", figures.rate(sheet.labour_rate)),
         ],
         columns=2,
         after=2,
