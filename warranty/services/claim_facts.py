@@ -1,0 +1,224 @@
+"""Everything a claim says, gathered once into plain JSON: the claim, its paper and its letter are made from it alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Assembly, Distributor, Finding, Job, JobPart
+from orders.rules.trade import trade
+from shopdocs.money import plain
+from shopdocs.periods import add_days, deadline
+from shopdocs.rest.refusals import Conflict
+from shopdocs.shops.models import Shop
+from warranty.models import CoverageDecision, DistributorTerms
+
+from .claim_money import Expected, expected_money, price_words
+from .decision_words import decision_facts
+from .distributor_terms import terms_on
+from .evidence import claim_photos, job_findings, missing_for_claim
+from .lookups import currency_of
+
+DECLARATION = (
+    "The work was done and the parts listed here were fitted as stated.",
+    "The failed parts are kept, tagged, until they are released, where any are named above.",
+    "The coverage answer is the shop's reading of the terms; the maker or distributor decides.",
+)
+
+
+def text(value: Decimal | None) -> str | None:
+    """A number as its digits, None as None."""
+    return None if value is None else format(value, "f")
+
+
+def iso(day: dt.date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def repaired_day(job: Job) -> dt.date:
+    """The shop's calendar day on which the job was finished."""
+    assert job.finished_at is not None
+    return job.shop.local(job.finished_at).date()
+
+
+def distributor_of(job: Job, finding: Finding | None) -> Distributor:
+    """Who receives the claim: the assembly's distributor, else the assembly maker's, else the machine maker's."""
+    maker = job.order.unit.model.maker
+    assembly = finding.assembly if finding else None
+    if assembly is not None and assembly.distributor is not None:
+        return assembly.distributor
+    if assembly is not None and assembly.maker is not None:
+        maker = assembly.maker
+    if maker.distributor is None:
+        raise Conflict(
+            "distributor", f"No distributor is recorded for {maker.name}.",
+            "Record the maker's distributor, or name the distributor in this request.",
+        )  # fmt: skip
+    return maker.distributor
+
+
+def shop_facts(shop: Shop) -> dict[str, Any]:
+    return {
+        "name": shop.name, "address": shop.address_lines(), "phone": shop.phone, "email": shop.email,
+        "accent": shop.accent, "currency": shop.currency, "symbol": shop.currency_symbol,
+        "decimals": shop.currency_decimals, "paper": shop.paper, "language": shop.language,
+    }  # fmt: skip
+
+
+def claim_facts(
+    *, job: Job, decision: CoverageDecision, distributor: Distributor, filed_on: dt.date, approval: str = ""
+) -> dict[str, Any]:
+    """The claim as it would be filed on that day. Reads records only; writes nothing."""
+    order, day = job.order, repaired_day(job)
+    terms = terms_on(distributor=distributor, day=day)
+    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop))
+    findings = job_findings(job)
+    return {
+        "shop": shop_facts(job.shop),
+        "filed_on": iso(filed_on),
+        "order": {"id": str(order.pk), "number": order.number, "received_on": iso(order.received_on)},
+        "job": _job(job),
+        "owner": {"name": order.customer.name, "lines": order.customer.address_lines()},
+        "distributor": _distributor(distributor, terms),
+        "approval": approval,
+        "approval_before_work": order.unit.model.maker.approval_before_work,
+        "unit": _unit(job),
+        "assemblies": [_assembly(one) for one in order.unit.assemblies.all()],
+        "purchase": _purchase(job),
+        "failed_on": iso(order.received_on),
+        "repaired_on": iso(day),
+        "findings": [_finding(one) for one in findings],
+        "causal": _causal(job, findings, decision),
+        "decision": decision_facts(decision),
+        "terms": _terms(terms),
+        "deadline": _deadline(day, terms, filed_on),
+        **_money(money, terms),
+        "missing": [vars(lack) for lack in missing_for_claim(job=job)],
+        "photos": claim_photos(job),
+        "declaration": list(DECLARATION),
+    }
+
+
+def _job(job: Job) -> dict[str, Any]:
+    return {
+        "id": str(job.pk), "number": job.number, "title": job.title, "complaint": job.complaint or job.order.complaint,
+        "cause": job.cause, "correction": job.correction,
+        "finished_by": job.finished_by.shown_name if job.finished_by else "",
+        "basis": {"kind": job.basis_kind, "id": job.basis_id, "words": job.basis_words, "hash": job.basis_hash},
+    }  # fmt: skip
+
+
+def _distributor(distributor: Distributor, terms: DistributorTerms | None) -> dict[str, Any]:
+    return {
+        "id": str(distributor.pk), "name": distributor.name, "lines": distributor.address_lines(),
+        "phone": distributor.phone, "account": distributor.account,
+        "claims_email": (terms.claims_email if terms else "") or distributor.email,
+    }  # fmt: skip
+
+
+def _unit(job: Job) -> dict[str, Any]:
+    unit, reading = job.order.unit, job.order.reading
+    if reading is not None:
+        note = f"read {reading.read_on}"
+        if reading.meter_changed:
+            note += ", meter changed" + (f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else "")
+    else:
+        note = "no hour meter" if unit.has_hour_meter is False else "not read"
+    family = trade().families.get(unit.model.family)
+    return {
+        "id": str(unit.pk), "family": family.name if family else unit.model.family, "maker": unit.model.maker.name,
+        "model": unit.model.name, "serial": unit.serial, "serial_note": unit.no_serial_reason,
+        "built_on": iso(unit.build_date), "hours": text(reading.hours) if reading else None, "hours_note": note,
+        "use_class": unit.get_use_class_display() or "not known", "power_source": unit.get_power_source_display(),
+    }  # fmt: skip
+
+
+def _assembly(one: Assembly) -> dict[str, Any]:
+    distributor = one.distributor or (one.maker.distributor if one.maker else None)
+    label = "not read"
+    if one.label_read:
+        parts = [one.emission_rule.replace("_", " "), one.emission_family, f"{one.label_hours} h" if one.label_hours else ""]
+        label = ", ".join(part for part in parts if part) or "read, nothing noted"
+    return {
+        "name": one.role.replace("_", " "), "maker": one.maker.name if one.maker else "", "model": one.model_name,
+        "serial": one.serial, "built_on": iso(one.build_date), "emission_label": label,
+        "distributor": distributor.name if distributor else "",
+    }  # fmt: skip
+
+
+def _purchase(job: Job) -> dict[str, Any]:
+    proofs = sorted(job.order.unit.proofs.all(), key=lambda proof: proof.created_at)
+    return {"on": iso(job.order.unit.purchased_on), "proof": ", ".join(dict.fromkeys(p.get_kind_display() for p in proofs))}
+
+
+def _name(table: Any, code: str) -> str:
+    return table[code].name if code in table else code
+
+
+def _measured(finding: Finding) -> str:
+    return "" if finding.measured is None else f"{plain(finding.measured)} {finding.measured_unit}".strip()
+
+
+def _finding(one: Finding) -> dict[str, Any]:
+    words = trade()
+    return {
+        "id": str(one.pk), "mark": f"F{one.number}", "component": _name(words.components, one.component),
+        "condition": _name(words.conditions, one.condition), "cause": _name(words.causes, one.cause),
+        "measured": _measured(one), "note": one.note, "caused_by": str(one.caused_by_id) if one.caused_by_id else "",
+    }  # fmt: skip
+
+
+def _causal(job: Job, findings: list[Finding], decision: CoverageDecision) -> dict[str, Any]:
+    """The part marked as failed first, with the finding that the decision speaks of."""
+    part: JobPart | None = next((row for row in job.parts.all() if row.causal), None)
+    finding = next((one for one in findings if one.pk == decision.finding_id), decision.finding)
+    told = _finding(finding)
+    assembly = finding.assembly.role.replace("_", " ") if finding.assembly else "machine"
+    return {
+        "part": str(part.pk) if part else "", "number": part.number if part else "",
+        "what": part.words if part else told["component"], "assembly": assembly, "condition": told["condition"],
+        "cause": told["cause"], "measurement": told["measured"], "held_as": "",
+    }  # fmt: skip
+
+
+def _terms(terms: DistributorTerms | None) -> dict[str, Any] | None:
+    if terms is None:
+        return None
+    return {
+        "id": str(terms.pk), "starts_on": iso(terms.starts_on), "labour_rate": text(terms.labour_rate),
+        "time_basis": terms.get_time_basis_display(), "parts_percent": text(terms.parts_percent),
+        "parts_base": terms.parts_base, "filing_days": terms.filing_days, "parts_hold_days": terms.parts_hold_days,
+        "answer_days": terms.answer_days, "source": terms.source,
+    }  # fmt: skip
+
+
+def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date) -> dict[str, Any]:
+    due = add_days(filed_on, terms.answer_days) if terms and terms.answer_days is not None else None
+    if terms is None or terms.filing_days is None:
+        words = "not known: the distributor's filing time is not recorded"
+        return {"day": None, "words": words, "late": False, "late_words": "", "answer_due": iso(due)}
+    counted = deadline(day, terms.filing_days)
+    late = filed_on > counted.last
+    days = (filed_on - counted.last).days
+    said = f"Filed {days} day{'' if days == 1 else 's'} after the last day, {counted.last}." if late else ""
+    return {"day": iso(counted.last), "words": counted.words, "late": late, "late_words": said, "answer_due": iso(due)}
+
+
+def _money(money: Expected, terms: DistributorTerms | None) -> dict[str, Any]:
+    return {
+        "labour": {
+            "lines": [vars(line) for line in money.labour], "tenths": money.tenths,
+            "amount": text(money.labour_amount), "rate": text(terms.labour_rate) if terms else None,
+        },
+        "parts": {
+            "lines": [
+                {"id": p.id, "number": p.number, "words": p.words, "quantity": text(p.quantity), "each": text(p.each),
+                 "amount": text(p.amount), "causal": p.causal}
+                for p in money.parts
+            ],
+            "basis": price_words(terms), "amount": text(money.parts_amount),
+        },
+        "expected": text(money.total),
+        "not_known": money.why_not,
+    }  # fmt: skip

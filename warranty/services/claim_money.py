@@ -1,0 +1,154 @@
+"""What a claim is expected to bring, from the distributor's own terms. None is 'not known', and says why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import ROUND_HALF_UP, Decimal
+
+from orders.models import Job, JobLabour, JobPart, TimeEntry
+from shopdocs.money import Currency, plain, round_money
+from warranty.models import DistributorTerms
+
+TENTHS = Decimal(10)
+GUIDE = DistributorTerms.TimeBasis.GUIDE
+CLOCKED = DistributorTerms.TimeBasis.CLOCKED
+ALLOWED = DistributorTerms.TimeBasis.ALLOWED
+
+
+@dataclass(frozen=True)
+class LabourLine:
+    """One line of labour in tenths of an hour, and how the time was come by."""
+
+    code: str
+    words: str
+    tenths: int
+    basis: str
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """One part: the price it is claimed at (None: not recorded) and the amount expected (None: not known)."""
+
+    id: str
+    number: str
+    words: str
+    quantity: Decimal
+    each: Decimal | None
+    amount: Decimal | None
+    causal: bool
+
+
+@dataclass
+class Expected:
+    """Labour, parts and their sum; `why_not` tells in words what is not known, and why."""
+
+    labour: list[LabourLine]
+    tenths: int
+    labour_amount: Decimal | None
+    parts: list[PartLine]
+    parts_amount: Decimal | None
+    why_not: list[str] = field(default_factory=list)
+
+    @property
+    def total(self) -> Decimal | None:
+        if self.labour_amount is None or self.parts_amount is None:
+            return None
+        return self.labour_amount + self.parts_amount
+
+
+def tenths_of(hours: Decimal) -> int:
+    return int((hours * TENTHS).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
+    """All closed entries together in tenths of an hour, rounded half up once, over the job."""
+    seconds = sum(int((e.ended_at - e.started_at).total_seconds()) for e in entries if e.ended_at is not None)
+    return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def expected_money(*, job: Job, terms: DistributorTerms | None, currency: Currency) -> Expected:
+    """What the distributor should pay for this job under `terms` (None: it has recorded none)."""
+    why: list[str] = []
+    if terms is None:
+        why.append("no terms of the distributor are recorded for the day of the repair")
+    lines, tenths, amount = _labour(job, terms, currency, why)
+    parts, parts_amount = _parts(job, terms, currency, why)
+    return Expected(lines, tenths, amount, parts, parts_amount, why)
+
+
+def _labour(
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str]
+) -> tuple[list[LabourLine], int, Decimal | None]:
+    rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
+    basis = terms.time_basis if terms else ""
+    if basis == CLOCKED:
+        tenths = clocked_tenths(list(job.time_entries.all()))
+        words = "; ".join(row.words for row in rows) or job.title
+        lines = [LabourLine("", words, tenths, "time clocked on the job")]
+    else:
+        lines = [LabourLine(row.code, row.words, tenths_of(row.hours), _basis(row)) for row in rows]
+        tenths = sum(line.tenths for line in lines)
+    known = terms is not None
+    if terms is not None and terms.labour_rate is None:
+        why.append("the distributor's labour rate is not recorded")
+        known = False
+    if terms is not None and not basis:
+        why.append("it is not recorded by which time the distributor pays")
+        known = False
+    if basis == ALLOWED:
+        why.append("the distributor pays the time it allows, which is not known here")
+        known = False
+    if basis == GUIDE and any(not _in_guide(row) for row in rows):
+        why.append("some labour stands in no guide, so its guide time is not known")
+        known = False
+    if not known or terms is None or terms.labour_rate is None:
+        return lines, tenths, None
+    return lines, tenths, round_money(Decimal(tenths) / TENTHS * terms.labour_rate, currency)
+
+
+def _in_guide(row: JobLabour) -> bool:
+    return bool(row.operation_id or row.code)
+
+
+def _basis(row: JobLabour) -> str:
+    if row.operation is not None:
+        return f"guide time ({row.operation.source})"
+    return "guide time" if row.code else "the shop's own time, in no guide"
+
+
+def _parts(
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str]
+) -> tuple[list[PartLine], Decimal | None]:
+    fitted = sorted((p for p in job.parts.all() if p.fitted_at is not None), key=lambda p: (not p.causal, p.created_at))
+    base = terms.parts_base if terms else ""
+    percent = terms.parts_percent if terms else None
+    lines = []
+    for row in fitted:
+        each = _price(row, base)
+        amount = None
+        if each is not None and percent is not None and base:
+            amount = round_money(row.quantity * each * percent / 100, currency)
+        lines.append(PartLine(str(row.pk), row.number, row.words, row.quantity, each, amount, row.causal))
+    if terms is not None and fitted and (percent is None or not base):
+        why.append("what part of the price the distributor pays for parts is not recorded")
+    for line in lines:
+        if line.each is None:
+            why.append(f"the shop's cost of {line.number or line.words} is not recorded")
+    if any(line.amount is None for line in lines):
+        return lines, None
+    return lines, sum((line.amount for line in lines if line.amount is not None), Decimal(0))
+
+
+def _price(row: JobPart, base: str) -> Decimal | None:
+    """The price that the percentage is of: cost, or list (the catalogue's, else what stands on the job)."""
+    if base == DistributorTerms.PartsBase.COST:
+        return row.unit_cost
+    return row.part.list_price if row.part is not None else row.unit_price
+
+
+def price_words(terms: DistributorTerms | None) -> str:
+    """'90 % of list price', or 'not known'."""
+    if terms is None or terms.parts_percent is None or not terms.parts_base:
+        return "not known"
+    return f"{plain(terms.parts_percent)} % {terms.get_parts_base_display()}"

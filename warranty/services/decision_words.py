@@ -1,0 +1,99 @@
+"""A frozen decision as the claim prints it: the answer in words, the term that carries it, and its steps."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from warranty.models import CoverageDecision
+
+ANSWERS = {
+    "covered": "Covered",
+    "not_covered": "Not covered",
+    "cannot_say_yet": "Cannot say yet",
+    "no_fault": "No fault: explain",
+}
+OUTCOMES = {"holds": "yes", "fails": "no", "open": "not known"}
+QUESTIONS = {
+    "machines": "Is it one of the machines that the term speaks of?",
+    "label": "Does the engine's label put it under this rule?",
+    "assembly": "Is it an assembly of this giver?",
+    "component": "Is the component one that the term names?",
+    "owner": "Does the promise run to this owner?",
+    "use": "Does the term cover this use?",
+    "version": "Was this version in force?",
+    "time": "Was the fault found inside the period?",
+    "start": "Is the day known from which the period runs?",
+    "hours": "Is it within the hours?",
+    "no_shorter_than": "Is the period as long as the longest free promise?",
+    "scheduled": "Was the part not due for replacement before?",
+    "proof": "Is there the proof that the term asks for?",
+    "registration": "Was it registered as the term asks?",
+    "records": "Are there the maintenance records that the term asks for?",
+    "plan": "Was this plan bought for the unit?",
+    "campaign": "Is the campaign still open for the unit?",
+    "cause": "Is the cause one that the term answers for?",
+    "consequent": "Does the term pay for consequent damage?",
+    "pays": "Does the term pay for this?",
+}
+
+
+def said(value: Any) -> str:
+    """A plain value of a step for people: lists joined, underscores gone, None said as 'not known'."""
+    if value is None:
+        return "not known"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(said(item) for item in value)
+    return str(value).replace("_", " ")
+
+
+def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
+    """The tried term that the claim rests on: the best paid, else the customer's best, else any that holds or is open."""
+    by_id = {tried["term"]: tried for tried in record["tried"]}
+    for wanted in (record["best_paid"], record["best_for_customer"], *record["by"]):
+        if wanted in by_id:
+            found: dict[str, Any] = by_id[wanted]
+            return found
+    return next((tried for tried in record["tried"] if tried["outcome"] == "open"), None)
+
+
+def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
+    """What the claim keeps of its decision; the whole of it stays in its own record, named by id and SHA-256."""
+    record = json.loads(decision.decision)
+    tried = carrying_term(record)
+    return {
+        "id": str(decision.pk),
+        "sha256": decision.sha256,
+        "as_of": decision.as_of.isoformat(),
+        "answer": decision.answer,
+        "answer_words": ANSWERS[decision.answer],
+        "term": _term_words(tried) if tried else "",
+        "term_id": tried["term"] if tried else "",
+        "fingerprint": tried["fingerprint"] if tried else "",
+        "steps": [_step(step) for step in tried["steps"]] if tried else [],
+    }
+
+
+def _term_words(tried: dict[str, Any]) -> str:
+    parts = [tried["title"]]
+    if tried["last_day"]:
+        inside = "that day inside" if tried["anniversary_inside"] else "the day after outside"
+        parts.append(f"last day {tried['last_day']} ({inside})")
+    if tried["hours_limit"]:
+        parts.append(f"hours to {tried['hours_limit']}")
+    parts.append(f"{tried['source']}, edition {tried['edition']}")
+    return "; ".join(part for part in parts if part)
+
+
+def _step(step: dict[str, Any]) -> dict[str, str]:
+    because = f"{said(step['fact'])}: {said(step['value'])}" if step["fact"] else ""
+    if step["want"] not in (None, [], ""):
+        because += f"{'; ' if because else ''}asked: {said(step['want'])}"
+    return {
+        "question": QUESTIONS.get(step["rule"], said(step["rule"])),
+        "answer": OUTCOMES[step["outcome"]],
+        "because": because[:600],
+        "source": step["source"],
+    }

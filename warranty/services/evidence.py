@@ -1,0 +1,115 @@
+"""The proof that a claim carries: photos in the order a distributor reads them, and what a thin claim lacks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from orders.models import Finding, Job
+from shopdocs.documents.models import Photo
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MOMENT_WORDS = {
+    "check_in": "check-in", "before": "before", "after": "after", "serial_plate": "check-in", "hour_meter": "check-in",
+    "label": "check-in", "proof": "check-in",
+}  # fmt: skip
+SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter"}
+PLATES = ("serial_plate", "hour_meter", "label")
+RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 4, "check_in": 5, "after": 6, "proof": 7}
+CAUSAL_RANK = 3
+MOST_PHOTOS = 60
+
+
+@dataclass(frozen=True)
+class Lack:
+    """One thing that a claim lacks: a code for programs, words and the remedy for people."""
+
+    code: str
+    words: str
+    remedy: str
+
+
+def job_findings(job: Job) -> list[Finding]:
+    """The findings of the job by number."""
+    return sorted(job.findings.all(), key=lambda finding: finding.number)
+
+
+def photos_of(job: Job) -> list[Photo]:
+    """Every photo and proof of the job's order and unit, oldest first."""
+    unit = job.order.unit
+    rows = Photo.objects.for_shop(job.shop).filter(subject__in=[job.order.subject, f"unit:{unit.pk}"])
+    proofs = [proof.photo for proof in unit.proofs.all() if proof.photo is not None]
+    found = {photo.pk: photo for photo in (*rows.select_related("original", "by"), *proofs)}
+    return sorted(found.values(), key=lambda photo: (photo.created_at, str(photo.pk)))
+
+
+def claim_photos(job: Job) -> list[dict[str, Any]]:
+    """What the claim shows, frozen: plate and meter first, then the causal finding, before and after, the proof.
+
+    A PDF proof cannot be shown on a page and is left out; so is a photo about another job's finding.
+    """
+    findings = job_findings(job)
+    marks = {finding.subject: f"F{finding.number}" for finding in findings}
+    roots = {finding.subject for finding in findings if finding.caused_by_id is None}
+    proofs = {proof.photo_id for proof in job.order.unit.proofs.all()}
+    mine = {*marks, job.subject, "", job.order.subject, f"unit:{job.order.unit_id}"}
+
+    def wanted(photo: Photo) -> bool:
+        if photo.printable_id is None:
+            return False
+        return photo.moment in PLATES or photo.pk in proofs or photo.about in mine
+
+    def place(photo: Photo) -> tuple[int, dt.datetime]:
+        rank = RANK[photo.moment]
+        before = photo.moment in ("before", "check_in")
+        return (CAUSAL_RANK if before and photo.about in roots else rank), photo.created_at
+
+    chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)[:MOST_PHOTOS]
+    return [_frozen(photo, number, marks, job) for number, photo in enumerate(chosen, 1)]
+
+
+def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job) -> dict[str, Any]:
+    taken = photo.taken_at or photo.created_at
+    local = job.shop.local(taken)
+    when = f"{local.day} {MONTHS[local.month - 1]} {local.year}, {local:%H:%M}"
+    return {
+        "sha256": photo.original.sha256,
+        "number": number,
+        "caption": photo.caption or photo.get_moment_display(),
+        "who": photo.by.shown_name if photo.by else "",
+        "when": when if photo.taken_at else f"{when} (taken in)",
+        "moment": MOMENT_WORDS[photo.moment],
+        "shows": SHOWS.get(photo.moment, ""),
+        "finding": marks.get(photo.about, ""),
+    }
+
+
+def missing_for_claim(*, job: Job) -> list[Lack]:
+    """What a distributor usually asks for and this job does not show yet (common practice, no source)."""
+    unit = job.order.unit
+    moments = {photo.moment for photo in photos_of(job)}
+    findings = job_findings(job)
+    lacks = []
+    if "serial_plate" not in moments:
+        lacks.append(Lack("serial_plate_photo", "No photo of the serial plate.", "Photograph the plate so that the number can be read."))
+    if unit.has_hour_meter is not False and "hour_meter" not in moments:
+        words = "No photo of the hour meter." if unit.has_hour_meter else "No photo of an hour meter, and it is not recorded whether there is one."
+        lacks.append(Lack("hour_meter_photo", words, "Photograph the meter, or record that the unit has none."))
+    if not unit.proofs.all():
+        lacks.append(Lack("proof_of_purchase", "No proof of purchase.", "Ask the owner for the receipt or the registration."))
+    if not any(part.causal for part in job.parts.all()):
+        lacks.append(Lack("causal_part", "No part is marked as the one that failed first.", "Mark the causal part on the job."))
+    if not _has_before(job, findings):
+        lacks.append(Lack("before_photo", "No photo from before the repair.", "Photograph the failed part, if it is still here."))
+    if not any(finding.measured is not None for finding in findings):
+        lacks.append(Lack("measurement", "No finding of this job carries a measurement.", "Measure the failed part and record it with its unit."))
+    return lacks
+
+
+def _has_before(job: Job, findings: list[Finding]) -> bool:
+    about = {finding.subject for finding in findings}
+    for photo in photos_of(job):
+        if photo.moment == "before" or (photo.moment == "check_in" and photo.about in about):
+            return True
+    return False

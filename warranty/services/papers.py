@@ -1,0 +1,97 @@
+"""The claim's paper: from the claim's frozen facts to its typed sheet. Reads no record, so nothing later changes it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
+from shopdocs.documents.press.sheets import Currency, ShopBlock
+from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
+
+TITLE = "Warranty claim"
+NOT_KNOWN = "not known"
+
+
+def _day(value: str | None) -> dt.date | None:
+    return dt.date.fromisoformat(value) if value else None
+
+
+def _number(value: str | None) -> Decimal | None:
+    return None if value is None else Decimal(value)
+
+
+def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
+    """The sheet of a claim. `code` is what the QR code holds; every other word and figure comes from `facts`."""
+    shop, terms, decision = facts["shop"], facts["terms"], facts["decision"]
+    filed_on = _day(facts["filed_on"])
+    assert filed_on is not None
+    return ClaimSheet(
+        paper=shop["paper"], language=shop["language"], shop=_shop(shop), number=number, version=0, issued_on=filed_on,
+        title=TITLE, code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
+        distributor=_distributor(facts["distributor"]), account=facts["distributor"]["account"],
+        approval=facts["approval"], repair_order=f"{facts['order']['number']}, job {facts['job']['number']}",
+        owner=Party(name=facts["owner"]["name"], lines=tuple(facts["owner"]["lines"])),
+        unit=_unit(facts["unit"]), assemblies=tuple(_assembly(one) for one in facts["assemblies"]),
+        purchased_on=_day(facts["purchase"]["on"]), purchase_proof=facts["purchase"]["proof"],
+        failed_on=_day(facts["failed_on"]), repaired_on=_day(facts["repaired_on"]),
+        causal=CausalPart(**{key: value for key, value in facts["causal"].items() if key != "part"}),
+        complaint=facts["job"]["complaint"], cause=facts["job"]["cause"], correction=facts["job"]["correction"],
+        answer=f"{decision['answer_words']} (as of {decision['as_of']}; advice, not a ruling)",
+        term=decision["term"] or facts["job"]["basis"]["words"],
+        steps=tuple(DecisionStep(**step) for step in decision["steps"]),
+        labour=tuple(
+            ClaimLabour(code=line["code"], what=line["words"], tenths=line["tenths"], basis=line["basis"])
+            for line in facts["labour"]["lines"]
+        ),
+        labour_tenths=facts["labour"]["tenths"], labour_rate=_number(facts["labour"]["rate"]),
+        time_basis=terms["time_basis"] if terms else "", labour_amount=_number(facts["labour"]["amount"]),
+        parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
+        parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
+        deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts["deadline"]),
+        photos=tuple(Photo(**photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
+        declared_by=facts["declared_by"], cautions=(),
+    )  # fmt: skip
+
+
+def _shop(shop: dict[str, Any]) -> ShopBlock:
+    return ShopBlock(
+        name=shop["name"], address=tuple(shop["address"]), phone=shop["phone"], email=shop["email"], accent=shop["accent"]
+    )
+
+
+def _distributor(one: dict[str, Any]) -> Party:
+    lines = (*one["lines"], *(part for part in (one["phone"], one["claims_email"]) if part))
+    return Party(name=one["name"], lines=lines)
+
+
+def _unit(unit: dict[str, Any]) -> Unit:
+    return Unit(
+        family=unit["family"], maker=unit["maker"], model=unit["model"], serial=unit["serial"],
+        serial_note=unit["serial_note"], built_on=_day(unit["built_on"]), hours=_number(unit["hours"]),
+        hours_note=unit["hours_note"], use_class=unit["use_class"], power_source=unit["power_source"],
+    )  # fmt: skip
+
+
+def _assembly(one: dict[str, Any]) -> Assembly:
+    return Assembly(
+        name=one["name"], maker=one["maker"], model=one["model"], serial=one["serial"], built_on=_day(one["built_on"]),
+        emission_label=one["emission_label"], distributor=one["distributor"],
+    )  # fmt: skip
+
+
+def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:
+    return tuple(
+        ClaimPart(
+            number=line["number"], what=line["words"], quantity=Decimal(line["quantity"]), each=_number(line["each"]),
+            amount=_number(line["amount"]),
+        )
+        for line in facts["parts"]["lines"]
+    )  # fmt: skip
+
+
+def _deadline_words(deadline: dict[str, Any]) -> str:
+    """How the last day was counted, and that it has passed where it has."""
+    words = str(deadline["words"]) if deadline["day"] else "the distributor's filing time is not recorded"
+    return f"{words} {deadline['late_words']}".strip()
