@@ -27,9 +27,9 @@ class _Scene:
 
 
 _SCENES = {
-    "serial_plate": _Scene(plates.serial_plate, room.mat),
-    "hour_meter": _Scene(plates.hour_meter, room.mat),
-    "emission_label": _Scene(plates.emission_label, room.mat),
+    "serial_plate": _Scene(plates.serial_plate, room.covered),
+    "hour_meter": _Scene(plates.hour_meter, room.covered),
+    "emission_label": _Scene(plates.emission_label, room.covered),
     "receipt": _Scene(plates.receipt, room.bench),
     "new_part": _Scene(plates.new_part, room.bench),
     "whole_unit_saw": _Scene(handheld.saw, room.bench),
@@ -54,7 +54,7 @@ _SCENES = {
     "broken_recoil_housing": _Scene(covers.broken_recoil_housing, room.mat),
     "bent_blade": _Scene(covers.bent_blade, room.bench),
     "blade_new": _Scene(covers.new_blade, room.bench),
-    "dead_stop_switch": _Scene(covers.dead_stop_switch, room.mat),
+    "dead_stop_switch": _Scene(covers.dead_stop_switch, room.covered),
 }
 SUBJECTS = tuple(_SCENES)
 

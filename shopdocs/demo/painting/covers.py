@@ -2,9 +2,9 @@
 
 import math
 
-from .easel import ALLOY, BLACK, RUBBER, SOOT, STEEL, Colour, Easel, brushed, flat, matte, tint
+from .easel import ALLOY, BLACK, SOOT, STEEL, Colour, Easel, brushed, flat, matte, tint
 from .plates import Text
-from .shapes import arc, box, curve, grown, moved, oval, rounded, turned
+from .shapes import box, curve, grown, moved, oval, rounded, turned
 
 
 def burnt_engine_cover(easel: Easel, text: Text, body: Colour) -> None:
@@ -27,7 +27,7 @@ def burnt_engine_cover(easel: Easel, text: Text, body: Colour) -> None:
     for _ in range(34):
         a, r = easel.rng.uniform(0, 6.28), easel.rng.uniform(130, 230)
         x, y, size = 1090 + r * math.cos(a), 620 + r * 0.9 * math.sin(a), easel.rng.uniform(5, 17)
-        easel.ball(oval(x, y, size), (74, 54, 42), shine=1.9)
+        easel.ball(oval(x, y, size), (46, 34, 26), shine=1.7)
     for end in ((900, 470), (940, 820), (1290, 500)):
         easel.crack((1060 + (end[0] - 1060) * 0.4, 620 + (end[1] - 620) * 0.4), end, width=7, light=(110, 80, 60))
     for x, y in ((350, 330), (440, 890)):
@@ -128,4 +128,3 @@ def dead_stop_switch(easel: Easel, text: Text, body: Colour) -> None:
         easel.fill(turned(rounded(box(x - 16, y - 26, x + 16, y + 30), 6), 20, (x, y)), ALLOY, brushed)
     easel.screw(460, 300, 36, STEEL)
     easel.screw(1140, 300, 36, STEEL)
-    easel.tube(arc(300, 1100, 120, 180, 300), 24, RUBBER, smooth=False)

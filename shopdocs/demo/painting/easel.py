@@ -81,9 +81,7 @@ class Easel:
         self.image.paste(Image.merge("RGB", bands), frame[:2], self._mask(points, frame))
         if edge:
             self.draw.line([*points, points[0]], fill=tint(colour, 0.45), width=round(edge), joint="curve")
-            lit = [p for p in moved(points, edge, edge) if p[1] < (frame[1] + frame[3]) / 2]
-            if len(lit) > 1 and len(points) > 8:
-                self.veil([*lit, *moved(lit[::-1], 0, edge)], (255, 255, 255), 0.22)
+            self._rim(points, edge, (frame[1] + frame[3]) / 2)
 
     def ball(self, points: Points, colour: Colour, *, shine: float = 1.45, deep: float = 0.4) -> None:
         """Fills an outline as if it bulged towards the camera, lit from the upper left."""
@@ -123,7 +121,7 @@ class Easel:
         frame = self._frame(points, blur * 2.5)
         if frame is None:
             return
-        scale = 6 if blur >= 12 else 1
+        scale = 6 if blur >= 12 else 3 if blur >= 5 else 1
         width, height = max(1, (frame[2] - frame[0]) // scale), max(1, (frame[3] - frame[1]) // scale)
         mask = Image.new("L", (width, height))
         local = [((x - frame[0]) / scale, (y - frame[1]) / scale) for x, y in points]
@@ -138,15 +136,17 @@ class Easel:
         frame = self._frame(points)
         if frame is None:
             return
-        width, height = frame[2] - frame[0], frame[3] - frame[1]
+        size, scale = size / 2, 2  # blots are soft: painted at half size nobody sees it
+        width, height = (frame[2] - frame[0]) // scale + 1, (frame[3] - frame[1]) // scale + 1
         blots = Image.new("L", (width, height))
         pen = ImageDraw.Draw(blots)
         for _ in range(count):
             x, y, r = self.rng.uniform(0, width), self.rng.uniform(0, height), size * self.rng.uniform(0.2, 1) ** 2
             shade = round(255 * strength * self.rng.uniform(0.4, 1))
             pen.ellipse((x - r, y - r * self.rng.uniform(0.6, 1), x + r, y + r), fill=shade)
-        blots = blots.filter(ImageFilter.GaussianBlur(max(0.6, size / 7)))
-        self.image.paste(colour, frame, ImageChops.multiply(blots, self._mask(points, frame)))
+        blots = blots.filter(ImageFilter.GaussianBlur(max(0.5, size / 7)))
+        mask = self._mask(points, frame)
+        self.image.paste(colour, frame, ImageChops.multiply(blots.resize(mask.size, Image.Resampling.BILINEAR), mask))
 
     def crack(
         self, start: Point, end: Point, *, width: float = 7, wander: float = 18, light: Colour = (230, 220, 200)
@@ -196,13 +196,20 @@ class Easel:
         local = [(x - frame[0], y - frame[1]) for x, y in quad]
         corners = [(0.0, 0.0), (patch.width, 0.0), (patch.width, patch.height), (0.0, patch.height)]
         seen = patch.transform(
-            size, Image.Transform.PERSPECTIVE, _perspective(local, corners), Image.Resampling.BICUBIC
+            size, Image.Transform.PERSPECTIVE, _perspective(local, corners), Image.Resampling.BILINEAR
         )
         self.image.paste(seen, frame[:2], seen.getchannel("A"))
 
     def words(self, x: float, y: float, text: str, size: float, colour: Colour, *, weight: str = "Bold") -> None:
         """Text with its middle at x, y."""
         self.draw.text((x, y), text, fill=colour, font=font(size, weight), anchor="mm")
+
+    def _rim(self, points: Points, edge: float, middle: float) -> None:
+        """The thin light along the upper edge of anything moulded."""
+        low = next((i for i, point in enumerate(points) if point[1] > middle), 0)
+        upper = [p for p in moved([*points[low:], *points[:low]], edge, edge) if p[1] < middle]
+        if len(upper) > 1 and len(points) > 8:
+            self.veil([*upper, *moved(upper[::-1], 0, edge)], (255, 255, 255), 0.22)
 
     def _frame(self, points: Points, margin: float = 0) -> tuple[int, int, int, int] | None:
         left, upper, right, lower = bounds(points, margin)

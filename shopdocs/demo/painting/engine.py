@@ -15,9 +15,9 @@ def scored_piston(easel: Easel, text: Text, body: Colour) -> None:
     crown = oval(800, 340, 340, 72)
     easel.fill(crown, (120, 112, 100), matte)
     easel.specks(crown, SOOT, 120, 30, strength=0.7)
-    for y in (410, 476):
-        groove = [*arc(800, y, 342, 180, 0, squash=-0.2)[::-1], *moved(arc(800, y, 342, 180, 0, squash=-0.2), 0, 26)]
-        easel.fill(groove, (84, 86, 90), tubular, angle=0, edge=2)
+    for y in (398, 462):
+        upper = arc(800, y, 340, 180, 0, squash=0.2)
+        easel.fill([*upper, *moved(upper[::-1], 0, 26)], (96, 98, 102), tubular, angle=0, edge=2)
     easel.fill(oval(620, 720, 74, 84), (70, 72, 76), flat)
     easel.fill(oval(628, 728, 54, 64), (24, 24, 26), flat)
     for _ in range(46):
@@ -127,20 +127,24 @@ def oil_leak(easel: Easel, text: Text, body: Colour) -> None:
 
 def _streaks(easel: Easel) -> None:
     wet = curve([(470, 556), (800, 530), (1120, 530), (1180, 680), (1130, 1150), (520, 1170), (420, 740)], closed=True)
-    easel.veil(wet, (40, 30, 18), 0.5, blur=20)
+    easel.veil(wet, (44, 32, 16), 0.62, blur=20)
     for x, end, width in (
-        (500, 900, 26),
-        (610, 1150, 44),
-        (700, 800, 22),
-        (800, 1160, 60),
-        (880, 980, 30),
-        (970, 1160, 40),
-        (1080, 860, 26),
+        (500, 900, 30),
+        (610, 1150, 50),
+        (700, 800, 26),
+        (800, 1160, 84),
+        (890, 980, 36),
+        (980, 1160, 46),
+        (1080, 860, 28),
     ):
-        run = [(x, 560), (x + easel.rng.uniform(-14, 14), (560 + end) / 2), (x + easel.rng.uniform(-16, 16), end)]
-        easel.tube(run, width, OIL, gloss=2.4)
-        easel.ball(oval(run[-1][0], run[-1][1], width * 0.62, width * 0.8), (52, 38, 22), shine=2.4, deep=0.5)
-    easel.veil([(480, 562), (1120, 536), (1120, 566), (480, 596)], SOOT, 0.8, blur=4)
+        half, sway = width / 2, easel.rng.uniform(-14, 14)
+        left = curve([(x - half * 1.7, 556), (x - half * 0.8 + sway, (556 + end) / 2), (x - half, end - half)])
+        right = curve([(x + half, end - half), (x + half * 0.7 + sway, (556 + end) / 2), (x + half * 1.6, 556)])
+        run = [*left, *arc(x, end - half, half, 180, 0), *right]
+        easel.veil(run, OIL, 0.88, blur=2)
+        easel.veil([*moved(left, half * 0.5, 0), *moved(left[::-1], half * 0.72, 0)], (206, 180, 130), 0.5, blur=2)
+        easel.veil(oval(x - half * 0.2, end - half, half * 0.36, half * 0.5), (236, 214, 168), 0.6, blur=2)
+    easel.veil([(480, 556), (1120, 530), (1120, 566), (480, 596)], SOOT, 0.85, blur=4)
 
 
 def muffler(easel: Easel, text: Text, body: Colour) -> None:

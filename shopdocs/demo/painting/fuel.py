@@ -1,57 +1,61 @@
 """Parts that hold or mix fuel: lines, tank, carburettor, air filter."""
 
-from .easel import ALLOY, BLACK, BRASS, RUBBER, RUST, STEEL, Colour, Easel, brushed, flat, matte, tint, tubular
+from .easel import ALLOY, BRASS, RUBBER, RUST, STEEL, Colour, Easel, brushed, flat, matte, tubular
 from .plates import Text
 from .shapes import Points, box, curve, moved, oval, rounded, turned
 
-_HOSE, _AGED = (208, 176, 92), (142, 104, 54)
+_AGED = (142, 104, 54)
 
 
-def _barb(easel: Easel, x: float, y: float, angle: float, *, clip: bool = True) -> None:
-    """A metal nipple with the hose end pushed onto it, at x, y, pointing along angle."""
+def _nipple(easel: Easel, x: float, y: float, angle: float) -> None:
+    """A brass nipple on its nut; the hose end at x, y is drawn over it. angle: from the nut to the hose."""
     easel.fill(
-        turned(rounded(box(x - 190, y - 40, x - 60, y + 40), 12), angle, (x, y)), BRASS, tubular, angle=angle + 90
+        turned(rounded(box(x - 190, y - 40, x + 60, y + 40), 12), angle, (x, y)), BRASS, tubular, angle=angle + 90
     )
     easel.fill(
         turned(rounded(box(x - 250, y - 74, x - 170, y + 74), 16), angle, (x, y)), BRASS, tubular, angle=angle + 90
     )
-    if clip:
-        for dx in (-16, 24):
-            ring = turned(rounded(box(x + dx - 12, y - 72, x + dx + 12, y + 72), 8), angle, (x, y))
-            easel.fill(ring, STEEL, tubular, angle=angle + 90, edge=2)
+
+
+def _clamp(easel: Easel, x: float, y: float, angle: float) -> None:
+    """Two turns of wire around the hose end."""
+    for dx in (18, 60):
+        ring = turned(rounded(box(x + dx - 12, y - 76, x + dx + 12, y + 66), 8), angle, (x, y))
+        easel.fill(ring, STEEL, tubular, angle=angle + 90, edge=2)
 
 
 def cracked_fuel_line(easel: Easel, text: Text, body: Colour) -> None:
     """An old fuel line, split where it bends, wet below."""
     path = [(270, 470), (520, 500), (800, 430), (1050, 520), (1180, 800), (1190, 1230)]
-    wet = curve([(560, 700), (760, 640), (960, 700), (1010, 860), (900, 1010), (690, 1000), (560, 860)], closed=True)
+    wet = curve([(600, 900), (760, 830), (960, 860), (1000, 960), (900, 1060), (690, 1070), (580, 990)], closed=True)
     easel.shadow([*moved(path, 0, -50), *moved(path[::-1], 0, 50)], 30, 80, blur=30)
-    easel.veil(wet, (40, 30, 16), 0.55, blur=14)
-    easel.veil(moved(wet, -20, -20), (230, 220, 190), 0.16, blur=26)
-    easel.tube(path, 124, _AGED)
-    for x, lean in ((700, -6), (752, 8), (806, -4), (858, 10), (906, 2)):
+    easel.veil(wet, (150, 104, 40), 0.3, blur=10)
+    easel.veil(moved(wet, -16, -18), (255, 240, 206), 0.2, blur=20)
+    _nipple(easel, 270, 470, 4)
+    easel.tube(path, 124, _AGED, gloss=1.3)
+    _clamp(easel, 270, 470, 4)
+    easel.veil(curve([(660, 400), (960, 400), (990, 520), (650, 520)], closed=True), (50, 32, 12), 0.5, blur=18)
+    for x, lean in ((690, -6), (738, 8), (806, -4), (866, 10), (918, 2)):
         top = 452 - (x - 700) * 0.03
-        easel.crack((x, top - 52), (x + lean, top + 44), width=9, wander=9, light=(232, 204, 140))
-    easel.crack((730, 430), (900, 420), width=15, wander=14, light=(238, 214, 160))
-    easel.specks(box(600, 370, 1040, 540), (60, 40, 16), 60, 9, strength=0.6)
-    for x, y, r in ((800, 508, 26), (790, 590, 18), (806, 690, 22)):
-        drop = [(x, y - r * 1.7), *[(x + (px - x) * 1, py) for px, py in oval(x, y, r)[0:25]]]
-        easel.ball(drop, (190, 140, 60), shine=1.7, deep=0.6)
+        easel.crack((x, top - 48), (x + lean, top + 34), width=5, wander=7, light=(168, 128, 70))
+    easel.crack((716, 436), (920, 428), width=17, wander=12, light=(216, 178, 110))
+    easel.specks(box(620, 370, 1000, 520), (40, 26, 10), 70, 9, strength=0.6)
+    for x, y, r in ((800, 512, 26), (790, 640, 18), (806, 800, 20)):
+        easel.ball([(x, y - r * 1.8), *oval(x, y, r)[0:25]], (190, 140, 60), shine=1.7, deep=0.6)
         easel.ball(oval(x - r * 0.3, y, r * 0.24), (255, 246, 226), shine=1, deep=1)
-    _barb(easel, 290, 472, 4)
 
 
 def fuel_line_new(easel: Easel, text: Text, body: Colour) -> None:
     """The new line fitted, a clamp at both ends."""
     path = [(300, 500), (520, 520), (800, 430), (1060, 500), (1200, 720), (1330, 780)]
     easel.shadow([*moved(path, 0, -50), *moved(path[::-1], 0, 50)], 30, 80, blur=30)
-    _barb(easel, 1330, 780, 196, clip=False)
-    easel.tube(path, 116, _HOSE, gloss=1.6)
-    easel.tube(moved(path, 0, 16), 34, (226, 190, 96), gloss=1.15)
-    _barb(easel, 310, 502, 6)
-    for dx in (0, 42):
-        ring = turned(rounded(box(1280 - dx - 12, 690, 1280 - dx + 12, 838), 8), 16, (1280 - dx, 764))
-        easel.fill(ring, STEEL, tubular, angle=106, edge=2)
+    _nipple(easel, 300, 500, 6)
+    _nipple(easel, 1330, 780, 205)
+    easel.tube(path, 116, (214, 200, 140), gloss=1.2)
+    easel.tube(moved(path, 0, -4), 52, (196, 160, 84), gloss=1.1)
+    easel.tube(moved(path, -4, -26), 12, (250, 246, 226), gloss=1)
+    _clamp(easel, 300, 500, 6)
+    _clamp(easel, 1326, 768, 205)
 
 
 def cracked_tank(easel: Easel, text: Text, body: Colour) -> None:
@@ -115,8 +119,8 @@ def dirty_air_filter(easel: Easel, text: Text, body: Colour) -> None:
         top, low = 374 - i * 2.1, 868 - i * 2.8
         pleat = [(x, top), (x + 40, top - 2), (x + 42, low - 3), (x + 2, low)]
         easel.fill(pleat, (224, 212, 184), tubular, angle=0, edge=0)
-    clogged: Points = curve([(560, 355), (1270, 322), (1300, 820), (620, 862), (690, 700), (540, 560)], closed=True)
-    easel.veil(clogged, (84, 70, 50), 0.78, blur=16)
+    clogged: Points = curve([(560, 355), (1210, 345), (1236, 790), (650, 830), (690, 700), (540, 560)], closed=True)
+    easel.veil(clogged, (84, 70, 50), 0.8, blur=12)
     easel.specks(clogged, (50, 40, 28), 240, 20, strength=0.8)
     easel.specks(clogged, (196, 164, 108), 200, 9, strength=0.9)
     easel.specks(frame, (150, 124, 80), 160, 7, strength=0.9)
@@ -126,7 +130,6 @@ def dirty_air_filter(easel: Easel, text: Text, body: Colour) -> None:
         shade = easel.rng.choice([(96, 110, 50), (70, 86, 40), (170, 140, 90)])
         easel.draw.line((x, y, x + dx, y + dy), fill=shade, width=easel.rng.randrange(4, 9))
     easel.specks(box(120, 940, 1500, 1160), (140, 112, 70), 120, 12, strength=0.9)
-    easel.draw.line([(300, 920), (1340, 850)], fill=tint(BLACK, 0.6), width=4)
 
 
 def new_air_filter(easel: Easel, text: Text, body: Colour) -> None:

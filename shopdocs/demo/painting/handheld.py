@@ -46,9 +46,9 @@ def _bar_and_chain(easel: Easel) -> None:
             easel.draw.polygon(tooth if up < 0 else moved(tooth, 6, 0), fill=(36, 37, 40))
             easel.draw.line((x + 4, y + 16 * up, x + 24, y + 12 * up), fill=(196, 198, 200), width=3)
     for angle in range(-80, 90, 26):
-        x, y = 1432 + 72 * math.cos(math.radians(angle)), 655 + 72 * math.sin(math.radians(angle))
+        tx, ty = 1432 + 72 * math.cos(math.radians(angle)), 655 + 72 * math.sin(math.radians(angle))
         easel.draw.polygon(
-            turned([(x - 12, y - 7), (x + 14, y - 9), (x + 14, y + 7), (x - 12, y + 7)], angle + 90, (x, y)),
+            turned(box(tx - 12, ty - 8, tx + 14, ty + 8), angle + 90, (tx, ty)),
             fill=(36, 37, 40),
         )
 
@@ -73,7 +73,7 @@ def trimmer(easel: Easel, text: Text, body: Colour) -> None:
     easel.ball(oval(250, 300, 30), RUBBER)
     easel.fill(rounded([(180, 430), (380, 450), (360, 560), (200, 540)], 34), (222, 220, 208), flat)
     easel.ball(oval(240, 555, 34, 26), RUBBER)
-    easel.words(372, 232, text.get("model", ""), 34, (246, 242, 232))
+    easel.words(322, 190, text.get("model", ""), 28, (246, 242, 232))
     guard = curve(
         [(1130, 800), (1240, 720), (1400, 760), (1480, 880), (1420, 900), (1290, 860), (1180, 900)], closed=True
     )

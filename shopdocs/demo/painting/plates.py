@@ -126,14 +126,14 @@ def receipt_rows(text: Text) -> list[tuple[str, str]]:
 
 def new_part(easel: Easel, text: Text, body: Colour) -> None:
     """A part in its box, unopened. text: part (its name), number, maker."""
-    top = [(420, 330), (1130, 280), (1270, 430), (430, 500)]
-    front = [(430, 500), (1270, 430), (1250, 900), (450, 980)]
-    side = [(1270, 430), (1130, 280), (1330, 330), (1420, 470), (1390, 820), (1250, 900)]
-    easel.shadow([*top, (1420, 470), (1390, 880), (450, 1000)], 10, 30)
+    top = [(380, 490), (560, 320), (1340, 270), (1210, 430)]
+    front = [(380, 490), (1210, 430), (1190, 900), (400, 985)]
+    side = [(1210, 430), (1340, 270), (1310, 690), (1190, 900)]
+    easel.shadow([(380, 520), (1340, 300), (1330, 720), (1200, 930), (400, 1000)], 20, 26)
     easel.fill(side, (150, 112, 74), matte, angle=0, edge=2)
     easel.fill(top, (206, 168, 122), matte, angle=30, edge=2)
     easel.fill(front, (188, 148, 102), matte, angle=80, edge=2)
-    easel.veil([(760, 306), (860, 300), (870, 464), (770, 472)], (226, 210, 176), 0.6)
+    easel.veil([(906, 299), (1000, 292), (848, 456), (742, 464)], (226, 210, 176), 0.6)
     patch = _patch(700, 330, (244, 243, 238))
     pen = ImageDraw.Draw(patch)
     pen.rectangle((0, 0, 700, 86), fill=tint(body, 0.8))
@@ -149,7 +149,7 @@ def new_part(easel: Easel, text: Text, body: Colour) -> None:
         if i % 2 == 0:
             pen.rectangle((x, 252, x + wide, 310), fill=_INK)
         x += wide + 2
-    easel.place(patch, [(520, 590), (1150, 535), (1140, 820), (528, 884)])
+    easel.place(patch, [(466, 580), (1110, 528), (1098, 812), (474, 876)])
 
 
 def _figure(pen: ImageDraw.ImageDraw, x: float, y: float, w: float, figure: str, *, ghost: bool) -> float:
@@ -175,7 +175,7 @@ def _housing(easel: Easel, colour: Colour) -> None:
     ridge = curve([(-60, 160), (400, 128), (900, 110), (1660, 60)])
     easel.tube(ridge, 46, tint(colour, 0.92), smooth=False)
     easel.veil([(-60, 980), (1660, 900), (1660, 1260), (-60, 1260)], BLACK, 0.35, blur=24)
-    easel.specks(box(0, 0, 1600, 1200), tint(colour, 0.6), 150, 5, strength=0.4)
+    easel.specks(box(0, 860, 1600, 1200), tint(colour, 0.6), 70, 5, strength=0.4)
     for x, y in ((110, 1050), (1480, 1010)):
         easel.screw(x, y, 40, turn=x % 60)
 

@@ -9,6 +9,11 @@ from .easel import HEIGHT, WIDTH, Colour, tint
 _SMALL = (WIDTH // 4, HEIGHT // 4)
 
 
+def covered(rng: random.Random) -> Image.Image:
+    """Nothing: for close views that fill the frame themselves."""
+    return Image.new("RGB", (WIDTH, HEIGHT))
+
+
 def bench(rng: random.Random) -> Image.Image:
     """A worn wooden bench from above, out of focus."""
     ground = Image.new("RGB", _SMALL)
@@ -98,14 +103,10 @@ def engine_bay(rng: random.Random) -> Image.Image:
 def photographed(painted: Image.Image, rng: random.Random, *, lamp: Colour = (255, 249, 238)) -> Image.Image:
     """The painting as a hand-held camera would have caught it: tilt, lamp, falling light, grain."""
     stray = [rng.uniform(8, 42) for _ in range(8)]
-    corners = (stray[0], stray[1], stray[2], HEIGHT - stray[3]) + (
-        WIDTH - stray[4],
-        HEIGHT - stray[5],
-        WIDTH - stray[6],
-        stray[7],
-    )
+    left, right = (stray[0], stray[1], stray[2], HEIGHT - stray[3]), (WIDTH - stray[4], HEIGHT - stray[5])
+    corners = (*left, *right, WIDTH - stray[6], stray[7])
     seen = painted.transform((WIDTH, HEIGHT), Image.Transform.QUAD, corners, Image.Resampling.BILINEAR)
-    seen = seen.filter(ImageFilter.GaussianBlur(0.9))
+    seen = seen.filter(ImageFilter.SMOOTH)
     seen = ImageChops.multiply(seen, _light(rng, lamp))
     return ImageChops.add(seen, _grain(rng), 1, -128)
 
@@ -114,8 +115,8 @@ def _light(rng: random.Random, lamp: Colour) -> Image.Image:
     x, y = rng.uniform(-30, 10), rng.uniform(-40, 0)
     into = (0.75, 0, 32 + x * 0.8, 0, 0.75, 40 + y * 0.8)
     fall = Image.radial_gradient("L").transform((256, 256), Image.Transform.AFFINE, into, Image.Resampling.BILINEAR)
-    bands = [fall.point([round(c * (1 - 0.5 * (i / 255) ** 1.5)) for i in range(256)]) for c in lamp]
-    return Image.merge("RGB", bands).resize((WIDTH, HEIGHT), Image.Resampling.BILINEAR)
+    fall = fall.resize((WIDTH, HEIGHT), Image.Resampling.BILINEAR)
+    return Image.merge("RGB", [fall.point([round(c * (1 - 0.4 * (i / 255) ** 1.5)) for i in range(256)]) for c in lamp])
 
 
 def _grain(rng: random.Random) -> Image.Image:
