@@ -109,21 +109,32 @@ def point_for(family: str, power_source: str, code: str) -> InspectionPoint:
 
 def load_points(folder: Path = FOLDER) -> Points:
     """Reads precautions.yaml, shared.yaml and one file per family; raises DataError (file:line: problem)."""
-    listed = strict.read(folder / "precautions.yaml").fields(["precautions"])["precautions"]
-    precautions: dict[str, Precaution] = {}
-    for item in listed.items():
-        made = _precaution(item)
-        if made.code in precautions:
-            raise item.refuse(f"the precaution '{made.code}' stands here twice")
-        precautions[made.code] = made
+    cautions = load_precautions(folder)
     shared: dict[str, _Draft] = {}
     for item in strict.read(folder / "shared.yaml").fields(["points"])["points"].items():
-        _add(shared, _draft(item, precautions), item)
+        _add(shared, _draft(item, cautions), item)
     by_family: dict[str, tuple[_Draft, ...]] = {}
     for kind in trade.families():
         root = strict.read(folder / f"{kind.code}.yaml").fields(["points"])["points"]
-        by_family[kind.code] = _family_points(root, kind, shared, precautions)
+        by_family[kind.code] = _family_points(root, kind, shared, cautions)
     return Points(by_family)
+
+
+def load_precautions(folder: Path = FOLDER) -> dict[str, Precaution]:
+    """Reads precautions.yaml; raises DataError (file:line: problem)."""
+    found: dict[str, Precaution] = {}
+    for item in strict.read(folder / "precautions.yaml").fields(["precautions"])["precautions"].items():
+        made = _precaution(item)
+        if made.code in found:
+            raise item.refuse(f"the precaution '{made.code}' stands here twice")
+        found[made.code] = made
+    return found
+
+
+@cache
+def precautions() -> Mapping[str, Precaution]:
+    """The shipped precautions by code."""
+    return load_precautions()
 
 
 @cache
