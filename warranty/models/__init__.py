@@ -1,7 +1,7 @@
 """Django finds an app's models here."""
 
 from .claims import Claim, ClaimAnswer, Credit, PartsHold
-from .decisions import CoverageDecision
+from .decisions import CoverageDecision, DecisionFacts, TermCopy
 from .terms import DistributorTerms, KnownDefectRecord, MakerTerm
 
 __all__ = [
@@ -9,8 +9,10 @@ __all__ = [
     "ClaimAnswer",
     "CoverageDecision",
     "Credit",
+    "DecisionFacts",
     "DistributorTerms",
     "KnownDefectRecord",
     "MakerTerm",
     "PartsHold",
+    "TermCopy",
 ]

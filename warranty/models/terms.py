@@ -34,11 +34,17 @@ class DistributorTerms(ShopRecord):
 
     distributor = models.ForeignKey(Distributor, on_delete=models.PROTECT, related_name="terms")
     starts_on = models.DateField()
-    labour_rate = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True, validators=[MinValueValidator(0)])
+    labour_rate = models.DecimalField(
+        max_digits=12, decimal_places=4, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     time_basis = models.CharField(max_length=20, choices=TimeBasis, blank=True)
-    parts_percent = models.DecimalField(max_digits=7, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)])
+    parts_percent = models.DecimalField(
+        max_digits=7, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
     parts_base = models.CharField(max_length=10, choices=PartsBase, blank=True)
-    filing_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="days after the repair was finished")
+    filing_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="days after the repair was finished"
+    )
     parts_hold_days = models.PositiveSmallIntegerField(null=True, blank=True)
     answer_days = models.PositiveSmallIntegerField(null=True, blank=True)
     claims_email = models.EmailField(max_length=320, blank=True)
