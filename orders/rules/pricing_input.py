@@ -1,0 +1,261 @@
+"""What is priced: jobs with labour, parts and fees, who pays for them, discounts, supplies, taxes. Checked as they are made.
+
+Figures are Decimal. Hours are in tenths; a quantity has at most three decimals and a price at most four (a line by
+the foot). Whatever is impossible raises BadInput naming the field. Pure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from orders.rules.labour_guide import check_tenths
+from orders.rules.taxes import HUNDRED, Basis, BracketTable, Stacking, check_percent
+from shopdocs.money import decimals_of, exact
+from shopdocs.problems import BadInput
+
+ZERO = Decimal(0)
+
+
+class Payer(StrEnum):
+    """Who pays."""
+
+    CUSTOMER = "customer"
+    WARRANTY = "warranty"
+    SHOP = "shop"
+    GOODWILL = "goodwill"
+
+
+class Kind(StrEnum):
+    """What a line is, as far as taxes, discounts and supplies care."""
+
+    LABOUR = "labour"
+    PART = "part"
+    CORE = "core"
+    FEE = "fee"
+    SUPPLIES = "supplies"
+    FREIGHT = "freight"
+    SUBLET = "sublet"
+    DELIVERY = "delivery"
+    DISPOSAL = "disposal"
+
+
+DISCOUNTABLE = frozenset(Kind) - {Kind.CORE, Kind.SUPPLIES}
+
+
+def _amount(value: Decimal, name: str, *, decimals: int = 4, negative: bool = False) -> None:
+    number = exact(value, name)
+    if decimals_of(number) > decimals:
+        raise BadInput(name, f"{number} has more than {decimals} decimals.", f"Round it to {decimals} decimals.")
+    if number < 0 and not negative:
+        raise BadInput(name, f"{number} is negative.", "Give zero or more.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Discount:
+    """A discount in percent, or as an amount (one of the two), on lines of `kinds` that cost something.
+
+    It takes only lines all of whose payers are in `payers`: a customer's class discount must not lower a claim.
+    """
+
+    words: str
+    percent: Decimal | None = None
+    amount: Decimal | None = None
+    kinds: frozenset[Kind] = DISCOUNTABLE
+    payers: frozenset[Payer] = frozenset(Payer)
+
+    def __post_init__(self) -> None:
+        if (self.percent is None) == (self.amount is None):
+            raise BadInput("discount", "A discount is either a percentage or an amount.", "Give one of the two.")
+        if self.percent is not None:
+            check_percent(self.percent, "discount.percent")
+        if self.amount is not None:
+            _amount(self.amount, "discount.amount")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabourLine:
+    """Labour: hours in tenths at a rate an hour. `key` is the caller's own reference; `paid_by` overrides the job's
+    payer.
+    """
+
+    description: str
+    hours: Decimal
+    rate: Decimal
+    key: str = ""
+    discount: Discount | None = None
+    paid_by: Payer | None = None
+
+    def __post_init__(self) -> None:
+        check_tenths(self.hours, "hours")
+        _amount(self.rate, "rate")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine:
+    """A part: quantity at a price each, and a core charge each if one is asked (it becomes a line of its own)."""
+
+    number: str
+    description: str
+    quantity: Decimal
+    unit_price: Decimal
+    core: Decimal = ZERO
+    key: str = ""
+    discount: Discount | None = None
+    paid_by: Payer | None = None
+
+    def __post_init__(self) -> None:
+        _amount(self.quantity, "quantity", decimals=3)
+        _amount(self.unit_price, "unit_price")
+        _amount(self.core, "core")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeeLine:
+    """Anything with one amount: a fee, freight, sublet work, disposal; or a credit (negative) such as a core
+    returned.
+    """
+
+    description: str
+    amount: Decimal
+    kind: Kind = Kind.FEE
+    key: str = ""
+    discount: Discount | None = None
+    paid_by: Payer | None = None
+
+    def __post_init__(self) -> None:
+        _amount(self.amount, "amount", negative=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """One payer's share of a job: a percentage, an amount at most (a deductible), or neither: the rest."""
+
+    payer: Payer
+    percent: Decimal | None = None
+    amount: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        if self.percent is not None and self.amount is not None:
+            raise BadInput("share", "A share is a percentage or an amount, not both.", "Take one out.")
+        if self.percent is not None:
+            check_percent(self.percent, "share.percent")
+        if self.amount is not None:
+            _amount(self.amount, "share.amount")
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """Several payers of one job. Amounts are taken first, in order; then percentages of what is left; then the rest.
+
+    Either one share is the rest, or the percentages add up to 100, so nothing is left without a payer.
+    """
+
+    shares: tuple[Share, ...]
+
+    @property
+    def payers(self) -> frozenset[Payer]:
+        """Who takes part."""
+        return frozenset(share.payer for share in self.shares)
+
+    def __post_init__(self) -> None:
+        payers = [share.payer for share in self.shares]
+        if len(set(payers)) < len(payers):
+            raise BadInput("payer", "A payer stands in the split twice.", "Add the two shares.")
+        percents = sum((share.percent for share in self.shares if share.percent is not None), ZERO)
+        rests = sum(share.percent is None and share.amount is None for share in self.shares)
+        if rests > 1 or percents > HUNDRED or (not rests and percents != HUNDRED):
+            raise BadInput(
+                "payer", "The shares do not make a whole.", "Let the percentages be 100, or one payer pay the rest."
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One job. `minimum_labour`: if its labour comes to less, the difference is charged as a line of its own."""
+
+    key: str
+    title: str
+    labour: tuple[LabourLine, ...] = ()
+    parts: tuple[PartLine, ...] = ()
+    fees: tuple[FeeLine, ...] = ()
+    payer: Payer | Split = Payer.CUSTOMER
+    discounts: tuple[Discount, ...] = ()
+    minimum_labour: Decimal = ZERO
+
+    def __post_init__(self) -> None:
+        _amount(self.minimum_labour, "minimum_labour")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplies:
+    """Shop supplies: a percentage of the lines of `of` that `payers` pay for, not under `floor` nor over `cap` in all.
+
+    The floor applies only where there is something to take a percentage of.
+    """
+
+    words: str
+    percent: Decimal
+    of: frozenset[Kind] = frozenset({Kind.LABOUR})
+    payers: frozenset[Payer] = frozenset({Payer.CUSTOMER})
+    floor: Decimal | None = None
+    cap: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        check_percent(self.percent, "supplies.percent")
+        for name, value in (("supplies.floor", self.floor), ("supplies.cap", self.cap)):
+            if value is not None:
+                _amount(value, name)
+        if self.floor is not None and self.cap is not None and self.floor > self.cap:
+            raise BadInput("supplies.floor", "The floor is above the cap.", "Lower the floor, or raise the cap.")
+        if Kind.SUPPLIES in self.of:
+            raise BadInput("supplies.of", "Supplies cannot be taken of supplies.", "Leave that kind out.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaxRule:
+    """One jurisdiction's rate, on lines of `kinds` paid by `payers`, from `since` to `until` (both days inside).
+
+    `with_parts` are kinds that are taxed only where the same job holds a part for the same payer.
+    """
+
+    name: str
+    percent: Decimal
+    kinds: frozenset[Kind]
+    payers: frozenset[Payer] = frozenset({Payer.CUSTOMER})
+    with_parts: frozenset[Kind] = frozenset()
+    brackets: BracketTable | None = None
+    since: date | None = None
+    until: date | None = None
+
+    def holds_on(self, day: date) -> bool:
+        """Whether the rule is in force on `day`."""
+        return (self.since is None or self.since <= day) and (self.until is None or day <= self.until)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exemption:
+    """A customer's certificate: no tax (or only none of `names`) for `payers`, up to the day it expires."""
+
+    certificate: str
+    expires: date | None = None
+    payers: frozenset[Payer] = frozenset({Payer.CUSTOMER})
+    names: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        if not self.certificate.strip():
+            raise BadInput(
+                "exemption.certificate", "The certificate has no number.", "Enter it as it stands on the paper."
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taxes:
+    """All tax rules of the shop, and how they are rounded. `inclusive`: prices hold their tax already."""
+
+    rules: tuple[TaxRule, ...] = field(default=())
+    basis: Basis = Basis.INVOICE
+    stacking: Stacking = Stacking.AGGREGATED
+    inclusive: bool = False
