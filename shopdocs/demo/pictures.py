@@ -12,9 +12,13 @@ from io import BytesIO
 
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 
 from .painting import covers, engine, fuel, handheld, plates, room, standing
-from .painting.easel import Colour, Easel
+from .painting.easel import FONTS, Colour, Easel
 
 _Painter = Callable[[Easel, Mapping[str, str], Colour], None]
 _Ground = Callable[[random.Random], Image.Image]
@@ -95,6 +99,32 @@ def picture(
         seen = seen.transpose(Image.Transpose.ROTATE_90)
     out = BytesIO()
     seen.save(out, "JPEG", quality=84, exif=_notes(taken_at, turned=turned, gps=gps))
+    return out.getvalue()
+
+
+def receipt_pdf(text: Mapping[str, str]) -> bytes:
+    """The invented receipt as a one-page PDF. text: shop, date, number, item, serial, price, tax, total, paid."""
+    for weight in ("Regular", "Bold"):
+        pdfmetrics.registerFont(TTFont(f"Receipt{weight}", str(FONTS / f"SourceSansPro-{weight}.ttf")))
+    out = BytesIO()
+    width, height = 105 * mm, 170 * mm
+    page = Canvas(out, pagesize=(width, height), invariant=1)
+    page.setTitle(f"Sales receipt {text.get('number', '')}".strip())
+    page.setFont("ReceiptBold", 16)
+    page.drawCentredString(width / 2, height - 20 * mm, text.get("shop", "Garden machines"))
+    page.setFont("ReceiptRegular", 10)
+    page.drawCentredString(width / 2, height - 27 * mm, "Sales receipt")
+    y = height - 42 * mm
+    for name, value in plates.receipt_rows(text):
+        page.setFont("ReceiptBold" if name == "Total" else "ReceiptRegular", 10)
+        page.drawString(12 * mm, y, name)
+        page.drawRightString(width - 12 * mm, y, value)
+        page.line(12 * mm, y - 2 * mm, width - 12 * mm, y - 2 * mm)
+        y -= 9 * mm
+    page.setFont("ReceiptRegular", 9)
+    page.drawCentredString(width / 2, 14 * mm, "Keep this as proof of purchase")
+    page.showPage()
+    page.save()
     return out.getvalue()
 
 

@@ -41,7 +41,8 @@ def _bar_and_chain(easel: Easel) -> None:
     easel.fill(bar, ALLOY, brushed, angle=84, edge=3)
     easel.veil([(900, 660), (1300, 660), (1300, 684), (900, 684)], BLACK, 0.45)
     for x in range(860, 1440, 46):
-        for y, up in ((600, -1), (742, 1)):
+        along = x - 830
+        for y, up in ((600 - along * 0.018, -1), (742 - along * 0.038, 1)):
             tooth = [(x, y), (x + 4, y + 17 * up), (x + 26, y + 13 * up), (x + 30, y)]
             easel.draw.polygon(tooth if up < 0 else moved(tooth, 6, 0), fill=(36, 37, 40))
             easel.draw.line((x + 4, y + 16 * up, x + 24, y + 12 * up), fill=(196, 198, 200), width=3)
