@@ -108,6 +108,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"  # moments are stored in UTC; calendar dates belong to each shop's own zone
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 WHITENOISE_USE_FINDERS = True  # packaged files are served as they are: no collectstatic step, no outside address
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
@@ -230,10 +231,15 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "SORT_OPERATIONS": True,
-    "ENUM_NAME_OVERRIDES": {"PayerEnum": "orders.models.jobs.Job.Payer"},
+    "ENUM_NAME_OVERRIDES": {
+        "PayerEnum": "orders.models.jobs.Job.Payer",
+        "CustomerKindEnum": "orders.models.people.Customer.Kind",
+        "ProofKindEnum": "orders.models.units.PurchaseProof.Kind",
+        "OrderStateEnum": "orders.models.orders.RepairOrder.State",
+        "JobStateEnum": "orders.models.jobs.Job.State",
+    },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "shopdocs.rest.schema.describe_errors",

@@ -8,6 +8,7 @@ from shopdocs.shops.scoping import ShopRecord
 POWER_SOURCES = [
     ("two_stroke", "two-stroke petrol"),
     ("four_stroke", "four-stroke petrol"),
+    ("lpg", "propane or natural gas"),
     ("diesel", "diesel"),
     ("battery", "battery"),
     ("mains", "mains electric"),

@@ -1,0 +1,5 @@
+"""Doors of the back half: jobs, estimates, answers, invoices."""
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []

@@ -1,0 +1,193 @@
+"""Doors to what the shop knows beforehand: makers, distributors, models, operations, parts."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema, extend_schema_view
+from rest_framework import mixins, serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
+from orders.services import catalogue
+from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
+from shopdocs.rest.serializers import Amount, Line, Strict
+
+from .fields import Flag, FrontView, Mail, changing, optional_line
+
+KEPT = ["id", "version", "created_at", "updated_at"]
+NEEDS = {"list": STAFF, "retrieve": STAFF, "create": COUNTER_OR_DESK, "partial_update": COUNTER_OR_DESK}
+
+
+class DistributorIn(Strict):
+    name = Line(max_length=200)
+    email = Mail()
+    phone = optional_line(max_length=60)
+    street = optional_line()
+    city = optional_line(max_length=200)
+    region = optional_line(max_length=60)
+    postcode = optional_line(max_length=20)
+    account = optional_line(max_length=60)
+
+
+class DistributorOut(serializers.ModelSerializer[Distributor]):
+    class Meta:
+        model = Distributor
+        fields = [*KEPT, "name", "email", "phone", "street", "city", "region", "postcode", "account"]
+
+
+class MakerIn(Strict):
+    name = Line(max_length=200)
+    authorised = Flag(required=False, allow_null=True)
+    approval_before_work = Flag(required=False, allow_null=True)
+    distributor = serializers.UUIDField(required=False, allow_null=True)
+
+
+class MakerOut(serializers.ModelSerializer[Maker]):
+    class Meta:
+        model = Maker
+        fields = [*KEPT, "name", "authorised", "approval_before_work", "distributor"]
+
+
+class NewModelIn(Strict):
+    name = Line(max_length=200)
+    family = Line(max_length=40)
+    power_source = Line(max_length=20)
+    hand_held = Flag(required=False, allow_null=True)
+    displacement_cc = Amount(max_digits=7, decimal_places=1, required=False, allow_null=True)
+
+
+class ModelIn(NewModelIn):
+    maker = serializers.UUIDField()
+
+
+class ModelOut(serializers.ModelSerializer[MachineModel]):
+    maker_name = serializers.CharField(source="maker.name", read_only=True)
+
+    class Meta:
+        model = MachineModel
+        fields = [*KEPT, "maker", "maker_name", "name", "family", "power_source", "hand_held", "displacement_cc"]
+
+
+class OperationIn(Strict):
+    code = Line(max_length=40)
+    words = Line()
+    family = optional_line(max_length=40)
+    model = serializers.UUIDField(required=False, allow_null=True)
+    hours = Amount(max_digits=5, decimal_places=1)
+    source = Line(max_length=200, required=False)
+
+
+class OperationOut(serializers.ModelSerializer[LabourOperation]):
+    class Meta:
+        model = LabourOperation
+        fields = [*KEPT, "code", "words", "family", "model", "hours", "source"]
+
+
+class PartIn(Strict):
+    number = Line(max_length=60)
+    words = Line()
+    maker = serializers.UUIDField(required=False, allow_null=True)
+    component = optional_line(max_length=60)
+    list_price = Amount(max_digits=12)
+    cost = Amount(max_digits=12, required=False, allow_null=True)
+
+
+class PartOut(serializers.ModelSerializer[Part]):
+    class Meta:
+        model = Part
+        fields = [*KEPT, "number", "words", "maker", "component", "list_price", "cost"]
+
+
+DistributorChange = changing(DistributorIn, "DistributorChange")
+MakerChange = changing(MakerIn, "MakerChange")
+ModelChange = changing(ModelIn, "ModelChange", without=("maker",))
+OperationChange = changing(OperationIn, "OperationChange")
+PartChange = changing(PartIn, "PartChange")
+
+
+class CatalogueView(mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView):
+    """List, retrieve, create and change, each through the two services that the subclass names."""
+
+    needs = NEEDS
+    given_by: type[Strict]
+    changed_by: Any
+    make: Any
+    change: Any
+
+    def create(self, request: Request) -> Response:
+        return self.shown(type(self).make(**self.caller, facts=self.given(self.given_by)), new=True)
+
+    def partial_update(self, request: Request, pk: UUID) -> Response:
+        return self.shown(type(self).change(**self.caller, pk=pk, **self.given_changes(self.changed_by)))
+
+
+@extend_schema_view(
+    create=extend_schema(request=DistributorIn, responses={201: DistributorOut}),
+    partial_update=extend_schema(request=DistributorChange, responses=DistributorOut),
+)
+class DistributorView(CatalogueView):
+    model = Distributor
+    queryset = Distributor.objects.none()
+    serializer_class = DistributorOut
+    order = ("name", "id")
+    given_by, changed_by = DistributorIn, DistributorChange
+    make, change = staticmethod(catalogue.create_distributor), staticmethod(catalogue.update_distributor)
+
+
+@extend_schema_view(
+    create=extend_schema(request=MakerIn, responses={201: MakerOut}),
+    partial_update=extend_schema(request=MakerChange, responses=MakerOut),
+)
+class MakerView(CatalogueView):
+    model = Maker
+    queryset = Maker.objects.none()
+    serializer_class = MakerOut
+    order = ("name", "id")
+    given_by, changed_by = MakerIn, MakerChange
+    make, change = staticmethod(catalogue.create_maker), staticmethod(catalogue.update_maker)
+
+
+@extend_schema_view(
+    create=extend_schema(request=ModelIn, responses={201: ModelOut}),
+    partial_update=extend_schema(request=ModelChange, responses=ModelOut),
+)
+class ModelView(CatalogueView):
+    model = MachineModel
+    queryset = MachineModel.objects.none()
+    serializer_class = ModelOut
+    select = ("maker",)
+    order = ("maker__name", "name", "id")
+    filterset_fields = ("maker", "family", "power_source")
+    given_by, changed_by = ModelIn, ModelChange
+    make, change = staticmethod(catalogue.create_model), staticmethod(catalogue.update_model)
+
+
+@extend_schema_view(
+    create=extend_schema(request=OperationIn, responses={201: OperationOut}),
+    partial_update=extend_schema(request=OperationChange, responses=OperationOut),
+)
+class OperationView(CatalogueView):
+    model = LabourOperation
+    queryset = LabourOperation.objects.none()
+    serializer_class = OperationOut
+    order = ("code", "id")
+    filterset_fields = ("code", "family")
+    given_by, changed_by = OperationIn, OperationChange
+    make, change = staticmethod(catalogue.create_operation), staticmethod(catalogue.update_operation)
+
+
+@extend_schema_view(
+    create=extend_schema(request=PartIn, responses={201: PartOut}),
+    partial_update=extend_schema(request=PartChange, responses=PartOut),
+)
+class PartView(CatalogueView):
+    model = Part
+    queryset = Part.objects.none()
+    serializer_class = PartOut
+    order = ("number", "id")
+    filterset_fields = ("number", "component")
+    given_by, changed_by = PartIn, PartChange
+    make, change = staticmethod(catalogue.create_part), staticmethod(catalogue.update_part)

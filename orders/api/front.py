@@ -1,0 +1,30 @@
+"""Doors of the front half: catalogue, customers, units, check-in, orders, inspection, holds."""
+
+from django.urls import URLPattern, URLResolver
+from rest_framework.routers import SimpleRouter
+
+from .catalogue import DistributorView, MakerView, ModelView, OperationView, PartView
+from .inspection import FindingView, HoldView
+from .orders import CheckInView, OrderView
+from .people import CustomerView
+from .units import AssemblyView, HourReadingView, UnitView
+
+router = SimpleRouter(use_regex_path=False)
+for prefix, view in {
+    "distributors": DistributorView,
+    "makers": MakerView,
+    "models": ModelView,
+    "operations": OperationView,
+    "parts": PartView,
+    "customers": CustomerView,
+    "units": UnitView,
+    "assemblies": AssemblyView,
+    "hour-readings": HourReadingView,
+    "check-in": CheckInView,
+    "orders": OrderView,
+    "findings": FindingView,
+    "holds": HoldView,
+}.items():
+    router.register(prefix, view, basename=prefix)
+
+urlpatterns: list[URLPattern | URLResolver] = [*router.urls]

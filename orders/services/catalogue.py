@@ -1,0 +1,167 @@
+"""What the shop knows beforehand: makers, distributors, models, operations, parts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+from uuid import UUID
+
+from django.db import transaction
+
+from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
+from orders.rules import trade
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.scoping import ShopRecord
+from shopdocs.shops.services import record_event, save_changes
+
+from .records import given_in_address, known_code, store, taken, with_records
+
+Facts = Mapping[str, Any]
+Row = TypeVar("Row", bound=ShopRecord)
+UNKNOWN_POWER = "unknown"
+
+
+@transaction.atomic
+def create_distributor(*, shop: Shop, by: Staff, facts: Facts) -> Distributor:
+    """Adds a distributor as a contact. Its rates and terms are warranty's own records."""
+    return _create(Distributor, shop, by, with_records(shop, facts), "distributor")
+
+
+@transaction.atomic
+def update_distributor(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Distributor:
+    return _update(Distributor, shop, by, pk, version, with_records(shop, changes), "distributor")
+
+
+@transaction.atomic
+def create_maker(*, shop: Shop, by: Staff, facts: Facts, at: str = "") -> Maker:
+    """Adds a maker; `authorised` and `approval_before_work` are None until the shop has found out."""
+    return _create(Maker, shop, by, with_records(shop, facts, at), "maker", at)
+
+
+@transaction.atomic
+def update_maker(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Maker:
+    return _update(Maker, shop, by, pk, version, with_records(shop, changes), "maker")
+
+
+@transaction.atomic
+def create_model(*, shop: Shop, by: Staff, facts: Facts, at: str = "") -> MachineModel:
+    """Adds a model of machine. Raises Refused for an unknown family or a power source that the family does not have."""
+    filled = with_records(shop, facts, at)
+    check_power(filled["family"], filled["power_source"], at=at)
+    return _create(MachineModel, shop, by, filled, "model", at)
+
+
+@transaction.atomic
+def update_model(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> MachineModel:
+    record = given_in_address(MachineModel, shop=shop, pk=pk)
+    filled = with_records(shop, changes)
+    check_power(filled.get("family", record.family), filled.get("power_source", record.power_source))
+    return _update(MachineModel, shop, by, pk, version, filled, "model")
+
+
+@transaction.atomic
+def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
+    """Adds a labour operation; hours in tenths."""
+    filled = with_records(shop, facts)
+    _check_operation(filled.get("family", ""), filled.get("model"))
+    return _create(LabourOperation, shop, by, filled, "operation")
+
+
+@transaction.atomic
+def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> LabourOperation:
+    record = given_in_address(LabourOperation, shop=shop, pk=pk)
+    filled = with_records(shop, changes)
+    _check_operation(filled.get("family", record.family), filled.get("model", record.model))
+    return _update(LabourOperation, shop, by, pk, version, filled, "operation")
+
+
+@transaction.atomic
+def create_part(*, shop: Shop, by: Staff, facts: Facts) -> Part:
+    filled = with_records(shop, facts)
+    _check_component(filled.get("component", ""))
+    return _create(Part, shop, by, filled, "part")
+
+
+@transaction.atomic
+def update_part(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Part:
+    filled = with_records(shop, changes)
+    _check_component(filled.get("component", ""))
+    return _update(Part, shop, by, pk, version, filled, "part")
+
+
+def check_power(family: str, power_source: str, *, at: str = "") -> None:
+    """Refuses an unknown family, an unknown power source, and a pair that does not exist."""
+    kind = known_code(trade.family, family, field=f"{at}family")
+    if power_source == UNKNOWN_POWER:
+        return
+    power = known_code(trade.power_source, power_source, field=f"{at}power_source")
+    if power.code not in kind.powers:
+        raise Refused(
+            f"{at}power_source",
+            f"A {kind.name} is not driven by {power.name}.",
+            f"Choose one of: {', '.join(kind.powers)}; or '{UNKNOWN_POWER}'.",
+        )
+
+
+def _check_component(code: str) -> None:
+    if code:
+        known_code(trade.component, code, field="component")
+
+
+def _check_operation(family: str, model: MachineModel | None) -> None:
+    if family:
+        known_code(trade.family, family, field="family")
+    if family and model is not None and model.family != family:
+        raise Refused("model", f"'{model}' is of the family '{model.family}'.", "Leave the family out, or name that one.")
+
+
+# What makes a record of the catalogue the same as another: the field that is compared, and what it is unique within.
+SAME: dict[type[ShopRecord], tuple[str, str]] = {
+    Distributor: ("name", ""),
+    Maker: ("name", ""),
+    MachineModel: ("name", "maker"),
+    LabourOperation: ("code", "model"),
+    Part: ("number", "maker"),
+}
+
+
+def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | None:
+    field, within = SAME[type(record)]
+    rows = type(record).objects.for_shop(shop).exclude(pk=record.pk)
+    if within:
+        rows = rows.filter(**{within: getattr(record, within)})
+    there = rows.filter(**{f"{field}__iexact": getattr(record, field)}).first()
+    if there is None:
+        return None
+    value = getattr(there, field)
+    return taken(f"{at}{field}", f"The {what} '{value}' is there already.", f"Use that {what}.", **{what: str(there.pk)})
+
+
+def _create(model: type[Row], shop: Shop, by: Staff, facts: dict[str, Any], what: str, at: str = "") -> Row:
+    record = model(shop=shop, **facts)
+    clash = _clash(record, shop, what, at)
+    if clash is not None:
+        raise clash
+    field = f"{at}{SAME[model][0]}"
+    store(
+        record,
+        clash=lambda: _clash(record, shop, what, at) or Conflict(field, "This is there already.", f"Use that {what}."),
+    )
+    record_event(shop=shop, subject=f"{what}:{record.pk}", verb="created", by=by)
+    return record
+
+
+def _update(
+    model: type[Row], shop: Shop, by: Staff, pk: UUID, version: int, changes: dict[str, Any], what: str
+) -> Row:
+    record = given_in_address(model, shop=shop, pk=pk)
+    before = {name: str(getattr(record, name)) for name in changes}
+    for name, value in changes.items():
+        setattr(record, name, value)
+    clash = _clash(record, shop, what, "")
+    if clash is not None and {SAME[model][0], SAME[model][1]} & set(changes):
+        raise clash
+    saved = save_changes(record, version=version, changes=changes)
+    record_event(shop=shop, subject=f"{what}:{pk}", verb="changed", facts={"before": before}, by=by)
+    return saved

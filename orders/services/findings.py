@@ -1,0 +1,151 @@
+"""Findings: what a technician saw, checked against the words of the trade; an unsafe one holds the unit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max
+
+from orders.models import Assembly, Check, Finding, RepairOrder
+from orders.rules import points, trade, units
+from shopdocs.rest.refusals import Problem, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .catalogue import UNKNOWN_POWER
+from .holds import hold_for
+from .orders import order_to_change
+from .records import given_in_address, given_in_body, known_code
+
+Facts = Mapping[str, Any]
+
+
+@transaction.atomic
+def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Finding:
+    """Records a finding; fields as in the model, `assembly` and `caused_by` as ids.
+
+    Unsafe by the rules, or marked so by the technician, it places a hold in the same moment.
+    """
+    order = order_to_change(shop=shop, pk=order_id)
+    last = Finding.objects.for_shop(shop).filter(order=order).aggregate(last=Max("number"))["last"] or 0
+    finding = Finding(shop=shop, order=order, number=last + 1, by=by.user, found_on=shop.today())
+    _fill(finding, _records(shop, order, facts))
+    _check_words(finding)
+    _check_chain(finding)
+    _check_day(finding, shop.today())
+    finding.unsafe = finding.unsafe or trade.unsafe(finding.component, finding.condition)
+    finding.save(force_insert=True)
+    if finding.point:
+        _mark_point(finding, by)
+    record_event(shop=shop, subject=order.subject, verb="finding recorded", words=_words(finding), by=by)
+    if finding.unsafe:
+        hold_for(shop=shop, by=by, finding=finding)
+    return finding
+
+
+@transaction.atomic
+def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Finding:
+    """Changes a finding of an open order. Making it harmless releases no hold: that needs a signed note."""
+    finding = given_in_address(Finding, shop=shop, pk=pk)
+    order = order_to_change(shop=shop, pk=finding.order_id)
+    finding.refresh_from_db()
+    before = {name: str(getattr(finding, name)) for name in changes}
+    said, was = (finding.component, finding.condition), finding.unsafe
+    changed = _records(shop, order, changes)
+    _fill(finding, changed)
+    _check_words(finding)
+    _check_chain(finding)
+    _check_day(finding, shop.today())
+    finding.unsafe = changed["unsafe"] = finding.unsafe or trade.unsafe(finding.component, finding.condition)
+    saved = save_changes(finding, version=version, changes=changed)
+    record_event(
+        shop=shop, subject=order.subject, verb="finding changed", words=_words(saved), facts={"before": before}, by=by
+    )
+    if saved.unsafe and (not was or said != (saved.component, saved.condition)):
+        hold_for(shop=shop, by=by, finding=saved)
+    return saved
+
+
+def _fill(finding: Finding, facts: Facts) -> None:
+    for name, value in facts.items():
+        setattr(finding, name, value)
+
+
+def _records(shop: Shop, order: RepairOrder, facts: Facts) -> dict[str, Any]:
+    """The facts with `assembly` and `caused_by` as records of this unit and this order."""
+    filled = dict(facts)
+    if isinstance(filled.get("assembly"), UUID):
+        filled["assembly"] = given_in_body(Assembly, shop=shop, pk=filled["assembly"], field="assembly")
+        if filled["assembly"].unit_id != order.unit_id:
+            raise Refused("assembly", "This assembly belongs to another unit.", "Name an assembly of the order's unit.")
+    if isinstance(filled.get("caused_by"), UUID):
+        filled["caused_by"] = given_in_body(Finding, shop=shop, pk=filled["caused_by"], field="caused_by")
+        if filled["caused_by"].order_id != order.pk:
+            raise Refused("caused_by", "That finding is of another order.", "Name a finding of the same order.")
+    return filled
+
+
+def _check_words(finding: Finding) -> None:
+    known_code(trade.component, finding.component, field="component")
+    known_code(trade.condition, finding.condition, field="condition")
+    known_code(trade.cause, finding.cause, field="cause")
+    unit = finding.order.unit
+    if finding.point:
+        if unit.power_source == UNKNOWN_POWER:
+            raise Refused("point", "The unit's power source is not known.", "Record it at the unit first, or leave the point out.")
+        known_code(points.point_for, unit.model.family, unit.power_source, finding.point, field="point")
+    if (finding.measured is None) != (finding.measured_unit == ""):
+        field = "measured" if finding.measured is None else "measured_unit"
+        raise Refused(field, "A measurement is a number and its unit.", "Send both 'measured' and 'measured_unit', or neither.")
+    if finding.measured is not None:
+        check_measurement(finding.measured, finding.measured_unit)
+
+
+def check_measurement(value: Decimal, unit: str) -> None:
+    """Refuses an unknown unit of measurement and a value that the unit cannot have."""
+    known_code(units.measurement_unit, unit, field="measured_unit")
+    try:
+        units.measured(value, unit)
+    except units.BadMeasurement as error:
+        words = str(error)
+        raise Refused("measured", f"{words[:1].upper()}{words[1:]}.", "Correct the value or its unit.") from error
+
+
+def _check_chain(finding: Finding) -> None:
+    """Follows 'caused by' to its root; refuses a chain that comes back to where it began."""
+    numbers, at = [finding.number], finding.caused_by
+    while at is not None:
+        numbers.append(at.number)
+        if at.pk == finding.pk:
+            circle = " <- ".join(str(number) for number in numbers)
+            raise Refused("caused_by", f"Findings would cause each other in a circle: {circle}.", "Name the finding that came first.")
+        at = at.caused_by
+
+
+def _check_day(finding: Finding, today: dt.date) -> None:
+    problem = ""
+    if finding.found_on > today:
+        problem = f"{finding.found_on} lies in the future; today is {today}."
+    elif finding.found_on < finding.order.received_on:
+        problem = f"{finding.found_on} is before the unit was received ({finding.order.received_on})."
+    if problem:
+        raise Refused(problems=[Problem("found_on", problem, "Correct the date.")])
+
+
+def _mark_point(finding: Finding, by: Staff) -> None:
+    """A finding at a point means that the point was looked at; a check that is there already stays as it is."""
+    Check.objects.for_shop(finding.shop).get_or_create(
+        order=finding.order,
+        point=finding.point,
+        defaults={"shop": finding.shop, "result": Check.Result.FOUND, "by": by.user},
+    )
+
+
+def _words(finding: Finding) -> str:
+    part, seen = trade.component(finding.component), trade.condition(finding.condition)
+    return f"{finding.number}: {part.name}, {seen.name}"

@@ -1,0 +1,69 @@
+"""The repair order itself: who may still change it, and when the unit leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from orders.models import Hold, RepairOrder
+from shopdocs.rest.refusals import Conflict
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .dates import visit_date_problems
+from .records import given_in_address, refuse_all, taken
+
+
+def order_to_change(*, shop: Shop, pk: UUID) -> RepairOrder:
+    """The order, locked until the transaction ends. Raises Missing, or Conflict when it is no longer open."""
+    order = given_in_address(RepairOrder, shop=shop, pk=pk, lock=True)
+    if order.state != RepairOrder.State.OPEN:
+        raise Conflict(
+            "state",
+            f"{order.number} is {order.get_state_display()}; it is not changed any more.",
+            "Check the unit in again for further work.",
+        )
+    return order
+
+
+@transaction.atomic
+def update_order(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Mapping[str, Any]) -> RepairOrder:
+    """Changes promised day, complaint, accessories or the owner's distance of an open order."""
+    order = order_to_change(shop=shop, pk=pk)
+    before = {name: str(getattr(order, name)) for name in changes}
+    promised = changes.get("promised_on", order.promised_on)
+    refuse_all(
+        visit_date_problems(received_on=order.received_on, promised_on=promised, unit=order.unit, today=shop.today())
+    )
+    saved = save_changes(order, version=version, changes=dict(changes))
+    record_event(shop=shop, subject=order.subject, verb="changed", facts={"before": before}, by=by)
+    return saved
+
+
+@transaction.atomic
+def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "") -> RepairOrder:
+    """Gives the unit back to the customer: only when the work is finished and nothing holds the unit."""
+    order = given_in_address(RepairOrder, shop=shop, pk=pk, lock=True)
+    if order.state == RepairOrder.State.GIVEN_BACK:
+        raise Conflict("state", f"{order.number} was given back already.", "Nothing is left to do.")
+    holds = list(Hold.objects.for_shop(shop).filter(unit=order.unit_id, released_at=None).order_by("created_at", "id"))
+    if holds:
+        tags = ", ".join(hold.tag for hold in holds)
+        raise taken(
+            "holds",
+            f"The unit is held as unsafe to run ({tags}): {holds[0].reason}",
+            "Release each hold with a signed note first.",
+            holds=[str(hold.pk) for hold in holds],
+        )
+    if order.state != RepairOrder.State.FINISHED:
+        raise Conflict("state", f"The work on {order.number} is not finished.", "Finish or strike its jobs first.")
+    changes = {"state": RepairOrder.State.GIVEN_BACK, "given_back_at": timezone.now()}
+    saved = save_changes(order, version=order.version, changes=changes)
+    record_event(
+        shop=shop, subject=order.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by
+    )
+    return saved

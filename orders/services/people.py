@@ -1,0 +1,33 @@
+"""Customers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from orders.models import Customer
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .records import given_in_address
+
+
+@transaction.atomic
+def create_customer(*, shop: Shop, by: Staff, facts: Mapping[str, Any]) -> Customer:
+    """Adds a customer. Two customers may have the same name: people do."""
+    customer: Customer = Customer.objects.create(shop=shop, **facts)
+    record_event(shop=shop, subject=f"customer:{customer.pk}", verb="created", by=by)
+    return customer
+
+
+@transaction.atomic
+def update_customer(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Mapping[str, Any]) -> Customer:
+    """Changes a customer. What was sent already keeps the old name and address."""
+    customer = given_in_address(Customer, shop=shop, pk=pk)
+    saved = save_changes(customer, version=version, changes=dict(changes))
+    # Names of the changed fields only: an old address has no business in the history.
+    record_event(shop=shop, subject=f"customer:{pk}", verb="changed", facts={"fields": sorted(changes)}, by=by)
+    return saved

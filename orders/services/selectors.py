@@ -1,0 +1,96 @@
+"""What is read: queries only, nothing is written here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from orders.models import Check, Finding, HourReading, RepairOrder
+from orders.rules.contradictions import Contradiction, Machine, Seen, contradictions
+from orders.rules.points import InspectionPoint
+from shopdocs.documents.models import Photo
+from shopdocs.shops.models import Event
+
+from .checks import inspection_points
+
+
+@dataclass(frozen=True)
+class PointLooked:
+    """An inspection point of an order with what was recorded there; `check` None: still open."""
+
+    point: InspectionPoint
+    check: Check | None
+    findings: tuple[Finding, ...]
+
+
+def points_of(order: RepairOrder) -> list[PointLooked]:
+    """The order's inspection list, outside first, with results and findings at each point."""
+    listed = inspection_points(order.unit)
+    checks = {check.point: check for check in Check.objects.for_shop(order.shop).filter(order=order)}
+    at: dict[str, list[Finding]] = {}
+    for finding in Finding.objects.for_shop(order.shop).filter(order=order).order_by("number"):
+        at.setdefault(finding.point, []).append(finding)
+    return [PointLooked(point, checks.get(point.code), tuple(at.get(point.code, ()))) for point in listed]
+
+
+def warnings_in(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
+    """By finding: what does not fit, alone, beside the order's others, and beside the check of its point."""
+    findings = list(
+        Finding.objects.for_shop(order.shop).filter(order=order).select_related("caused_by").order_by("number")
+    )
+    good = set(
+        Check.objects.for_shop(order.shop).filter(order=order, result=Check.Result.GOOD).values_list("point", flat=True)
+    )
+    machine = _machine(order) if findings else None
+    seen = tuple(_seen(finding) for finding in findings)
+    found: dict[UUID, list[Contradiction]] = {}
+    for finding in findings:
+        assert machine is not None
+        alone = _seen(finding, deep=True)
+        listed = list(contradictions(alone, machine=machine, found_on=finding.found_on, others=seen))
+        if finding.point in good:
+            listed.append(
+                Contradiction("point", "The check of this point says 'nothing found'.", "Correct the check or the finding.")
+            )
+        found[finding.pk] = listed
+    return found
+
+
+def _machine(order: RepairOrder) -> Machine:
+    readings = list(
+        HourReading.objects.for_shop(order.shop).filter(unit=order.unit_id).order_by("read_on", "created_at", "id")
+    )
+    # After a change of the meter its figure says little about how long the unit has run.
+    known = bool(readings) and not any(reading.meter_changed for reading in readings)
+    return Machine(
+        family=order.unit.model.family,
+        power_source=order.unit.power_source,
+        hours=readings[-1].hours if known else None,
+        bought_on=order.unit.purchased_on,
+    )
+
+
+def _seen(finding: Finding, *, deep: bool = False) -> Seen:
+    return Seen(
+        number=finding.number,
+        component=finding.component,
+        condition=finding.condition,
+        cause=finding.cause,
+        point=finding.point,
+        unit=finding.measured_unit,
+        unsafe=finding.unsafe,
+        because=_seen(finding.caused_by) if deep and finding.caused_by is not None else None,
+    )
+
+
+def photos_of(order: RepairOrder) -> QuerySet[Photo]:
+    """The order's photos, in the order in which they came."""
+    rows: QuerySet[Photo] = Photo.objects.for_shop(order.shop).filter(subject=order.subject).order_by("created_at", "id")
+    return rows
+
+
+def history_of(order: RepairOrder) -> QuerySet[Event]:
+    """Who did what to the order, when."""
+    return Event.objects.filter(shop=order.shop, subject=order.subject).order_by("at", "id")

@@ -1,0 +1,200 @@
+"""Units: one plate is one unit; who owns it; what its assemblies are."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from orders.models import Assembly, Customer, MachineModel, Ownership, RepairOrder, Unit
+from orders.models.units import plain_serial
+from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .catalogue import check_power
+from .dates import STOCK, UNIT_DAYS, unit_date_problems
+from .records import given_in_address, given_in_body, refuse_all, store, taken, with_records
+
+Facts = Mapping[str, Any]
+NO_SERIAL = "Send the serial number, or say in no_serial_reason why there is none (plate missing, unreadable)."
+
+
+@transaction.atomic
+def create_unit(*, shop: Shop, by: Staff, model: MachineModel, owner: Customer, facts: Facts, at: str = "") -> Unit:
+    """Adds a unit with its first known owner. `at` is put before field names in refusals ('new_unit.').
+
+    Raises Conflict with the unit's id where this maker and model have the serial already.
+    """
+    filled = dict(facts)
+    filled.setdefault("power_source", model.power_source)
+    if filled.get("hand_held") is None:
+        filled["hand_held"] = model.hand_held
+    refuse_all([*_serial_problems(filled, at), *unit_date_problems(filled, today=shop.today(), at=at)])
+    check_power(model.family, filled["power_source"], at=at)
+    unit = Unit(shop=shop, model=model, owner=owner, **filled)
+    _refuse_twin(unit, at)
+    store(unit, clash=lambda: _twin(unit, at) or Conflict(f"{at}serial", "This serial is taken.", "Open that unit."))
+    Ownership.objects.create(shop=shop, unit=unit, customer=owner, **_owner_since(unit, shop.today()))
+    record_event(shop=shop, subject=f"unit:{unit.pk}", verb="created", by=by)
+    return unit
+
+
+@transaction.atomic
+def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Unit:
+    """Corrects what is known of a unit. The owner changes by `transfer_unit`, hours by `record_hours`."""
+    unit = given_in_address(Unit, shop=shop, pk=pk, lock=True)
+    changed = dict(changes)
+    if changed.get("serial") and "no_serial_reason" not in changed:
+        changed["no_serial_reason"] = ""
+    if "model" in changed:
+        changed["model"] = given_in_body(MachineModel, shop=shop, pk=changed["model"], field="model")
+    before = {name: str(getattr(unit, name)) for name in changed}
+    sale_kind_before = unit.sale_kind
+    for name, value in changed.items():
+        setattr(unit, name, value)
+    after = {name: getattr(unit, name) for name in ("serial", "no_serial_reason", *UNIT_DAYS)}
+    refuse_all([
+        *_serial_problems(after, ""),
+        *unit_date_problems(after, today=shop.today()),
+        *_visits_before_purchase(unit, sale_kind_before, changed),
+    ])
+    check_power(unit.model.family, unit.power_source)
+    unit.serial_key = changed["serial_key"] = plain_serial(unit.serial)
+    _refuse_twin(unit, "")
+    saved = save_changes(unit, version=version, changes=changed)
+    record_event(shop=shop, subject=f"unit:{pk}", verb="changed", facts={"before": before}, by=by)
+    return saved
+
+
+@transaction.atomic
+def transfer_unit(
+    *,
+    shop: Shop,
+    by: Staff,
+    pk: UUID,
+    version: int,
+    owner: UUID,
+    since: dt.date,
+    use_class: str = "",
+    first_owner: bool | None = None,
+    note: str = "",
+) -> Unit:
+    """Gives the unit to another customer from a day on.
+
+    Use class and 'first owner' are facts about the owner, so they are not carried over: what is not said is not known,
+    except that whoever takes over a unit that was somebody's already is not its first owner.
+    """
+    unit = given_in_address(Unit, shop=shop, pk=pk, lock=True)
+    new = given_in_body(Customer, shop=shop, pk=owner, field="owner")
+    if unit.owner_id == new.pk:
+        raise Conflict("owner", "This customer owns the unit already.", "Name another customer.")
+    last = Ownership.objects.for_shop(shop).filter(unit=unit).order_by("-since", "-created_at").first()
+    if since > shop.today():
+        raise Refused("since", f"{since} lies in the future.", "Record the transfer on the day it happens.")
+    if last is not None and since < last.since:
+        raise Refused("since", f"The present owner has it since {last.since}.", "Name that day or a later one.")
+    if first_owner is None and unit.sale_kind != STOCK:
+        first_owner = False
+    old = str(unit.owner_id)
+    changes = {"owner": new, "use_class": use_class, "first_owner": first_owner}
+    saved = save_changes(unit, version=version, changes=changes)
+    Ownership.objects.create(shop=shop, unit=saved, customer=new, since=since, note=note)
+    record_event(
+        shop=shop, subject=f"unit:{pk}", verb="transferred", facts={"from": old, "to": str(owner), "since": str(since)}, by=by
+    )
+    return saved
+
+
+@transaction.atomic
+def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str = "") -> Assembly:
+    """Adds an assembly (engine, gearbox, battery pack ...): one of each role on a unit."""
+    unit = given_in_address(Unit, shop=shop, pk=unit_id)
+    assembly = Assembly(shop=shop, unit=unit, **with_records(shop, facts, at))
+    refuse_all(_assembly_problems(assembly, shop.today(), at))
+    clash = Conflict(f"{at}role", f"The unit has a '{assembly.role}' already.", "Change that one, or name this role otherwise.")
+    if Assembly.objects.for_shop(shop).filter(unit=unit, role=assembly.role).exists():
+        raise clash
+    store(assembly, clash=lambda: clash)
+    record_event(shop=shop, subject=f"unit:{unit.pk}", verb="assembly added", words=assembly.role, by=by)
+    return assembly
+
+
+@transaction.atomic
+def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Assembly:
+    assembly = given_in_address(Assembly, shop=shop, pk=pk)
+    changed = with_records(shop, changes)
+    before = {name: str(getattr(assembly, name)) for name in changed}
+    for name, value in changed.items():
+        setattr(assembly, name, value)
+    refuse_all(_assembly_problems(assembly, shop.today(), ""))
+    saved = save_changes(assembly, version=version, changes=changed)
+    record_event(
+        shop=shop, subject=f"unit:{assembly.unit_id}", verb="assembly changed", words=saved.role, facts={"before": before}, by=by
+    )
+    return saved
+
+
+def _assembly_problems(assembly: Assembly, today: dt.date, at: str) -> Iterator[Problem]:
+    # An assembly may be younger than the unit's purchase: it can have been replaced. It cannot be from tomorrow.
+    if assembly.build_date is not None and assembly.build_date > today:
+        yield Problem(f"{at}build_date", f"{assembly.build_date} lies in the future; today is {today}.", "Correct the date.")
+
+
+def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
+    serial, reason = facts.get("serial") or "", facts.get("no_serial_reason") or ""
+    if not serial and not reason:
+        yield Problem(f"{at}serial", "A unit without a serial number needs a reason.", NO_SERIAL)
+    elif serial and reason:
+        yield Problem(f"{at}no_serial_reason", "There is a serial number, so there is no reason for its lack.", "Send one of the two.")
+    elif serial and not plain_serial(serial):
+        yield Problem(f"{at}serial", f"'{serial}' holds no letter and no digit.", NO_SERIAL)
+    elif len(plain_serial(serial)) > 60:
+        yield Problem(f"{at}serial", "The serial number is too long.", "Send at most 60 letters and digits.")
+
+
+def _twin(unit: Unit, at: str) -> Conflict | None:
+    key = plain_serial(unit.serial)
+    rows = Unit.objects.for_shop(unit.shop).filter(model=unit.model, serial_key=key).exclude(pk=unit.pk)
+    there: Unit | None = rows.select_related("owner").first() if key else None
+    if there is None:
+        return None
+    return taken(
+        f"{at}serial",
+        f"{unit.model} with the serial {there.serial} is recorded already (owner: {there.owner}).",
+        "Open or transfer this unit.",
+        unit=str(there.pk),
+        owner=str(there.owner_id),
+        offer=["open", "transfer"],
+    )
+
+
+def _refuse_twin(unit: Unit, at: str) -> None:
+    conflict = _twin(unit, at)
+    if conflict is not None:
+        raise conflict
+
+
+def _visits_before_purchase(unit: Unit, sale_kind_before: str, changed: Facts) -> Iterator[Problem]:
+    """A purchase date that would lie after a repair, unless the unit is or was stock until now."""
+    if unit.purchased_on is None or not {"purchased_on", "sale_kind"} & set(changed):
+        return
+    if STOCK in (unit.sale_kind, sale_kind_before):
+        return
+    first = RepairOrder.objects.for_shop(unit.shop).filter(unit=unit, received_on__lt=unit.purchased_on).first()
+    if first is not None:
+        yield Problem(
+            "purchased_on",
+            f"The unit was here for repair before that, on {first.received_on} ({first.number}).",
+            "Correct the date, or record that the unit was floor stock then.",
+        )
+
+
+def _owner_since(unit: Unit, today: dt.date) -> dict[str, Any]:
+    """The first owner has it since the purchase; of anybody else we know only that it is theirs now."""
+    if unit.first_owner and unit.purchased_on is not None and unit.sale_kind != STOCK:
+        return {"since": unit.purchased_on}
+    return {"since": today, "note": "known as owner since this day"}
