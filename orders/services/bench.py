@@ -1,0 +1,96 @@
+"""At the bench: parts fitted, the correction written, jobs finished or struck."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from orders.models import Job, JobPart
+from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
+from shopdocs.rest.roles import COUNTER
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .reach import lock_job, refuse_ended
+from .records import given_in_address
+
+
+def _refuse_not_agreed(job: Job) -> None:
+    if job.state != Job.State.AGREED:
+        raise Conflict(
+            "job",
+            f"Job {job.number} is {job.get_state_display()}, not agreed.",
+            "Send the customer the estimate and wait for the answer.",
+        )
+
+
+@transaction.atomic
+def fit_part(*, shop: Shop, by: Staff, part_id: UUID) -> JobPart:
+    """Says that a part of an agreed job is in the machine."""
+    peek = given_in_address(JobPart, shop=shop, pk=part_id)
+    job = lock_job(shop, peek.job_id)
+    _refuse_not_agreed(job)
+    line = given_in_address(JobPart, shop=shop, pk=part_id)
+    if line.fitted_at:
+        raise Conflict("part", f"{line.words} is fitted already.", "Nothing is left to do for it.")
+    changes = {"fitted_at": timezone.now(), "fitted_by": by.user}
+    saved: JobPart = save_changes(line, version=line.version, changes=changes)
+    record_event(shop=shop, subject=job.subject, verb="part fitted", words=f"{saved.quantity} x {saved.words}", by=by)
+    return saved
+
+
+@transaction.atomic
+def finish_job(*, shop: Shop, by: Staff, job_id: UUID, correction: str = "", version: int | None = None) -> Job:
+    """Ends an agreed job: correction said, clocks stopped, labour worked, every part fitted or taken off.
+
+    With `correction` the text is saved too; then `version` says at which version the job was read.
+    """
+    job = lock_job(shop, job_id)
+    _refuse_not_agreed(job)
+    problems = list(_left_undone(job, correction or job.correction))
+    if problems:
+        raise Conflict(problems=problems)
+    changes = {"state": str(Job.State.DONE), "finished_by": by.user, "finished_at": timezone.now()}
+    if correction.strip():
+        changes["correction"] = correction
+    saved: Job = save_changes(job, version=job.version if version is None else version, changes=changes)
+    record_event(shop=shop, subject=saved.subject, verb="done", words=saved.correction[:500], by=by)
+    return saved
+
+
+def _left_undone(job: Job, correction: str) -> list[Problem]:
+    """Everything that stands between the job and its end, at once."""
+    problems = []
+    if not correction.strip():
+        problems.append(Problem("correction", "Nobody has said what was done.", "Write the correction."))
+    entries = list(job.time_entries.all())
+    if any(entry.ended_at is None for entry in entries):
+        problems.append(Problem("time", "A clock still runs on this job.", "Clock out first."))
+    if job.labour.exists() and not entries:
+        problems.append(
+            Problem("time", "The job has labour, and no time was clocked.", "Type the time, or remove the labour.")
+        )
+    for part in job.parts.filter(fitted_at=None):
+        problems.append(Problem("parts", f"{part.words} is not fitted.", "Fit it, or take it off the job."))
+    return problems
+
+
+@transaction.atomic
+def strike_job(*, shop: Shop, by: Staff, job_id: UUID, reason: str) -> Job:
+    """Takes a job out of the visit, for a reason. The counter's to do; fitted parts must come off first."""
+    if not COUNTER & set(by.roles):
+        raise NotYours("job", "Only the counter strikes a job.", "Ask the writer or the owner.")
+    if not reason.strip():
+        raise Refused("reason", "The reason is missing.", "Say why the job is not done.")
+    job = lock_job(shop, job_id)
+    refuse_ended(job)
+    if job.time_entries.filter(ended_at=None).exists():
+        raise Conflict("time", "A clock still runs on this job.", "Clock out first.")
+    if job.parts.exclude(fitted_at=None).exists():
+        raise Conflict("parts", "A part of this job is in the machine.", "Take it off the job, or finish the job.")
+    changes = {"state": str(Job.State.STRUCK), "strike_reason": reason.strip()[:400]}
+    saved: Job = save_changes(job, version=job.version, changes=changes)
+    record_event(shop=shop, subject=saved.subject, verb="struck", words=saved.strike_reason, by=by)
+    return saved

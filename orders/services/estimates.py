@@ -1,0 +1,140 @@
+"""Estimates: priced, numbered, frozen. A change is a new version; the old one can no longer be answered."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+
+from orders.models import Estimate, Job, RepairOrder
+from shopdocs.documents.services.letters import request_letter
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import next_number, record_event
+
+from . import frozen, wording
+from .links import make_link
+from .papers import request_estimate_paper
+from .priced import price
+from .reach import lock_open_order
+from .records import given_in_address
+
+OFFERED = (str(Job.State.PROPOSED), str(Job.State.AGREED))
+
+
+@transaction.atomic
+def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
+    """Prices the order's proposed and agreed jobs as of today and freezes them as the next version.
+
+    The first version takes a number; later ones keep it and replace the one before. Conflict when there is no such job.
+    """
+    order = lock_open_order(shop, order_id)
+    jobs = frozen.jobs_of(order, OFFERED)
+    if not jobs:
+        raise Conflict("jobs", "No job of this order is proposed or agreed.", "Add a job first.")
+    before = Estimate.objects.for_shop(shop).filter(order=order).order_by("-edition").first()
+    today = shop.today()
+    estimate = Estimate(
+        shop=shop,
+        order=order,
+        number=before.number if before else next_number(shop=shop, series="estimate"),
+        edition=before.edition + 1 if before else 1,
+        issued_on=today,
+        valid_until=today + dt.timedelta(days=shop.estimate_days),
+        by=by.user,
+    )
+    estimate.facts = facts_of(estimate, order, jobs)
+    estimate.total = Decimal(estimate.facts["total"])
+    estimate.customer_total = Decimal(estimate.facts["customer_total"])
+    estimate.save(force_insert=True)
+    if before is not None:
+        before.replaced_by = estimate
+        before.version += 1
+        before.save(update_fields=["replaced_by", "version", "updated_at"])
+    estimate.document = request_estimate_paper(estimate=estimate, by=by)
+    estimate.save(update_fields=["document"])
+    words = f"{estimate.number} version {estimate.edition}: {estimate.facts['total']} {shop.currency}"
+    record_event(shop=shop, subject=order.subject, verb="estimate issued", words=words, by=by)
+    return estimate
+
+
+def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[str, Any]:
+    """Everything that was priced and shown. Nothing printed later comes from anywhere else."""
+    shop, unit = order.shop, order.unit
+    money = frozen.money_facts(shop)
+    rate_of = frozen.rates_on(shop, estimate.issued_on)
+    listed = [frozen.job_facts(job, rate_of, shop.currency_decimals) for job in jobs]
+    rates = frozen.rate_facts(shop, estimate.issued_on)
+    totals = price(listed, rates, money, exempt=order.customer.tax_exempt, on=estimate.issued_on)
+    return {
+        "format": 1,
+        "number": estimate.number,
+        "edition": estimate.edition,
+        "issued_on": estimate.issued_on.isoformat(),
+        "valid_until": estimate.valid_until.isoformat(),
+        "code": f"{settings.PUBLIC_URL}/api/v1/estimates/{estimate.pk}/",
+        "shop": frozen.shop_facts(shop),
+        "money": money,
+        "order": order.number,
+        "customer": frozen.customer_facts(order.customer),
+        "unit": frozen.unit_facts(unit, order.reading),
+        "request": order.complaint,
+        "jobs": listed,
+        "rates": rates,
+        **totals,
+        "agreement": wording.agreement(shop.name),
+        "answer_how": wording.answer_how(shop),
+        "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
+    }
+
+
+@transaction.atomic
+def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") -> Estimate:
+    """Sends the version to the customer with a fresh link that takes one answer; links sent before stop working.
+
+    `email` replaces the customer's address for this letter. Conflict for a version that can no longer be answered.
+    """
+    peek = given_in_address(Estimate, shop=shop, pk=estimate_id)
+    order = lock_open_order(shop, peek.order_id)
+    estimate = given_in_address(Estimate, shop=shop, pk=estimate_id)
+    refuse_closed(estimate)
+    to_address = email or order.customer.email
+    if not to_address:
+        raise Refused("email", "The customer has no e-mail address.", "Send one, or take the answer by telephone.")
+    link, address = make_link(estimate)
+    heading = f"Estimate {estimate.number} from {shop.name}"
+    estimate.letter = request_letter(
+        shop=shop,
+        kind="estimate",
+        subject=estimate.subject,
+        to_address=to_address,
+        to_name=order.customer.name,
+        heading=heading if estimate.edition == 1 else f"{heading}, version {estimate.edition}",
+        body=wording.estimate_letter(estimate, address, link.expires_at),
+        documents=[estimate.document],
+        by=by,
+    )
+    estimate.version += 1
+    estimate.save(update_fields=["letter", "version", "updated_at"])
+    record_event(shop=shop, subject=order.subject, verb="estimate sent", words=f"to {to_address}", by=by)
+    return estimate
+
+
+def refuse_closed(estimate: Estimate) -> None:
+    """Conflict when this version was replaced, or when it has run out."""
+    if estimate.replaced_by_id is not None:
+        raise Conflict(
+            "estimate",
+            f"Version {estimate.edition} of {estimate.number} was replaced by a newer one.",
+            "Use the newest version; the shop sends it again on request.",
+        )
+    if estimate.shop.today() > estimate.valid_until:
+        raise Conflict(
+            "estimate",
+            f"{estimate.number} was valid until {estimate.valid_until} and has expired.",
+            "Ask the shop for a new version.",
+        )

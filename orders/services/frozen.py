@@ -1,0 +1,178 @@
+"""Freezing: records as plain facts (JSON), with every name, rate and term as it stands at this moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Customer, Finding, HourReading, Job, RepairOrder, Unit
+from orders.rules import trade
+from shopdocs.shops.models import Shop
+from shopdocs.shops.services import labour_rate, tax_rates
+
+Facts = dict[str, Any]
+
+
+def trimmed(number: Decimal, least: int = 0) -> str:
+    """A number without needless zeros, but with at least `least` decimals: 12.500 -> '12.50'."""
+    text = f"{number:f}"
+    whole, _, part = text.partition(".")
+    part = part.rstrip("0").ljust(least, "0")
+    return f"{whole}.{part}" if part else whole
+
+
+def shop_facts(shop: Shop) -> Facts:
+    return {
+        "name": shop.name,
+        "address": shop.address_lines(),
+        "phone": shop.phone,
+        "email": shop.email,
+        "accent": shop.accent,
+        "paper": shop.paper,
+        "language": shop.language,
+    }
+
+
+def money_facts(shop: Shop) -> Facts:
+    return {
+        "code": shop.currency,
+        "decimals": shop.currency_decimals,
+        "symbol": shop.currency_symbol,
+        "tax_basis": str(shop.tax_basis),
+    }
+
+
+def customer_facts(customer: Customer) -> Facts:
+    reach = [line for line in (customer.phone, customer.email) if line]
+    return {
+        "name": customer.name,
+        "lines": [*customer.address_lines(), *reach],
+        "email": customer.email,
+        "tax_exempt": customer.tax_exempt,
+    }
+
+
+def power_name(code: str) -> str:
+    try:
+        return trade.power_source(code).name
+    except trade.UnknownCode:
+        return "not known"
+
+
+def unit_facts(unit: Unit, reading: HourReading | None) -> Facts:
+    """The machine as papers name it; an hour count that nobody read is None with the reason."""
+    note = "no hour meter" if unit.has_hour_meter is False else "not read"
+    return {
+        "family": trade.family(unit.model.family).name,
+        "family_code": unit.model.family,
+        "maker": unit.model.maker.name,
+        "model": unit.model.name,
+        "serial": unit.serial,
+        "serial_note": unit.no_serial_reason,
+        "built_on": unit.build_date and unit.build_date.isoformat(),
+        "hours": f"{reading.hours:f}" if reading else None,
+        "hours_note": f"read on {reading.read_on.isoformat()}" if reading else note,
+        "use_class": unit.get_use_class_display() if unit.use_class else "not known",
+        "power_source": power_name(unit.power_source),
+        "power_code": unit.power_source,
+    }
+
+
+def finding_words(finding: Finding) -> str:
+    """'fuel line: cracked. Cause: wear. Measured 1.9 mm. Note.' in one line."""
+    said = [f"{trade.component(finding.component).name}: {trade.condition(finding.condition).name}"]
+    if finding.cause != "unknown":
+        said.append(f"Cause: {trade.cause(finding.cause).name}")
+    if finding.measured is not None:
+        said.append(f"Measured: {trimmed(finding.measured)} {finding.measured_unit}".rstrip())
+    if finding.note:
+        said.append(finding.note.rstrip("."))
+    return ". ".join(said) + "."
+
+
+def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int) -> Facts:
+    """A job with its lines and the rate and price of each, still without amounts."""
+    labour = [
+        {
+            "id": str(line.pk),
+            "code": line.code,
+            "words": line.words,
+            "tenths": int(line.hours * 10),
+            "rate": trimmed(line.rate if line.rate is not None else rate_of(job.payer), decimals),
+        }
+        for line in job.labour.all()
+    ]
+    parts = [
+        {
+            "id": str(part.pk),
+            "number": part.number,
+            "words": part.words,
+            "quantity": trimmed(part.quantity),
+            "unit_price": trimmed(part.unit_price, decimals),
+        }
+        for part in job.parts.all()
+    ]
+    return {
+        "id": str(job.pk),
+        "number": job.number,
+        "title": job.title,
+        "complaint": job.complaint,
+        "found": " ".join(finding_words(row) for row in job.findings.all()) or job.cause,
+        "payer": job.payer,
+        "payer_words": job.get_payer_display().capitalize(),
+        "basis": job.basis_words,
+        "basis_kind": job.basis_kind,
+        "basis_id": job.basis_id,
+        "basis_hash": job.basis_hash,
+        "state": job.state,
+        "labour": labour,
+        "parts": parts,
+    }
+
+
+def rate_facts(shop: Shop, day: dt.date) -> list[Facts]:
+    """The taxes in force on that day, as the shop entered them."""
+    return [
+        {
+            "name": rate.name,
+            "percent": trimmed(rate.percent),
+            "on_kinds": list(rate.on_kinds),
+            "on_payers": list(rate.on_payers),
+        }
+        for rate in tax_rates(shop=shop, day=day)
+    ]
+
+
+def rates_on(shop: Shop, day: dt.date) -> Callable[[str], Decimal]:
+    """The shop's labour rate by payer on that day, asked for once each."""
+    known: dict[str, Decimal] = {}
+
+    def rate_of(payer: str) -> Decimal:
+        if payer not in known:
+            known[payer] = labour_rate(shop=shop, payer=payer, day=day)
+        return known[payer]
+
+    return rate_of
+
+
+def jobs_of(order: RepairOrder, states: tuple[str, ...]) -> list[Job]:
+    """The order's jobs in these states with all that is on them, in their order."""
+    rows = Job.objects.for_shop(order.shop).filter(order=order, state__in=states).order_by("number")
+    return list(rows.prefetch_related("labour", "parts", "findings"))
+
+
+def cautions_for(family: str, power: str) -> list[str]:
+    """Codes of the usual cautions for such a machine. Common practice, no source; the manual comes first."""
+    codes = ["fuel"] if power in ("two_stroke", "four_stroke", "diesel") else []
+    try:
+        engine = trade.power_source(power).engine
+    except trade.UnknownCode:
+        engine = False
+    codes += ["exhaust"] if engine else []
+    codes += ["backfeed"] if family == "generator" else []
+    codes += ["kickback"] if family in ("saw", "pole_saw") else []
+    codes += ["blades"] if family in ("mower", "rider", "trimmer", "hedge_trimmer", "cutter", "tiller", "snow_thrower") else []
+    codes += ["battery"] if power == "battery" else []
+    return codes

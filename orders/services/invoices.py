@@ -1,0 +1,194 @@
+"""Invoices: once an order, from the prices that were agreed and never above them, and what is paid on them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+
+from orders.models import Invoice, Job, RepairOrder
+from shopdocs.documents.services.letters import request_letter
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import next_number, record_event
+
+from . import frozen, wording
+from .papers import request_invoice_paper
+from .priced import price, said
+from .reach import lock_order
+from .records import given_in_address
+from .scope import CUSTOMER, frozen_job, latest_answer
+
+Facts = dict[str, Any]
+
+
+@transaction.atomic
+def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -> Invoice:
+    """Bills the customer for the done jobs they pay, at the prices they agreed to; a job done with less costs less.
+
+    Conflict when the work is not finished, was billed before, or holds nothing for the customer to pay.
+    """
+    order = lock_order(shop, order_id)
+    if not 0 <= due_days <= 365:
+        raise Refused("due_days", f"{due_days} days is no time to pay.", "Give 0 to 365.")
+    if order.state == RepairOrder.State.OPEN:
+        raise Conflict("order", f"The work on {order.number} is not finished.", "Finish the order first.")
+    earlier = Invoice.objects.for_shop(shop).filter(order=order).first()
+    if earlier is not None:
+        raise Conflict("order", f"{order.number} was billed with {earlier.number}.", "Send that invoice again.")
+    jobs = frozen.jobs_of(order, (str(Job.State.DONE),))
+    if not any(job.payer == CUSTOMER for job in jobs):
+        raise Conflict("jobs", "No done job of this order is the customer's to pay.", "There is nothing to bill.")
+    today = shop.today()
+    invoice = Invoice(
+        shop=shop,
+        order=order,
+        number=next_number(shop=shop, series="invoice"),
+        issued_on=today,
+        due_on=today + dt.timedelta(days=due_days),
+        by=by.user,
+    )
+    invoice.facts = facts_of(invoice, order, jobs)
+    invoice.total = Decimal(invoice.facts["total"])
+    invoice.save(force_insert=True)
+    invoice.document = request_invoice_paper(invoice=invoice, by=by)
+    invoice.save(update_fields=["document"])
+    words = f"{invoice.number}: {invoice.facts['total']} {shop.currency}"
+    record_event(shop=shop, subject=order.subject, verb="invoice issued", words=words, by=by)
+    return invoice
+
+
+def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
+    """The frozen invoice. Jobs agreed under different tax rates are priced apart, each as it was agreed."""
+    shop = order.shop
+    groups: dict[str, tuple[Facts, list[Facts]]] = {}
+    billed: list[Facts] = []
+    for job in jobs:
+        terms, done = _as_agreed(job)
+        key = json.dumps([terms["rates"], terms["money"], terms["customer"]["tax_exempt"]], sort_keys=True)
+        groups.setdefault(key, (terms, []))[1].append(done)
+        billed.append(done)
+    totals = [
+        price(
+            listed, terms["rates"], terms["money"],
+            exempt=terms["customer"]["tax_exempt"], on=dt.date.fromisoformat(terms["issued_on"]),
+        )
+        for terms, listed in groups.values()
+    ]  # fmt: skip
+    zero = Decimal(0).scaleb(-shop.currency_decimals)
+    for done in billed:
+        done["customer_pays"] = done["net"] if done["payer"] == CUSTOMER else said(zero)
+    return {
+        "format": 1,
+        "number": invoice.number,
+        "issued_on": invoice.issued_on.isoformat(),
+        "due_on": invoice.due_on.isoformat(),
+        "code": f"{settings.PUBLIC_URL}/api/v1/invoices/{invoice.pk}/",
+        "shop": frozen.shop_facts(shop),
+        "money": frozen.money_facts(shop),
+        "order": order.number,
+        "finished_on": shop.local(order.finished_at).date().isoformat() if order.finished_at else None,
+        "customer": frozen.customer_facts(order.customer),
+        "unit": frozen.unit_facts(order.unit, order.reading),
+        "jobs": billed,
+        "others": [_other(done, totals) for done in billed if done["payer"] != CUSTOMER],
+        "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
+        "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
+        "taxes": _taxes(totals),
+        "total": said(sum((Decimal(one["customer_total"]) for one in totals), zero)),
+        "how": [step for one in totals for step in one["how"]],
+        "pay_how": wording.pay_how(shop, invoice.number),
+        "cautions": frozen.cautions_for(order.unit.model.family, order.unit.power_source),
+    }
+
+
+def _as_agreed(job: Job) -> tuple[Facts, Facts]:
+    """The estimate the customer agreed to, and the job of it cut down to what was really done."""
+    answer = latest_answer(job)
+    frozen_one = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
+    if answer is None or frozen_one is None:
+        raise Conflict("jobs", f"Job {job.number} is done, and nobody agreed to it.", "Ask the owner how it came to be.")
+    hours = {str(line.pk): line.hours for line in job.labour.all()}
+    parts = {str(part.pk): part for part in job.parts.all()}
+    labour_done = [
+        {**line, "tenths": min(line["tenths"], int(hours[line["id"]] * 10))}
+        for line in frozen_one["labour"]
+        if line["id"] in hours
+    ]
+    parts_done = [
+        {
+            **line,
+            "quantity": frozen.trimmed(min(Decimal(line["quantity"]), parts[line["id"]].quantity)),
+            "unit_price": min(line["unit_price"], frozen.trimmed(parts[line["id"]].unit_price), key=Decimal),
+        }
+        for line in frozen_one["parts"]
+        if line["id"] in parts
+    ]
+    done = {
+        **frozen_one,
+        "payer": job.payer,
+        "payer_words": job.get_payer_display().capitalize(),
+        "basis": job.basis_words,
+        "correction": job.correction,
+        "agreed": {
+            "estimate": answer.estimate.number,
+            "edition": answer.estimate.edition,
+            "by": answer.said_by,
+            "how": answer.get_channel_display(),
+            "on": answer.at.isoformat(),
+        },
+        "labour": labour_done,
+        "parts": parts_done,
+    }
+    return answer.estimate.facts, done
+
+
+def _other(done: Facts, totals: list[Facts]) -> Facts:
+    """What somebody else pays for a job, before tax, and on what ground."""
+    return {
+        "payer": done["payer"],
+        "payer_words": done["payer_words"],
+        "why": " · ".join(part for part in (f"Job {done['number']}", done["basis"]) if part),
+        "amount": done["net"],
+    }
+
+
+def _taxes(totals: list[Facts]) -> list[Facts]:
+    """The customer's taxes over all groups; the same tax at the same rate is one line."""
+    found: dict[tuple[str, str], Facts] = {}
+    for tax in (tax for one in totals for tax in one["customer_taxes"]):
+        known = found.setdefault((tax["name"], tax["percent"]), {**tax, "base": "0", "amount": "0"})
+        known["base"] = said(Decimal(known["base"]) + Decimal(tax["base"]))
+        known["amount"] = said(Decimal(known["amount"]) + Decimal(tax["amount"]))
+    return list(found.values())
+
+
+@transaction.atomic
+def send_invoice(*, shop: Shop, by: Staff, invoice_id: UUID, email: str = "") -> Invoice:
+    """Sends the invoice with its paper to the customer, or to `email`."""
+    peek = given_in_address(Invoice, shop=shop, pk=invoice_id)
+    order = lock_order(shop, peek.order_id)
+    invoice = given_in_address(Invoice, shop=shop, pk=invoice_id)
+    to_address = email or order.customer.email
+    if not to_address:
+        raise Refused("email", "The customer has no e-mail address.", "Send one, or print the invoice.")
+    invoice.letter = request_letter(
+        shop=shop,
+        kind="invoice",
+        subject=invoice.subject,
+        to_address=to_address,
+        to_name=order.customer.name,
+        heading=f"Invoice {invoice.number} from {shop.name}",
+        body=wording.invoice_letter(invoice),
+        documents=[invoice.document] if invoice.document else [],
+        by=by,
+    )
+    invoice.version += 1
+    invoice.save(update_fields=["letter", "version", "updated_at"])
+    record_event(shop=shop, subject=order.subject, verb="invoice sent", words=f"to {to_address}", by=by)
+    return invoice

@@ -1,0 +1,169 @@
+"""Jobs: one concern each, from findings or straight from the customer's request, and who pays for it."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max
+
+from orders.models import Finding, Job, RepairOrder
+from orders.rules import trade
+from shopdocs.rest.refusals import NotYours, Problem, Refused
+from shopdocs.rest.roles import COUNTER
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event, save_changes
+
+from .lines import add_labour_line, add_part_line
+from .reach import lock_job, lock_open_order, refuse_ended
+from .scope import settle
+
+PAYERS = tuple(str(value) for value in Job.Payer.values)
+
+
+@transaction.atomic
+def add_job(
+    *,
+    shop: Shop,
+    by: Staff,
+    order_id: UUID,
+    title: str = "",
+    complaint: str = "",
+    cause: str = "",
+    payer: str = "customer",
+    findings: list[UUID] | None = None,
+    labour: list[dict[str, Any]] | None = None,
+    parts: list[dict[str, Any]] | None = None,
+) -> Job:
+    """Proposes a job on an open order.
+
+    `labour` and `parts` hold the keyword arguments of `add_labour` and `add_part`. Without a title the findings give it;
+    with neither it is refused.
+    """
+    order = lock_open_order(shop, order_id)
+    grounds = findings_of(order, findings or [])
+    title = title.strip() or title_from(grounds)
+    if not title:
+        raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
+    last = Job.objects.for_shop(shop).filter(order=order).aggregate(last=Max("number"))["last"] or 0
+    job: Job = Job.objects.create(
+        shop=shop,
+        order=order,
+        number=last + 1,
+        title=title[:400],
+        complaint=complaint,
+        cause=cause or cause_from(grounds),
+        payer=known_payer(payer),
+    )
+    job.findings.set(grounds)
+    for index, line in enumerate(labour or []):
+        _naming(f"labour[{index}]", add_labour_line, job=job, **line)
+    for index, line in enumerate(parts or []):
+        _naming(f"parts[{index}]", add_part_line, job=job, **line)
+    record_event(shop=shop, subject=job.subject, verb="proposed", words=job.title, by=by)
+    return job
+
+
+def _naming(path: str, add: Any, **given: Any) -> None:
+    """Adds a line; a refusal names where in the request it stood."""
+    try:
+        add(**given)
+    except Refused as refusal:
+        renamed = [Problem(f"{path}.{one.field}", one.problem, one.remedy) for one in refusal.problems]
+        raise type(refusal)(problems=renamed) from refusal
+
+
+def findings_of(order: RepairOrder, ids: list[UUID]) -> list[Finding]:
+    """The findings of this order, in their order. Refused when unknown or of another order."""
+    rows = {row.pk: row for row in Finding.objects.for_shop(order.shop).filter(pk__in=ids)}
+    for one in ids:
+        if one not in rows:
+            raise Refused("findings", "No such finding in your shop.", "Use the id of a finding of this order.")
+        if rows[one].order_id != order.pk:
+            raise Refused(
+                "findings", f"Finding {rows[one].number} belongs to another order.", "Use the findings of this order."
+            )
+    return sorted(rows.values(), key=lambda row: row.number)
+
+
+def title_from(findings: list[Finding]) -> str:
+    """'fuel line: cracked; air filter: blocked', out of the findings."""
+    said = (f"{trade.component(row.component).name}: {trade.condition(row.condition).name}" for row in findings)
+    return "; ".join(said)
+
+
+def cause_from(findings: list[Finding]) -> str:
+    """The causes that the findings name; an unknown one is not said."""
+    named = dict.fromkeys(row.cause for row in findings if row.cause != "unknown")
+    return "; ".join(trade.cause(code).name for code in named)
+
+
+def known_payer(payer: str) -> str:
+    if payer not in PAYERS:
+        raise Refused("payer", f"'{payer[:40]}' is not a payer.", f"Choose one of: {', '.join(PAYERS)}.")
+    return payer
+
+
+@transaction.atomic
+def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: dict[str, Any]) -> Job:
+    """Changes title, complaint, cause, correction or payer of a job that was read at `version`.
+
+    Who pays is the counter's to say. A payer that moves to the customer needs a new version of the estimate.
+    """
+    allowed = {"title", "complaint", "cause", "correction", "payer"}
+    if not changes or not set(changes) <= allowed:
+        raise Refused("", "There is nothing to change.", f"Send at least one of: {', '.join(sorted(allowed))}.")
+    if {"title", "payer"} & set(changes) and not COUNTER & set(by.roles):
+        raise NotYours("payer" if "payer" in changes else "title", "Title and payer are the counter's.", "Ask the writer.")
+    job = lock_job(shop, job_id)
+    refuse_ended(job)
+    before = job.payer
+    changes = dict(changes)
+    if "payer" in changes and known_payer(changes["payer"]) != before:
+        # The old ground speaks of the old payer.
+        changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": ""}
+    saved: Job = save_changes(job, version=version, changes=changes)
+    settle(saved)
+    words = f"payer {before} -> {saved.payer}" if saved.payer != before else ", ".join(sorted(set(changes) & allowed))
+    record_event(shop=shop, subject=saved.subject, verb="changed", words=words, by=by)
+    return saved
+
+
+@transaction.atomic
+def set_payer_basis(
+    *, job: Job, kind: str, id: str, words: str, hash: str, payer: str = "warranty", by: Staff | None = None
+) -> Job:
+    """Says on what ground somebody else pays for the job; warranty calls it, orders only prints it.
+
+    `id` and `hash` are opaque. With payer 'customer' the ground is taken away again, and the job needs a new answer
+    unless the customer has agreed to pay it.
+    """
+    fresh = lock_job(job.shop, job.pk)
+    refuse_ended(fresh)
+    lengths = {"kind": (kind, 40), "id": (id, 80), "words": (words, 500), "hash": (hash, 64)}
+    for field, (text, most) in lengths.items():
+        if len(text) > most:
+            raise Refused(field, f"This is longer than {most} characters.", "Shorten it.")
+    basis = {"basis_kind": kind, "basis_id": id, "basis_words": words, "basis_hash": hash}
+    changes = {"payer": known_payer(payer), **basis}
+    if payer == Job.Payer.CUSTOMER:
+        changes = {"payer": payer, **dict.fromkeys(basis, "")}
+    saved: Job = save_changes(fresh, version=fresh.version, changes=changes)
+    settle(saved)
+    record_event(
+        shop=job.shop, subject=saved.subject, verb="payer set", words=f"{payer}: {words}"[:500], by=by,
+        facts={"kind": kind, "id": id, "hash": hash},
+    )
+    return saved
+
+
+@transaction.atomic
+def propose_again(*, shop: Shop, by: Staff, job_id: UUID) -> Job:
+    """Puts a declined job before the customer again, in the next version of the estimate."""
+    job = lock_job(shop, job_id)
+    if job.state != Job.State.DECLINED:
+        raise Refused("job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again.")
+    saved: Job = save_changes(job, version=job.version, changes={"state": str(Job.State.PROPOSED)})
+    record_event(shop=shop, subject=saved.subject, verb="proposed again", by=by)
+    return saved

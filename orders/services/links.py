@@ -1,0 +1,73 @@
+"""The customer's link: a secret that stands in the letter only; we keep its SHA-256 and take one answer with it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import secrets
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from orders.models import AnswerLink, Estimate
+from shopdocs.rest.refusals import Conflict, Missing
+
+ASK = "Ask the shop to send the estimate again."
+
+
+def token_digest(token: str) -> str:
+    return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
+
+
+def make_link(estimate: Estimate) -> tuple[AnswerLink, str]:
+    """A new link and its address; links of the estimate's order that were not used stop working.
+
+    It ends with the estimate's last day at the shop, or ANSWER_LINK_DAYS from now if that is sooner.
+    """
+    shop, now = estimate.shop, timezone.now()
+    older = AnswerLink.objects.for_shop(shop).filter(estimate__order=estimate.order_id, used_at=None)
+    older.filter(expires_at__gt=now).update(expires_at=now)
+    midnight = dt.datetime.combine(estimate.valid_until + dt.timedelta(days=1), dt.time(), tzinfo=shop.zone)
+    token = secrets.token_urlsafe(32)
+    link: AnswerLink = AnswerLink.objects.create(
+        shop=shop,
+        estimate=estimate,
+        token_sha256=token_digest(token),
+        expires_at=min(now + dt.timedelta(days=settings.ANSWER_LINK_DAYS), midnight),
+    )
+    return link, f"{settings.PUBLIC_URL}/api/v1/answer/{token}/"
+
+
+def link_of(token: str) -> AnswerLink:
+    """The link of this secret. Missing when there is none: the answer tells nothing about any estimate.
+
+    The one query of ours that does not begin at a shop: the secret itself says which one.
+    """
+    rows = AnswerLink._default_manager.select_related("shop", "estimate__shop", "estimate__order")
+    link: AnswerLink | None = rows.filter(token_sha256=token_digest(token)).first()
+    if link is None:
+        raise Missing("token", "This link is not known.", f"Copy it whole out of the letter. {ASK}")
+    return link
+
+
+def refuse_dead(link: AnswerLink) -> None:
+    """Conflict for a link whose estimate was replaced, or that has run out."""
+    if link.estimate.replaced_by_id is not None:
+        raise Conflict(
+            "token", "The shop has sent a newer version of this estimate.", "Open the link in the newest letter."
+        )
+    if link.used_at is None and link.expires_at <= timezone.now():
+        raise Conflict("token", "This link has expired.", f"Open the link in the newest letter. {ASK}")
+
+
+@transaction.atomic
+def open_link(*, token: str) -> AnswerLink:
+    """What the customer's link leads to; notes when it was first opened."""
+    link = link_of(token)
+    refuse_dead(link)
+    if link.opened_at is None:
+        now = timezone.now()
+        AnswerLink.objects.for_shop(link.shop).filter(pk=link.pk, opened_at=None).update(opened_at=now)
+        link.opened_at = now
+    return link

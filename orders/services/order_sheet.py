@@ -1,0 +1,219 @@
+"""The repair order's sheet: everything the records know of one visit, at the moment it is asked for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+
+from orders.models import Assembly, Check, Finding, Job, PurchaseProof, RepairOrder
+from orders.models import Hold as HoldRecord
+from orders.papers.repair_order import (
+    CheckLine,
+    FindingLine,
+    FittedPart,
+    Hold,
+    OrderJob,
+    RepairOrderSheet,
+    WorkLine,
+)
+from orders.rules import points, trade
+from shopdocs.documents.models import Photo
+from shopdocs.documents.press import facts as press
+from shopdocs.documents.press.sheets import Currency, ShopBlock
+
+from . import frozen
+from .time import minutes
+
+STAGES = {"outside": "Outside", "covers_off": "Covers off"}
+MOMENTS = {"before": "before", "after": "after"}
+SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter"}
+# The proof ladder, strongest first: the paper names the strongest proof that is there.
+LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
+
+
+def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
+    """The sheet of the order with its findings, photos, holds and jobs."""
+    from .papers import party, unit  # papers asks for this sheet
+
+    shop, machine = order.shop, order.unit
+    findings = list(Finding.objects.for_shop(shop).filter(order=order).select_related("caused_by").order_by("number"))
+    marks = {finding.subject: f"F{finding.number}" for finding in findings}
+    return RepairOrderSheet(
+        paper=shop.paper,
+        language=shop.language,
+        shop=ShopBlock(
+            name=shop.name,
+            address=tuple(shop.address_lines()),
+            phone=shop.phone,
+            email=shop.email,
+            accent=shop.accent,
+        ),
+        number=order.number,
+        version=0,
+        issued_on=shop.today(),
+        title="Repair order",
+        code=f"{settings.PUBLIC_URL}/api/v1/orders/{order.pk}/",
+        currency=Currency(symbol=shop.currency_symbol, decimals=shop.currency_decimals),
+        customer=party(frozen.customer_facts(order.customer)),
+        received_on=order.received_on,
+        received_by=order.taken_in_by.shown_name,
+        promised_on=order.promised_on,
+        unit=unit(frozen.unit_facts(machine, order.reading)),
+        assemblies=tuple(_assembly(row) for row in _assemblies(order)),
+        purchased_on=machine.purchased_on,
+        purchase_proof=_proof(order),
+        complaint=order.complaint,
+        accessories=tuple(str(item) for item in order.accessories),
+        holds=tuple(_hold(order, row) for row in _holds(order)),
+        checks=_checks(order),
+        findings=tuple(_finding(finding) for finding in findings),
+        jobs=tuple(_job(job) for job in _jobs(order)),
+        photos=_photos(order, marks),
+        conditions=(),
+        cautions=tuple(frozen.cautions_for(machine.model.family, machine.power_source)),
+    )
+
+
+def _assemblies(order: RepairOrder) -> Any:
+    rows = Assembly.objects.for_shop(order.shop).filter(unit=order.unit)
+    return rows.select_related("maker", "distributor").order_by("role")
+
+
+def _assembly(row: Assembly) -> press.Assembly:
+    label = row.emission_family or ("read" if row.label_read else "not read")
+    return press.Assembly(
+        name=row.role,
+        maker=row.maker.name if row.maker else "",
+        model=row.model_name,
+        serial=row.serial,
+        built_on=row.build_date,
+        emission_label=label,
+        distributor=row.distributor.name if row.distributor else "",
+    )
+
+
+def _proof(order: RepairOrder) -> str:
+    rows = PurchaseProof.objects.for_shop(order.shop).filter(unit=order.unit)
+    best = min(rows, key=lambda row: LADDER.index(row.kind), default=None)
+    return best.get_kind_display() if best else ""
+
+
+def _holds(order: RepairOrder) -> Any:
+    rows = HoldRecord.objects.for_shop(order.shop).filter(order=order)
+    return rows.select_related("placed_by", "released_by").order_by("created_at", "id")
+
+
+def _hold(order: RepairOrder, row: HoldRecord) -> Hold:
+    released = ""
+    if row.released_at is not None:
+        day = order.shop.local(row.released_at).date().isoformat()
+        made = "made safe" if row.made_safe else "leaves as it is"
+        released = f"{day}, {made}, signed {row.signed_name}: {row.release_note}"
+    return Hold(
+        reason=f"{row.tag}: {row.reason}",
+        tagged_on=order.shop.local(row.created_at).date(),
+        tagged_by=row.placed_by.shown_name,
+        released=released,
+    )
+
+
+def _checks(order: RepairOrder) -> tuple[CheckLine, ...]:
+    """The points of the unit's family in their order; those that nobody looked at yet print open."""
+    done = {row.point: row for row in Check.objects.for_shop(order.shop).filter(order=order)}
+    try:
+        listed = points.points_for(order.unit.model.family, order.unit.power_source)
+    except trade.UnknownCode:
+        return ()  # a unit whose power source is not known has no list
+    return tuple(
+        CheckLine(
+            stage=STAGES[point.stage],
+            point=point.look,
+            precaution=point.precaution,
+            result=done[point.code].get_result_display() if point.code in done else "",
+            note=done[point.code].note if point.code in done else "",
+        )
+        for point in listed
+    )
+
+
+def _finding(row: Finding) -> FindingLine:
+    cause = row.caused_by
+    because = f"F{cause.number}: {frozen.finding_words(cause)}" if cause else ""
+    measured = f"{frozen.trimmed(row.measured)} {row.measured_unit}".rstrip() if row.measured is not None else ""
+    return FindingLine(
+        mark=f"F{row.number}",
+        component=trade.component(row.component).name,
+        condition=trade.condition(row.condition).name,
+        cause=trade.cause(row.cause).name,
+        measurement=measured,
+        because_of=because,
+        note=row.note,
+    )
+
+
+def _jobs(order: RepairOrder) -> Any:
+    rows = Job.objects.for_shop(order.shop).filter(order=order).order_by("number")
+    return rows.prefetch_related("labour", "parts", "time_entries__technician")
+
+
+def _job(job: Job) -> OrderJob:
+    return OrderJob(
+        number=job.number,
+        complaint=job.complaint or job.title,
+        cause=job.cause,
+        correction=job.correction or (f"Struck: {job.strike_reason}" if job.strike_reason else ""),
+        payer=job.get_payer_display(),
+        state=job.get_state_display(),
+        work=_work(job),
+        parts=tuple(
+            FittedPart(
+                number=part.number,
+                what=part.words,
+                condition="failed first" if part.causal else "",
+                quantity=part.quantity,
+                state="fitted" if part.fitted_at else "planned",
+            )
+            for part in job.parts.all()
+        ),
+    )
+
+
+def _work(job: Job) -> tuple[WorkLine, ...]:
+    """Guide time by operation, then the clock by person: time is clocked on the job, and is not split by guess."""
+    clocked: dict[str, int] = {}
+    for entry in job.time_entries.all():
+        if entry.ended_at is not None:
+            name = entry.technician.shown_name
+            clocked[name] = clocked.get(name, 0) + minutes(entry)
+    guide = [(line.code, line.words, int(line.hours * 10)) for line in job.labour.all()]
+    if len(guide) == 1 and len(clocked) == 1:
+        (code, what, tenths), (name, spent) = guide[0], next(iter(clocked.items()))
+        return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=name),)
+    listed = [
+        WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=None, technician="") for code, what, tenths in guide
+    ]
+    listed += [
+        WorkLine(code="", what="On the clock for this job", tenths=0, clocked_minutes=spent, technician=name)
+        for name, spent in sorted(clocked.items())
+    ]
+    return tuple(listed)
+
+
+def _photos(order: RepairOrder, marks: dict[str, str]) -> tuple[press.Photo, ...]:
+    """The order's pictures in the order they came; a PDF proof is no picture and stays out."""
+    rows = Photo.objects.for_shop(order.shop).filter(subject=order.subject, printable__isnull=False)
+    rows = rows.select_related("original", "by").order_by("created_at", "id")
+    return tuple(
+        press.Photo(
+            sha256=row.original.sha256,
+            number=number,
+            caption=row.caption,
+            who=row.by.shown_name if row.by else "",
+            when=order.shop.local(row.taken_at or row.created_at).strftime("%Y-%m-%d %H:%M"),
+            moment=MOMENTS.get(row.moment, "check-in"),
+            shows=SHOWS.get(row.moment, ""),
+            finding=marks.get(row.about, ""),
+        )
+        for number, row in enumerate(rows, start=1)
+    )
