@@ -1,0 +1,129 @@
+"""The question put to a term: one finding of one unit on one day, with what follows from the facts alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
+
+from warranty.coverage.facts import FindingFacts, UnitFacts
+from warranty.coverage.vocabulary import NO_LINK, UNKNOWN_CAUSE
+
+
+class Step(NamedTuple):
+    """One rule of one term, tried: what came out, by which fact (`of`: finding id or assembly role), and the citation.
+
+    `value` is what was known, `want` what the term asks; both are plain (text, numbers, dates, tuples of them).
+    """
+
+    rule: str
+    outcome: str
+    fact: str
+    of: str
+    value: object
+    want: object
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Root:
+    """Where a chain of causes ends. `state`: 'root', 'open' (a link is not known at `id`), 'cycle' or 'lost'."""
+
+    state: str
+    id: str
+
+
+def roots(findings: Sequence[FindingFacts]) -> dict[str, Root]:
+    """The end of each finding's chain of causes. Raises ValueError for a doubled finding id.
+
+    A link that is not known leaves the end open, unless there is no other finding that it could name.
+    """
+    by_id = {finding.id: finding for finding in findings}
+    if len(by_id) != len(findings):
+        raise ValueError("two findings have the same id; give each its own")
+    alone = len(by_id) == 1
+    ends: dict[str, Root] = {}
+    for start in by_id:
+        path: list[str] = []
+        on_path: set[str] = set()
+        here = start
+        while True:
+            if here in ends:
+                end = ends[here]
+                break
+            if here in on_path:
+                end = Root("cycle", min(path[path.index(here) :]))
+                break
+            path.append(here)
+            on_path.add(here)
+            link = by_id[here].caused_by
+            if link == NO_LINK or (link is None and alone):
+                end = Root("root", here)
+                break
+            if link is None:
+                end = Root("open", here)
+                break
+            if link not in by_id:
+                end = Root("lost", here)
+                break
+            here = link
+        for each in path:
+            ends[each] = end
+    return ends
+
+
+class UnitView:
+    """What follows from a unit's facts, worked out once per unit."""
+
+    __slots__ = ("changes_known", "hours", "regions", "unit")
+
+    def __init__(self, unit: UnitFacts) -> None:
+        self.unit = unit
+        self.regions = _regions(unit.region)
+        self.hours, self.changes_known = total_hours(unit)
+
+
+def _regions(region: str | None) -> frozenset[str] | None:
+    """'US-CA' lies in 'US-CA' and in 'US'."""
+    if region is None:
+        return None
+    parts = region.split("-")
+    return frozenset("-".join(parts[: count + 1]) for count in range(len(parts)))
+
+
+def total_hours(unit: UnitFacts) -> tuple[Decimal | None, bool]:
+    """Hours run over all meters, and whether that is all: with an unknown change it is only 'at least'."""
+    if unit.hours is None:
+        return None, False
+    total, whole = unit.hours, unit.meter_changes is not None
+    for change in unit.meter_changes or ():
+        if change.removed_at is None:
+            whole = False
+        else:
+            total += change.removed_at - change.fitted_at
+    return total, whole
+
+
+class Case:
+    """One finding in its unit. `root` is None while the chain of causes is open; `linked` whether another caused it."""
+
+    __slots__ = ("as_of", "end", "finding", "first_day", "last_day", "linked", "root", "unit", "view")
+
+    def __init__(self, view: UnitView, finding: FindingFacts, root: FindingFacts | None, end: Root, as_of: date) -> None:
+        self.view = view
+        self.unit = view.unit
+        self.finding = finding
+        self.root = root
+        self.end = end
+        self.linked = root is not None and root.id != finding.id
+        self.as_of = as_of
+        # The day on which cover is judged: when it was found; not known, it was some day up to the day of asking.
+        self.first_day = finding.found_on or date.min
+        self.last_day = finding.found_on or as_of
+
+
+def cause_of(finding: FindingFacts) -> str | None:
+    """The cause, with 'unknown' read as not known."""
+    return None if finding.cause == UNKNOWN_CAUSE else finding.cause

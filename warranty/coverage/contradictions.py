@@ -1,0 +1,64 @@
+"""Facts that cannot all be true. They are named as warnings; only those that make judging impossible stop an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from warranty.coverage.facts import FindingFacts, UnitFacts
+
+NEW_DAYS = 30  # wear this soon, and with so few hours, is doubtful; common practice, no source
+NEW_HOURS = 50
+ASSEMBLERS = frozenset({"other_shop", "owner", "this_shop"})
+
+
+def contradictions(unit: UnitFacts, findings: Sequence[FindingFacts], as_of: date, only: str | None = None) -> tuple[str, ...]:
+    """Codes of contradictions, sorted; `only` limits those of findings to one finding's. Empty when all fits together."""
+    found = set(_of_unit(unit, as_of))
+    by_id = {finding.id: finding for finding in findings}
+    for finding in findings:
+        if only is None or finding.id == only:
+            found.update(_of_finding(unit, finding, by_id, as_of))
+    return tuple(sorted(found))
+
+
+def _of_unit(unit: UnitFacts, as_of: date) -> list[str]:
+    found: list[str] = []
+    build, sold, served = unit.build_date, unit.sold_on, unit.first_service_on
+    if sold is not None and sold > as_of:
+        found.append("sold_in_the_future")
+    if build is not None and sold is not None and build > sold:
+        found.append("built_after_it_was_sold")
+    if sold is not None and served is not None and unit.sale_kind in ("new", "floor_stock") and served < sold:
+        found.append("used_before_it_was_sold_new")
+    if unit.registered and unit.registered_on is not None and sold is not None and unit.registered_on < sold:
+        found.append("registered_before_it_was_sold")
+    if unit.hour_meter is False and unit.hours is not None:
+        found.append("hours_without_a_meter")
+    for change in unit.meter_changes or ():
+        if change.removed_at is not None and change.removed_at < change.fitted_at:
+            found.append("meter_ran_backwards")
+    if unit.modified is False and unit.other_parts is True:
+        found.append("other_parts_but_not_modified")
+    return found
+
+
+def _of_finding(
+    unit: UnitFacts, finding: FindingFacts, by_id: dict[str, FindingFacts], as_of: date
+) -> list[str]:
+    found: list[str] = []
+    day = finding.found_on or as_of
+    young = unit.sold_on is not None and unit.sale_kind in ("new", None) and day - unit.sold_on < timedelta(days=NEW_DAYS)
+    if young and finding.cause == "wear" and not (unit.hours is not None and unit.hours > NEW_HOURS):
+        found.append("worn_though_new")
+    if finding.never_opened and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:
+        found.append("never_opened_but_wrongly_assembled")
+    if finding.cause == "modification" and unit.modified is False:
+        found.append("modified_though_said_not_to_be")
+    if unit.sold_on is not None and day < unit.sold_on and unit.sale_kind == "new":
+        found.append("found_before_it_was_sold")
+    if finding.cause == "normal" and finding.caused_by in by_id:
+        found.append("normal_but_caused")
+    if finding.condition == "ok" and finding.cause not in (None, "normal", "unknown"):
+        found.append("in_order_but_with_a_cause")
+    return found

@@ -1,0 +1,183 @@
+"""Known defects: failure patterns of a model, family, build or serial range, and which of them fit a unit and its findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from warranty.coverage.facts import FindingFacts, UnitFacts
+from warranty.coverage.serials import SerialLayout, SerialRange, inside
+
+FITS, MAY_FIT, NOT_FIT = "fits", "may_fit", "does_not_fit"
+Check = tuple[str, str, str]  # what was compared; 'yes', 'no' or 'cannot tell'; the unit's value in words
+
+
+@dataclass(frozen=True)
+class KnownDefect:
+    """One pattern. Empty ranges ask nothing; `built` and `serials` are ranges of which one must hold.
+
+    `settled` says how it is usually settled ('warranty', 'campaign', 'goodwill', 'customer'); `term` the id of the
+    term that pays; `confirm` and `rule_out` are facts in words that speak for or against it; `precaution` belongs to
+    `check`. A campaign that is once per unit ends with its completion.
+    """
+
+    id: str
+    version: int
+    title: str
+    maker: str
+    components: tuple[str, ...]
+    signs: tuple[str, ...]
+    check: str
+    precaution: str
+    cause: str
+    remedy: str
+    settled: str
+    source: str
+    models: tuple[str, ...] = ()
+    families: tuple[str, ...] = ()
+    built: tuple[tuple[date | None, date | None], ...] = ()
+    layouts: tuple[SerialLayout, ...] = ()
+    serials: tuple[SerialRange, ...] = ()
+    conditions: tuple[str, ...] = ()
+    confirm: tuple[str, ...] = ()
+    rule_out: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    labour_operation: str = ""
+    improved_since: str = ""
+    bulletin: str = ""
+    expires_on: date | None = None
+    once_per_unit: bool = False
+    campaign: str = ""
+    term: str = ""
+
+
+@dataclass(frozen=True)
+class DefectMatch:
+    """Whether a pattern fits a unit: `fits` with its comparisons, the findings that show it, what would tell, and eligibility.
+
+    `eligible` is 'yes', 'no' or 'cannot tell', and `why` says it: 'open', 'expired', 'done_already', 'ask_whether_done'.
+    """
+
+    defect: KnownDefect
+    fits: str
+    checks: tuple[Check, ...]
+    findings: tuple[str, ...]
+    signs_seen: tuple[str, ...]
+    signs_to_look_for: tuple[str, ...]
+    eligible: str
+    why: str
+
+
+class Catalogue:
+    """Many known defects, kept by maker, so that a unit is compared only with its own maker's."""
+
+    def __init__(self, defects: Iterable[KnownDefect]) -> None:
+        self._by_maker: dict[str, list[KnownDefect]] = {}
+        for defect in sorted(defects, key=lambda one: (one.id, one.version)):
+            self._by_maker.setdefault(defect.maker.casefold(), []).append(defect)
+
+    def of(self, unit: UnitFacts) -> list[KnownDefect]:
+        """Patterns of the makers of the unit and of its assemblies; of every maker while the unit's is not known."""
+        if unit.maker is None:
+            return [defect for defects in self._by_maker.values() for defect in defects]
+        makers = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
+        return [defect for maker in sorted(makers) for defect in self._by_maker.get(maker, ())]
+
+
+def match(
+    unit: UnitFacts, findings: Sequence[FindingFacts], defects: Sequence[KnownDefect] | Catalogue, as_of: date
+) -> tuple[DefectMatch, ...]:
+    """How each known defect compares with this unit, by id; those that fit first, then those that may."""
+    listed = defects.of(unit) if isinstance(defects, Catalogue) else defects
+    found = [_compared(unit, findings, defect, as_of) for defect in listed]
+    rank = {FITS: 0, MAY_FIT: 1, NOT_FIT: 2}
+    return tuple(sorted(found, key=lambda one: (rank[one.fits], one.defect.id, one.defect.version)))
+
+
+def _compared(unit: UnitFacts, findings: Sequence[FindingFacts], defect: KnownDefect, as_of: date) -> DefectMatch:
+    checks = [one for one in (_maker(unit, defect), *_ranges(unit, defect)) if one is not None]
+    outcomes = {outcome for _, outcome, _ in checks}
+    shown = tuple(f.id for f in findings if _shows(f, defect))
+    seen = tuple(sign for sign in defect.signs if any(sign in f.signs for f in findings))
+    if "no" in outcomes:
+        fits = NOT_FIT
+    elif "cannot tell" in outcomes or not shown:
+        fits = MAY_FIT
+    else:
+        fits = FITS
+    look = tuple(sign for sign in defect.signs if sign not in seen)
+    return DefectMatch(defect, fits, tuple(checks), shown, seen, look, *_eligible(unit, defect, as_of))
+
+
+def _word(what: str, value: str | None, wanted: Sequence[str]) -> Check:
+    if value is None:
+        return what, "cannot tell", "not known"
+    return what, "yes" if value.casefold() in {one.casefold() for one in wanted} else "no", value
+
+
+def _maker(unit: UnitFacts, defect: KnownDefect) -> Check:
+    for one in unit.assemblies:
+        if one.maker is not None and one.maker.casefold() == defect.maker.casefold():
+            return "maker", "yes", one.maker
+    return _word("maker", unit.maker, (defect.maker,))
+
+
+def _ranges(unit: UnitFacts, defect: KnownDefect) -> list[Check]:
+    wanted = defect.maker.casefold()
+    part = next((one for one in unit.assemblies if (one.maker or "").casefold() == wanted), None)
+    whole = (unit.maker or wanted).casefold() == wanted
+    subject = unit if whole or part is None else part
+    checks: list[Check] = []
+    if defect.models:
+        checks.append(_word("model", subject.model, defect.models))
+    if defect.families:
+        checks.append(_word("family", unit.family, defect.families))
+    if defect.built:
+        checks.append(_built(subject.build_date, defect.built))
+    if defect.serials:
+        if not subject.serial:
+            checks.append(("serial", "cannot tell", "not known"))
+        else:
+            checks.append(("serial", inside(subject.serial, defect.serials, defect.layouts), subject.serial[:64]))
+    return checks
+
+
+def _built(value: date | None, spans: Sequence[tuple[date | None, date | None]]) -> Check:
+    if value is None:
+        return "built", "cannot tell", "not known"
+    within = any((low is None or value >= low) and (high is None or value <= high) for low, high in spans)
+    return "built", "yes" if within else "no", value.isoformat()
+
+
+def _shows(finding: FindingFacts, defect: KnownDefect) -> bool:
+    """A finding shows the pattern by one of its signs, or by its component in one of its conditions."""
+    if any(sign in defect.signs for sign in finding.signs):
+        return True
+    return finding.component in defect.components and (not defect.conditions or finding.condition in defect.conditions)
+
+
+def _eligible(unit: UnitFacts, defect: KnownDefect, as_of: date) -> tuple[str, str]:
+    if defect.expires_on is not None and as_of > defect.expires_on:
+        return "no", "expired"
+    if defect.campaign and defect.once_per_unit:
+        if unit.campaigns_done is None:
+            return "cannot tell", "ask_whether_done"
+        if defect.campaign in unit.campaigns_done:
+            return "no", "done_already"
+    return "yes", "open"
+
+
+def as_record(one: DefectMatch) -> dict[str, object]:
+    """The match as a plain record, as it is frozen with a decision."""
+    defect = one.defect
+    return {
+        "id": defect.id, "version": defect.version, "title": defect.title, "fits": one.fits,
+        "checks": one.checks, "findings": one.findings, "signs_seen": one.signs_seen,
+        "signs_to_look_for": one.signs_to_look_for, "confirm": defect.confirm, "rule_out": defect.rule_out,
+        "check": defect.check, "precaution": defect.precaution, "cause": defect.cause, "remedy": defect.remedy,
+        "parts": defect.parts, "labour_operation": defect.labour_operation, "improved_since": defect.improved_since,
+        "settled": defect.settled, "bulletin": defect.bulletin,
+        "expires_on": None if defect.expires_on is None else defect.expires_on.isoformat(),
+        "eligible": one.eligible, "why": one.why, "term": defect.term, "source": defect.source,
+    }  # fmt: skip

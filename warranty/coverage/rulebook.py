@@ -1,0 +1,182 @@
+"""Terms made ready to be asked: each with its rules, the grounds forbidden to it, and the promises it may not fall short of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from warranty.coverage import asked, scope, timing
+from warranty.coverage.case import Case, Step
+from warranty.coverage.shapes import Row, Term
+from warranty.coverage.vocabulary import NO, OPEN, YES
+
+Rule = scope.Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """One term, tried on one finding: how it came out and by which steps. A gate that fails ends the trial."""
+
+    term: Term
+    outcome: str
+    steps: tuple[Step, ...]
+
+    @property
+    def open_steps(self) -> tuple[Step, ...]:
+        """The steps that wait for a fact."""
+        return tuple(step for step in self.steps if step.outcome is OPEN)
+
+
+class Ready:
+    """One term with its rules, in the order in which they are tried: gates first."""
+
+    __slots__ = ("forbids", "gates", "rules", "term")
+
+    def __init__(self, term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longer | None) -> None:
+        self.term = term
+        self.forbids = forbids
+        self.gates = tuple(scope.gates(term))
+        self.rules = tuple(_rules(term, forbids, longer))
+
+    def gate(self, case: Case) -> tuple[str, list[Step]]:
+        """Whether the term speaks of this machine and component."""
+        steps: list[Step] = []
+        outcome = YES
+        for rule in self.gates:
+            step = rule(case)
+            steps.append(step)
+            if step[1] is NO:
+                return NO, steps
+            if step[1] is OPEN:
+                outcome = OPEN
+        return outcome, steps
+
+    def tried(self, case: Case) -> Tried:
+        """All rules, tried in order."""
+        outcome, steps = self.gate(case)
+        if outcome is NO:
+            return Tried(self.term, NO, tuple(steps))
+        for rule in self.rules:
+            step = rule(case)
+            steps.append(step)
+            if step[1] is not YES and outcome is not NO:
+                outcome = step[1]
+        return Tried(self.term, outcome, tuple(steps))
+
+
+def _rules(term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longer | None) -> list[Rule]:
+    machines = term.machines
+    rules: list[Rule] = []
+    if machines.part_1054 is not None:
+        wanted = machines.part_1054
+        rules.append(scope.label(term, "part_1054", lambda value: value is wanted, wanted))
+    if machines.evaporative is not None:
+        rules.append(scope.flag(term, "label", "unit.evaporative", machines.evaporative))
+    if machines.sold_from or machines.sold_to:
+        rules.append(scope.span(term, "version", "unit.sold_on", machines.sold_from, machines.sold_to))
+    if term.to != "any_owner":
+        rules.append(scope.owner(term))
+    if term.use_classes:
+        rules.append(scope.member(term, "use", "unit.use_class", term.use_classes))
+    rules.append(timing.time(term, longer))
+    if term.hours is not None:
+        rules.append(timing.hours(term))
+    if term.may_be_scheduled:
+        rules.append(timing.scheduled(term))
+    return rules + _asking(term, forbids)
+
+
+def _asking(term: Term, forbids: dict[str, tuple[Row, ...]]) -> list[Rule]:
+    rules: list[Rule] = []
+    if term.proof:
+        rules.append(asked.proof(term))
+    if term.register_within_days is not None:
+        rules.append(asked.registration(term, forbids.get("registration_card", ())))
+    if term.records:
+        rules.append(asked.records(term, forbids.get("records_missing", ())))
+    if term.plan is not None:
+        rules.append(asked.code_held(term, "plan", "unit.plans", term.plan, True))
+    if term.campaign is not None:
+        rules.append(asked.code_held(term, "campaign", "unit.campaigns_done", term.campaign, False))
+    rules.append(asked.cause(term, forbids))
+    rules.append(asked.consequent(term))
+    rules += [asked.excluded(term, row, forbids.get(row.ground, ())) for row in term.excludes]
+    return rules
+
+
+def binds(protection: Term, term: Term) -> bool:
+    """Whether a protection speaks to this term: by who gives it, by consumer product, by full warranty."""
+    if protection.binds_givers and term.giver not in protection.binds_givers:
+        return False
+    if protection.binds_consumer and term.consumer_product is not True:
+        return False
+    return not protection.binds_full or term.full is True
+
+
+class Rulebook:
+    """A set of terms, ready. Order does not matter: terms are kept by id and version; the same record twice counts once."""
+
+    def __init__(self, terms: Iterable[Term]) -> None:
+        distinct = sorted(set(terms), key=lambda term: (term.id, term.version, term.fingerprint))
+        self.terms = tuple(distinct)
+        protections = [term for term in distinct if term.kind == "protection"]
+        covers = [term for term in distinct if term.kind == "cover"]
+        plain = {term: Ready(term, _forbids(term, protections), None) for term in covers}
+        self.covers: tuple[Ready, ...] = tuple(
+            Ready(term, plain[term].forbids, _longer(term, list(plain.values()))) if term.no_shorter_than else plain[term]
+            for term in covers
+        )
+
+
+def _forbids(term: Term, protections: Iterable[Term]) -> dict[str, tuple[Row, ...]]:
+    found: dict[str, list[Row]] = {}
+    for row in term.not_denied_for:
+        found.setdefault(row.ground, []).append(_cited(row, term))
+    for protection in protections:
+        if binds(protection, term):
+            for row in protection.not_denied_for:
+                found.setdefault(row.ground, []).append(_cited(row, protection))
+    return {ground: tuple(rows) for ground, rows in sorted(found.items())}
+
+
+def _cited(row: Row, term: Term) -> Row:
+    return row if row.source else Row(row.ground, row.when, term.source.cite, row.note)
+
+
+def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
+    """Promises given without charge for the same machine, component and use, that this term may not fall short of."""
+    others = [
+        ready for ready in all_ready
+        if ready.term is not term and ready.term.free and ready.term.giver in term.no_shorter_than
+        and ready.term.start.base != "repair"
+    ]  # fmt: skip
+    uses = {
+        ready.term: scope.member(ready.term, "use", "unit.use_class", ready.term.use_classes)
+        for ready in others if ready.term.use_classes
+    }  # fmt: skip
+    if not others:
+        return None
+
+    def longer(case: Case) -> list[timing.Span]:
+        found: list[timing.Span] = []
+        for ready in others:
+            outcome, steps = ready.gate(case)
+            if outcome is not NO and ready.term in uses:
+                steps.append(uses[ready.term](case))
+            if any(step.outcome is NO for step in steps):
+                continue
+            unsure = next((step for step in steps if step.outcome is OPEN), None)
+            if unsure is None:
+                found.append((ready.term.period, True, "", ""))
+            else:
+                found.append((ready.term.period, False, unsure.fact, unsure.of))
+        return found
+
+    return longer
+
+
+@lru_cache(maxsize=8)
+def rulebook(terms: tuple[Term, ...]) -> Rulebook:
+    """A rulebook of these terms; the last few are kept ready."""
+    return Rulebook(terms)

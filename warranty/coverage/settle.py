@@ -1,0 +1,156 @@
+"""What missing facts leave possible: whether every value of them gives the same answer, and which would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+
+from warranty.coverage.case import Case, Step, UnitView, roots
+from warranty.coverage.domains import getting, values_for
+from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
+from warranty.coverage.judge import judge
+from warranty.coverage.rulebook import Ready, Tried
+from warranty.coverage.vocabulary import CANNOT_SAY, COVERED
+
+BUDGET = 400  # trials of all open terms; beyond it the honest answer is 'cannot say yet'
+Findings = dict[str, FindingFacts]
+Fact = tuple[str, str]
+
+
+def with_fact(unit: UnitFacts, findings: Findings, fact: Fact, value: object) -> tuple[UnitFacts, Findings]:
+    """The same facts with one of them known."""
+    name, of = fact
+    room, field = name.split(".", 1)
+    if room == "unit":
+        return replace(unit, **{field: value}), findings  # type: ignore[arg-type]
+    if room == "finding":
+        return unit, {**findings, of: replace(findings[of], **{field: value})}  # type: ignore[arg-type]
+    old = unit.assembly(of)
+    new = replace(old or AssemblyFacts(of), **{field: value})  # type: ignore[arg-type]
+    rest = tuple(each for each in unit.assemblies if each.role != of)
+    return replace(unit, assemblies=(*rest, new)), findings
+
+
+def case_for(unit: UnitFacts, findings: Findings, finding: str, as_of: date) -> Case:
+    """The case of one finding, its chain of causes followed anew."""
+    end = roots(tuple(findings.values()))[finding]
+    root = findings[end.id] if end.state == "root" else None
+    return Case(UnitView(unit), findings[finding], root, end, as_of)
+
+
+def open_facts(tried: Iterable[Tried]) -> dict[Fact, list[Step]]:
+    """The facts that open terms wait for, with the steps that ask for each."""
+    found: dict[Fact, list[Step]] = {}
+    for one in tried:
+        for step in one.open_steps:
+            found.setdefault((step.fact, step.of), []).append(step)
+    return found
+
+
+def plainly_open(tried: Sequence[Tried]) -> bool:
+    """A quick proof that the answer is open: one term can hold, and all can fail, by facts that do not touch each other.
+
+    Each open step can come out either way by its own fact, except where a chain of causes is open.
+    """
+    can_hold = False
+    common: set[tuple[str, str, str, object]] | None = None
+    for one in tried:
+        keys = {(s.rule, s.fact, s.of, s.want) for s in one.open_steps if s.fact != "finding.caused_by"}
+        if len(keys) < len(one.open_steps):
+            return False
+        if len({(fact, of) for _, fact, of, _ in keys}) == len(keys):
+            can_hold = True
+        common = keys if common is None else common & keys
+    if not can_hold or common is None:
+        return False
+    return bool(common) or _apart([one.open_steps for one in tried])
+
+
+def _apart(asked: Sequence[tuple[Step, ...]]) -> bool:
+    """Whether each term can be given a fact of its own."""
+    taken: set[Fact] = set()
+    for steps in sorted(asked, key=len):
+        free = next(((s.fact, s.of) for s in steps if (s.fact, s.of) not in taken), None)
+        if free is None:
+            return False
+        taken.add(free)
+    return True
+
+
+class Search:
+    """Follows missing facts through all their values until two answers differ, or none is left to try."""
+
+    def __init__(self, finding: str, as_of: date) -> None:
+        self.finding = finding
+        self.as_of = as_of
+        self.left = BUDGET
+        self.holding: set[str] = set()
+
+    def answer(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
+        """The one answer that every completion gives, or 'cannot say yet'."""
+        facts = open_facts(tried)
+        best: tuple[int, Fact, tuple[object, ...]] | None = None
+        for fact in sorted(facts):
+            values = values_for(*fact, facts[fact], unit, findings, _latest(findings[self.finding], fact[0], self.as_of))
+            if values and (best is None or len(values) < best[0]):
+                best = (len(values), fact, values)
+        if best is None:
+            return CANNOT_SAY
+        only: str | None = None
+        for value in best[2]:
+            got = self._with(*with_fact(unit, findings, best[1], value), ready)
+            if got == CANNOT_SAY or (only is not None and got != only):
+                return CANNOT_SAY
+            only = got
+        return only or CANNOT_SAY
+
+    def _with(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready]) -> str:
+        self.left -= 1
+        if self.left < 0:
+            return CANNOT_SAY
+        answer, tried = judge(case_for(unit, findings, self.finding, self.as_of), ready)
+        if answer == COVERED:
+            self.holding.update(one.term.id for one in tried if one.outcome == "holds")
+        if answer != CANNOT_SAY:
+            return answer
+        waiting = [one for one in tried if one.outcome == "open"]
+        if not waiting or plainly_open(waiting):
+            return CANNOT_SAY
+        kept = {one.term for one in waiting}
+        return self.answer(unit, findings, [one for one in ready if one.term in kept], waiting)
+
+
+def settling(
+    unit: UnitFacts, findings: Findings, finding: str, as_of: date, ready: Sequence[Ready], tried: Sequence[Tried]
+) -> list[tuple[int, str, str, str, tuple[str, ...], tuple[tuple[object, str], ...]]]:
+    """Facts that would help, cheapest first: cost, how, fact, of, the terms that wait for it, and what each value would mean."""
+    waiting = {one.term for one in tried}
+    kept = [one for one in ready if one.term in waiting]
+    facts = open_facts(tried)
+    found = []
+    for fact, steps in facts.items():
+        cost, how = getting(fact[0])
+        terms = tuple(sorted({one.term.id for one in tried if any((s.fact, s.of) == fact for s in one.open_steps)}))
+        meaning: list[tuple[object, str]] = []
+        for value in values_for(*fact, steps, unit, findings, _latest(findings[finding], fact[0], as_of)):
+            changed = with_fact(unit, findings, fact, value)
+            answer, _ = judge(case_for(*changed, finding, as_of), kept)
+            meaning.append((_shown(value), answer))
+        found.append((cost, how, *fact, terms, tuple(meaning)))
+    return sorted(found, key=lambda row: (row[0], row[2], row[3]))
+
+
+def _latest(finding: FindingFacts, fact: str, as_of: date) -> date:
+    """The last day that a date of the unit can have: what began its cover came before the finding."""
+    return as_of if fact == "finding.found_on" else finding.found_on or as_of
+
+
+def _shown(value: object) -> object:
+    if isinstance(value, Mapping):
+        return "scheduled" if value else "not scheduled"
+    if isinstance(value, frozenset):
+        return "held" if value else "none"
+    if isinstance(value, tuple):
+        return "changed" if value else "never changed"
+    return value

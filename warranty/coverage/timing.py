@@ -1,0 +1,269 @@
+"""Rules of time: from which day a period runs, how long, and how many hours. Unknown days are bounded, never guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from functools import lru_cache
+
+from shopdocs.periods import add_months
+from shopdocs.problems import BadInput
+from warranty.coverage.case import Case, Step
+from warranty.coverage.facts import RepairFacts, UnitFacts
+from warranty.coverage.shapes import Period, Term
+from warranty.coverage.vocabulary import NO, OPEN, YES
+
+SOLD = ("sale", "delivery", "registration")
+FACT = {
+    "sale": "sold_on", "delivery": "delivered_on", "registration": "registered_on", "first_service": "first_service_on",
+    "build": "build_date",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """Days on which a period may have begun, from `low` to `high`; `fact` names what is not known ('' : all is known)."""
+
+    low: date
+    high: date
+    fact: str = ""
+
+
+@lru_cache(maxsize=16_384)
+def last_day(start: date, period: Period) -> date:
+    """The last day inside. Without an end, and where the calendar ends, that is date.max."""
+    try:
+        if period.unlimited:
+            end = date.max
+        elif period.months is not None:
+            end = add_months(start, period.months)
+        else:
+            end = start + timedelta(days=period.days or 0)
+        if not period.anniversary_inside and end != date.max:
+            end -= timedelta(days=1)
+    except (BadInput, OverflowError):
+        end = date.max
+    return min(end, period.ends_on) if period.ends_on else end
+
+
+def _plus(day: date, days: int) -> date:
+    try:
+        return day + timedelta(days=days)
+    except OverflowError:
+        return date.max
+
+
+def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
+    """One kind of start. What is not known lies between the days that are known to bound it."""
+    fact = FACT[base]
+    known: date | None = getattr(unit, fact)
+    if known is not None:
+        return Began(known, known)
+    low = unit.build_date or date.min
+    high = latest
+    if base == "delivery" and unit.sold_on is not None:
+        low = unit.sold_on
+    if base == "sale" and kind in ("new", "floor_stock") and unit.first_service_on is not None:
+        high = min(high, unit.first_service_on)
+    return Began(low, max(low, high), f"unit.{fact}")
+
+
+def _without_proof(term: Term, unit: UnitFacts, latest: date) -> Began | None:
+    """The term's own rule for a sale that cannot be proved, if it has one."""
+    if term.start.no_proof is None:
+        return None
+    began = _dated(unit, term.start.no_proof, latest, None)
+    days = term.start.no_proof_plus_days
+    return Began(_plus(began.low, days), _plus(began.high, days), began.fact)
+
+
+def _sold(term: Term, case: Case, kind: str) -> list[Began]:
+    """Starts for one kind of sale; with the proof not known, the term's rule without proof stays possible."""
+    unit, base = case.unit, term.start.base
+    base = {"floor_stock": term.start.floor_stock, "demonstrator": term.start.demonstrator,
+            "ex_rental": term.start.ex_rental}.get(kind, base)  # fmt: skip
+    began = _dated(unit, base, case.last_day, kind)
+    if base != "sale":
+        return [began]
+    unproved = _without_proof(term, unit, case.last_day)
+    told = unit.sold_on is not None
+    if unproved is None or (told and not term.proof):
+        return [began]
+    if unit.purchase_proof == "none":
+        return [unproved]
+    if unit.purchase_proof in ("receipt", "registration") or unit.purchase_proof in term.proof:
+        return [began]
+    return [began, Began(unproved.low, unproved.high, unproved.fact or "unit.purchase_proof")]
+
+
+def starts(term: Term, case: Case) -> list[Began]:
+    """All starts that the known facts leave possible; empty when the period has not begun and cannot have."""
+    unit, start = case.unit, term.start
+    if start.base not in SOLD:
+        began = _dated(unit, start.base, case.last_day, None)
+        return [Began(_plus(began.low, start.build_plus_days), _plus(began.high, start.build_plus_days), began.fact)]
+    if unit.sale_kind == "unsold":
+        return []
+    if unit.sale_kind is not None:
+        return _sold(term, case, unit.sale_kind)
+    found: list[Began] = []
+    for kind in ("new", "floor_stock", "demonstrator", "ex_rental"):
+        found += _sold(term, case, kind)
+    if len(set(found)) == 1 and unit.sold_on is not None:
+        return found[:1]
+    return [Began(one.low, one.high, one.fact or "unit.sale_kind") for one in found]
+
+
+def repairs_of(term: Term, case: Case) -> list[RepairFacts] | None:
+    """Earlier repairs of this component that the term speaks of, oldest first; None while the history is not known."""
+    if case.unit.repairs is None:
+        return None
+    by, maker = term.start.repair_by, (term.giver_name or "").casefold() if term.giver == "part_maker" else None
+    return sorted(
+        (
+            repair for repair in case.unit.repairs
+            if case.finding.component in repair.components and repair.day <= case.last_day
+            and (not by or repair.done_by in by) and (maker is None or (repair.part_maker or "").casefold() == maker)
+        ),
+        key=lambda repair: repair.day,
+    )  # fmt: skip
+
+
+Span = tuple[Period, bool, str, str]  # a period, whether it surely applies, else the fact (and of what) that would tell
+Longer = Callable[[Case], list[Span]]
+
+
+def time(term: Term, longer: Longer | None = None) -> Rule:
+    """The day found lies inside the period. `longer` gives other promises that this one may not be shorter than."""
+    source, own, restarts = term.cite("time"), term.period, term.replacement == "new_period"
+    from_repair = term.start.base == "repair"
+    plus = sorted({days for days in (term.start.build_plus_days, term.start.no_proof_plus_days) if days})
+
+    def tried(case: Case) -> Step:
+        periods: list[Span] = [(own, True, "", ""), *(longer(case) if longer is not None else ())]
+        want: tuple[object, ...] = tuple(
+            (p.months, p.days, p.unlimited, p.anniversary_inside, p.ends_on) for p, *_ in periods
+        )
+        want += tuple(("plus", days) for days in plus)
+        if from_repair or restarts:
+            done = repairs_of(term, case)
+            if done is None:
+                return Step("time", OPEN, "unit.repairs", "", None, want, source)
+            if from_repair and not done:
+                return Step("time", NO, "unit.repairs", "", (), want, source)
+            began = [Began(done[-1].day, done[-1].day)] if from_repair else starts(term, case)
+            extra = [last_day(r.day, own) for r in done if r.under == term.id] if restarts else []
+        else:
+            began, extra = starts(term, case), []
+        return _inside(case, began, periods, extra, want, source)
+
+    return tried
+
+
+def _inside(
+    case: Case, began: list[Began], periods: Sequence[Span], extra: list[date], want: object, source: str
+) -> Step:
+    """Three-valued: inside for every possible start and day, outside for every one, or open."""
+    if not began:
+        return Step("time", NO, "unit.sale_kind", "", "unsold", want, source)
+    certain = [span[0] for span in periods if span[1]]
+    ends = [max([last_day(one.low, p) for p in certain] + extra) for one in began]
+    latest = [max([last_day(one.high, p) for p, *_ in periods] + extra) for one in began]
+    low, high = min(ends), max(latest)
+    first_start, last_start = min(one.low for one in began), max(one.high for one in began)
+    known = first_start == last_start and low == high
+    value = (case.finding.found_on or case.as_of, first_start if known else None, high if known else None)
+    fact = next((one.fact for one in began if one.fact), "")
+    if case.last_day <= low and case.first_day >= last_start:
+        return Step("time", YES, fact or "finding.found_on", "", value, want, source)
+    if case.first_day > high or case.last_day < first_start:
+        return Step("time", NO, fact or "finding.found_on", "", value, want, source)
+    if fact:
+        return Step("time", OPEN, fact, "", value, want, source)
+    unsure = next((span for span in periods if not span[1]), None)
+    if unsure is not None and low != high:
+        return Step("time", OPEN, unsure[2], unsure[3], value, want, source)
+    return Step("time", OPEN, "finding.found_on", case.finding.id, value, want, source)
+
+
+Rule = Callable[[Case], Step]
+
+
+def hours(term: Term) -> Rule:
+    """Hours run are at most the limit. A limit that the giver may, but need not, invoke fails only when it is invoked."""
+    asked = term.hours
+    assert asked is not None
+    source, role, since_repair = term.cite("hours"), term.machines.label_of, term.start.base == "repair"
+
+    def limit_of(case: Case) -> Decimal | None:
+        if asked.limit is not None:
+            return asked.limit
+        assembly = case.unit.assembly(role)
+        if assembly is None or assembly.useful_life_hours is None or asked.percent_of_label is None:
+            return None
+        return assembly.useful_life_hours * asked.percent_of_label / 100
+
+    def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
+        run, whole = case.view.hours, case.view.changes_known
+        if since_repair:
+            done = repairs_of(term, case)
+            at = done[-1].hours if done else None
+            if run is None or at is None:
+                return OPEN, "unit.hours" if run is None else "unit.repairs", ""
+            run -= at
+        if limit is None:
+            return OPEN, "assembly.useful_life_hours", role
+        if run is None:
+            return OPEN, "unit.hours", ""
+        if run <= limit:
+            return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
+        if not asked.may_be_invoked or case.unit.hours_limit_invoked:
+            return NO, "unit.hours", ""
+        return OPEN, "unit.hours_limit_invoked", ""
+
+    def tried(case: Case) -> Step:
+        unit, limit = case.unit, limit_of(case)
+        want = (limit, asked.percent_of_label)
+        if asked.may_be_invoked and unit.hours_limit_invoked is False:
+            return Step("hours", YES, "unit.hours_limit_invoked", "", False, want, source)
+        if unit.hour_meter is False:
+            outcome = NO if asked.without_meter == "fails" else YES
+            return Step("hours", outcome, "unit.hour_meter", "", False, want, source)
+        outcome, fact, of = metered(case, limit)
+        if unit.hour_meter is None and (outcome is not YES or asked.without_meter == "fails"):
+            outcome, fact, of = OPEN, "unit.hour_meter", ""
+        return Step("hours", outcome, fact, of, case.view.hours, want, source)
+
+    return tried
+
+
+def scheduled(term: Term) -> Rule:
+    """A part due for replacement is covered up to its first scheduled replacement only."""
+    source, may_be = term.cite("scheduled"), term.may_be_scheduled
+
+    def tried(case: Case) -> Step:
+        code, schedule = case.finding.component, case.unit.replacement_schedule
+        if schedule is None:
+            outcome = OPEN if code in may_be else YES
+            return Step("scheduled", outcome, "unit.replacement_schedule", "", None, code, source)
+        if code not in schedule:
+            return Step("scheduled", YES, "unit.replacement_schedule", "", "not scheduled", code, source)
+        months, limit = schedule[code]
+        want = (months, limit)
+        outcome, fact, run = YES, "unit.replacement_schedule", case.view.hours
+        if limit is not None and case.unit.hour_meter is not False:
+            if run is not None and run > limit:
+                return Step("scheduled", NO, "unit.hours", "", run, want, source)
+            if run is None or not case.view.changes_known:
+                outcome, fact = OPEN, "unit.hours" if run is None else "unit.meter_changes"
+        if months is not None:
+            step = _inside(case, starts(term, case), [(Period(months=months), True, "", "")], [], (), source)
+            if step.outcome is NO:
+                return Step("scheduled", NO, step.fact, step.of, step.value, want, source)
+            if step.outcome is OPEN:
+                outcome, fact = OPEN, step.fact
+        return Step("scheduled", outcome, fact, "", run, want, source)
+
+    return tried
