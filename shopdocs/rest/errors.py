@@ -7,7 +7,6 @@ from dataclasses import asdict
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db import transaction
 from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -68,8 +67,6 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     from rest_framework.views import exception_handler  # loads the settings, which name this function
 
     if isinstance(exc, Refused):
-        for connection in _atomic_connections():
-            connection.set_rollback(True)
         body = problem_body(exc.status, exc.title, exc.problems, **exc.extra)
         return Response(body, status=exc.status, content_type=CONTENT_TYPE)
     if isinstance(exc, Http404):
@@ -84,8 +81,3 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     body = problem_body(response.status_code, str(title).rstrip("."), problems)
     headers = {k: v for k, v in response.items() if k.lower() in ("www-authenticate", "retry-after", "allow")}
     return Response(body, status=response.status_code, headers=headers, content_type=CONTENT_TYPE)
-
-
-def _atomic_connections() -> list[Any]:
-    connection = transaction.get_connection()
-    return [connection] if connection.in_atomic_block else []

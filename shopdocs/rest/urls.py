@@ -1,10 +1,9 @@
 """The API's description and its browsable pages, served from packaged files."""
 
 from django.urls import path
-from drf_spectacular.views import SpectacularAPIView, SpectacularRedocView, SpectacularSwaggerView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 
 urlpatterns = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
-    path("reading/", SpectacularRedocView.as_view(url_name="schema"), name="reading"),
 ]
