@@ -6,7 +6,7 @@ it follows from the component's own list in components.yaml.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -85,17 +85,18 @@ class Points:
     by_family: Mapping[str, tuple[_Draft, ...]]
 
     def fit(self, family_code: str, power_code: str) -> tuple[InspectionPoint, ...]:
-        kind, power = trade.family(family_code), trade.power_source(power_code)
-        if power.code not in kind.powers:
-            drives = ", ".join(kind.powers)
-            raise trade.UnknownCode(f"a {kind.name} is not driven by {power.name}; known for it: {drives}")
-        return tuple(
-            point for draft in self.by_family[kind.code] if (point := _fit(draft, kind, power)) is not None
-        )
+        kind = trade.family(family_code)
+        powers = trade.powers_of(kind.code, power_code)
+        fitted = (_fit(draft, kind, powers) for draft in self.by_family[kind.code])
+        return tuple(point for point in fitted if point is not None)
 
 
 def points_for(family: str, power_source: str) -> tuple[InspectionPoint, ...]:
-    """The points for a unit, in order. Raises UnknownCode for an unknown code or a pair that does not exist."""
+    """The points for a unit, in order.
+
+    With the power source 'unknown' these are the points of every power source the family comes with, each with all
+    their precautions. Raises UnknownCode for an unknown code or a pair that does not exist.
+    """
     return _points().fit(family, power_source)
 
 
@@ -161,7 +162,7 @@ def _family_points(
         if inside and draft.stage == "outside":
             raise item.refuse(f"'{draft.code}' is an outside point and comes after one with the covers off")
         inside = draft.stage == "covers_off"
-        if not any(_fit(draft, kind, trade.power_source(power)) for power in kind.powers):
+        if _fit(draft, kind, trade.powers_of(kind.code, trade.NOT_KNOWN)) is None:
             raise item.refuse(f"no {kind.name} has a component of the point '{draft.code}'")
         _add(found, draft, item)
     return tuple(found.values())
@@ -206,14 +207,16 @@ def _precaution(item: Node) -> Precaution:
     return Precaution(row["code"].text(), row["state"].one_of(["still", "running"], "state") == "still", words)
 
 
-def _fit(draft: _Draft, kind: trade.Family, power: trade.PowerSource) -> InspectionPoint | None:
-    if power.code not in draft.powers:
-        return None
+def _fit(draft: _Draft, kind: trade.Family, powers: Sequence[trade.PowerSource]) -> InspectionPoint | None:
+    wanted = [power for power in powers if power.code in draft.powers]
     fitting = tuple(
-        part.code for part in draft.components if kind.code in part.families and power.code in part.powers
+        part.code
+        for part in draft.components
+        if kind.code in part.families and any(power.code in part.powers for power in wanted)
     )
     if not fitting:
         return None
-    words = [text for precaution in draft.precautions if (text := precaution.for_power(power))]
+    words = [precaution.for_power(power) for precaution in draft.precautions for power in wanted]
     still = all(precaution.still for precaution in draft.precautions)
-    return InspectionPoint(draft.code, draft.stage, fitting, draft.look, " ".join(words), still, draft.units)
+    told = " ".join(dict.fromkeys(text for text in words if text))
+    return InspectionPoint(draft.code, draft.stage, fitting, draft.look, told, still, draft.units)

@@ -18,6 +18,7 @@ from orders.rules import strict
 from orders.rules.strict import Node
 
 DATA = Path(__file__).parent / "data"
+NOT_KNOWN = "unknown"  # a power source that check-in could not tell
 CODE = re.compile(r"[a-z][a-z0-9_]*")
 
 Drives = Literal["engine", "spark", "electric", "battery", "any"]
@@ -216,9 +217,24 @@ def systems() -> tuple[System, ...]:
 
 
 def components_for(family_code: str, power_code: str) -> tuple[Component, ...]:
-    """The components that a unit of this family and power source can have."""
-    kind, power = family(family_code), power_source(power_code)
-    return tuple(c for c in components() if kind.code in c.families and power.code in c.powers)
+    """The components that a unit of this family and power source can have; 'unknown' gives those of every source."""
+    powers = {power.code for power in powers_of(family_code, power_code)}
+    return tuple(c for c in components() if family_code in c.families and not powers.isdisjoint(c.powers))
+
+
+def powers_of(family_code: str, power_code: str) -> tuple[PowerSource, ...]:
+    """The one power source named, or all that the family comes with when it is 'unknown'.
+
+    Raises UnknownCode for an unknown code, and for a family that is never driven so.
+    """
+    kind = family(family_code)
+    if power_code == NOT_KNOWN:
+        return tuple(power_source(code) for code in kind.powers)
+    power = power_source(power_code)
+    if power.code not in kind.powers:
+        drives = ", ".join(kind.powers)
+        raise UnknownCode(f"a {kind.name} is not driven by {power.name}; known for it: {drives}")
+    return (power,)
 
 
 def unsafe(component_code: str, condition_code: str) -> bool:
