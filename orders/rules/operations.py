@@ -53,9 +53,7 @@ def catalogue() -> Catalogue:
     return load_catalogue()
 
 
-def operations_for(
-    family: str, power_source: str, component: str | None = None
-) -> tuple[CatalogueOperation, ...]:
+def operations_for(family: str, power_source: str, component: str | None = None) -> tuple[CatalogueOperation, ...]:
     """The operations for a unit, those on one component if it is given, in the order of the catalogue.
 
     Raises trade.UnknownCode for an unknown code or a family that is never driven so.
