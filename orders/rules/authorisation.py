@@ -1,0 +1,228 @@
+"""How far a bill may go beyond what the customer authorised: consumer estimate laws as dated data, and the shop's own rule.
+
+The laws are read from orders/rules/data/estimate_laws.yaml, each with its source. One that does not cover the goods or
+the customer is not applied; a shop's own rule always is. This is arithmetic on published figures, not legal advice. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, Decimal
+from enum import StrEnum
+from functools import cache
+
+from orders.rules import strict
+from orders.rules.trade import DATA
+from shopdocs.money import Currency, Step, exact, format_money, plain
+from shopdocs.problems import BadInput
+
+_KEYS = (
+    "key",
+    "place",
+    "binds",
+    "goods",
+    "household",
+    "request",
+    "tax",
+    "citation",
+    "address",
+    "edition",
+    "confidence",
+)
+_OPTIONAL = ("above", "from", "below", "over", "note")
+
+
+class Goods(StrEnum):
+    """What is repaired, as far as these laws tell goods apart."""
+
+    OUTDOOR = "outdoor"
+    VEHICLE = "vehicle"
+    ELECTRONICS = "electronics"
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """What a bill may exceed the estimate by: a percentage of it, but at least and at most so much."""
+
+    percent: Decimal = Decimal(0)
+    at_least: Decimal | None = None
+    at_most: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("percent", "at_least", "at_most"):
+            value = getattr(self, name)
+            if value is not None and exact(value, name) < 0:
+                raise BadInput(name, f"{value} is negative.", "Give zero or more.")
+
+    def limit(self, estimate: Decimal, currency: Currency) -> Decimal:
+        """The highest bill for this estimate; a fraction of a cent is not charged."""
+        over = estimate * self.percent / 100
+        over = over if self.at_least is None else max(over, self.at_least)
+        over = over if self.at_most is None else min(over, self.at_most)
+        return (estimate + over).quantize(currency.quantum, rounding=ROUND_DOWN)
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateLaw:
+    """One law with its source. `above`, `start` ('from') and `below` bound the prices it speaks of; None: no bound."""
+
+    key: str
+    place: str
+    binds: str
+    goods: frozenset[Goods]
+    household: bool
+    request: bool
+    above: Decimal | None
+    start: Decimal | None
+    below: Decimal | None
+    over: Allowance | None
+    tax: bool
+    citation: str
+    address: str
+    edition: str
+    confidence: str
+    note: str
+
+    def speaks_of(self, price: Decimal) -> bool:
+        """Whether a job of this price falls under the law."""
+        return (
+            (self.above is None or price > self.above)
+            and (self.start is None or price >= self.start)
+            and (self.below is None or price < self.below)
+        )
+
+    @property
+    def source(self) -> str:
+        """Citation, edition and how it was seen, for print."""
+        return f"{self.citation} ({self.edition}; {self.confidence})"
+
+
+def _amount(node: strict.Node | None) -> Decimal | None:
+    if node is None:
+        return None
+    number = node.number()
+    if not number.is_finite() or number < 0:
+        raise node.refuse(f"{number} is not an amount of zero or more")
+    return number
+
+
+def _law(row: strict.Node) -> EstimateLaw:
+    fields = row.fields(_KEYS, _OPTIONAL)
+    over = None
+    if "over" in fields:
+        parts = fields["over"].fields(("percent",), ("at_least", "at_most"))
+        percent = _amount(parts["percent"]) or Decimal(0)
+        over = Allowance(percent, _amount(parts.get("at_least")), _amount(parts.get("at_most")))
+    goods = fields["goods"].some_of([kind.value for kind in Goods], "kind of goods")
+    words = {
+        name: fields[name].text() for name in ("key", "place", "binds", "citation", "address", "edition", "confidence")
+    }
+    return EstimateLaw(
+        goods=frozenset(Goods(kind) for kind in goods),
+        household=fields["household"].flag(),
+        request=fields["request"].flag(),
+        above=_amount(fields.get("above")),
+        start=_amount(fields.get("from")),
+        below=_amount(fields.get("below")),
+        over=over,
+        tax=fields["tax"].flag(),
+        note=fields["note"].text() if "note" in fields else "",
+        **words,
+    )
+
+
+def parse_laws(root: strict.Node) -> tuple[EstimateLaw, ...]:
+    """The laws of a data file; DataError names file and line of whatever is wrong."""
+    rows = root.fields(("laws",))["laws"].items()
+    laws: dict[str, EstimateLaw] = {}
+    for row in rows:
+        law = _law(row)
+        if law.key in laws:
+            raise row.refuse(f"the law '{law.key}' stands here twice")
+        laws[law.key] = law
+    return tuple(laws.values())
+
+
+@cache
+def all_laws() -> tuple[EstimateLaw, ...]:
+    """Every law of the house's data."""
+    return parse_laws(strict.read(DATA / "estimate_laws.yaml"))
+
+
+def laws_for(place: str, goods: Goods, *, household: bool) -> tuple[EstimateLaw, ...]:
+    """The laws of a place ('US-OH') that cover these goods; `household` is false for a crew's or a rental machine."""
+    return tuple(
+        law for law in all_laws() if law.place == place and goods in law.goods and (household or not law.household)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """Whether a law asks for an estimate before the work, and why."""
+
+    owed: bool
+    words: str
+    source: str
+
+
+def estimate_owed(law: EstimateLaw, expected: Decimal, *, requested: bool) -> Owed:
+    """Whether the law asks for an estimate for work expected to cost so much."""
+    if not law.speaks_of(expected):
+        return Owed(False, f"Work for {expected} is outside the prices that this law speaks of.", law.source)
+    if law.request and not requested:
+        return Owed(False, "The law asks for an estimate when the customer wants one.", law.source)
+    return Owed(True, f"It binds {law.binds}.", law.source)
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """An estimate or a bill, before tax and with it."""
+
+    net: Decimal
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether a bill may be charged without a new consent, every limit that was tried, and the one that decides."""
+
+    allowed: bool
+    decided_by: str
+    steps: tuple[Step, ...]
+
+
+def may_charge(
+    estimate: Sums, bill: Sums, *, laws: Sequence[EstimateLaw], own: Allowance | None, currency: Currency
+) -> Verdict:
+    """Whether `bill` stays within what `estimate` allows by each law and the shop's own rule (compared with tax).
+
+    A law counts when the estimate or the bill falls under it. With neither law nor own rule the estimate is the limit.
+    """
+    counted = [law for law in laws if law.over and (law.speaks_of(estimate.total) or law.speaks_of(bill.total))]
+    rules = [(law.over, law.tax, law.source) for law in counted if law.over]
+    if own is not None:
+        rules.append((own, True, "the shop's own rule"))
+    if not rules:
+        rules.append((Allowance(), True, "the authorised amount, for lack of another rule"))
+    steps, broken = [], ""
+    for over, tax, source in rules:
+        agreed, asked = (estimate.total, bill.total) if tax else (estimate.net, bill.net)
+        limit = over.limit(agreed, currency)
+        counts = "tax counted" if tax else "before tax"
+        shown = f"{format_money(asked, currency)} asked, {format_money(limit, currency)} allowed"
+        steps.append(Step(f"{source}: {shown} for an estimate of {format_money(agreed, currency)}, {counts}", limit))
+        broken = broken or (source if asked > limit else "")
+    return Verdict(not broken, broken or rules[-1][2], tuple(steps))
+
+
+def consent_needed(verdict: Verdict) -> str:
+    """What to tell the writer when a bill goes too far; '' when it does not."""
+    return "" if verdict.allowed else f"Ask the customer for a new authorisation first: {verdict.decided_by}."
+
+
+def describe(over: Allowance) -> str:
+    """An allowance in words: '10 % over the estimate, at least 10, at most 50'."""
+    words = f"{plain(over.percent)} % over the estimate"
+    words += f", at least {plain(over.at_least)}" if over.at_least is not None else ""
+    return words + (f", at most {plain(over.at_most)}" if over.at_most is not None else "")

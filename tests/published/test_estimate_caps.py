@@ -1,0 +1,109 @@
+"""Consumer estimate laws: when an estimate is owed, and how far a bill may exceed it.
+
+Statutes as seen; orders/rules/data/estimate_laws.yaml holds address and edition of each, and the tests below repeat them.
+Amounts are computed from the rules.
+"""
+
+from decimal import Decimal
+
+import pytest
+
+from orders.rules.authorisation import EstimateLaw, Sums, all_laws, estimate_owed, may_charge
+from shopdocs.money import USD
+
+D = Decimal
+LAWS = {law.key: law for law in all_laws()}
+
+
+def limit(law: EstimateLaw, estimate: str) -> Decimal:
+    """The highest bill by the law's own allowance."""
+    assert law.over is not None
+    return law.over.limit(D(estimate), USD)
+
+
+def allowed(key: str, estimate: str, bill: str) -> bool:
+    """Whether the law lets the bill pass, both without tax."""
+    agreed, asked = Sums(D(estimate), D(estimate)), Sums(D(bill), D(bill))
+    return may_charge(agreed, asked, laws=[LAWS[key]], own=None, currency=USD).allowed
+
+
+# Minn. Stat. 325F.58 subd. 6 (2001), https://revisor.mn.gov/statutes/?id=325F.58&year=2001 ; read: 110 % of the
+# estimate. OAC 109:4-3-05 as the Attorney General summarises it,
+# https://ohioattorneygeneral.gov/Business/Services-for-Business/Business-Guide/Repairs-and-Services ; read: plus 10
+# %. Fla. Stat. 559.909(1)(b) (2024), https://lawserver.com/law/state/florida/statutes/florida_statutes_559-909 ;
+# read: the greater of $10 and 10 %, never more than $50. 16 CCR 2722 (through Sept 20, 2024),
+# https://regulations.justia.com/states/california/title-16/division-27/article-3/section-2722 ; read: nothing above
+# the estimate without consent.
+@pytest.mark.parametrize(
+    ("estimate", "tenth", "florida", "california"),
+    [
+        ("60.00", "66.00", "70.00", "60.00"),
+        ("100.00", "110.00", "110.00", "100.00"),
+        ("250.00", "275.00", "275.00", "250.00"),
+        ("500.00", "550.00", "550.00", "500.00"),
+        ("600.00", "660.00", "650.00", "600.00"),
+        ("0.99", "1.08", "10.99", "0.99"),
+    ],
+)
+def test_cap_arithmetic(estimate: str, tenth: str, florida: str, california: str) -> None:
+    assert limit(LAWS["minnesota"], estimate) == D(tenth)
+    assert limit(LAWS["ohio_all_repairs"], estimate) == limit(LAWS["ohio_vehicles"], estimate) == D(tenth)
+    assert limit(LAWS["florida_vehicles"], estimate) == D(florida)
+    assert limit(LAWS["california_electronics"], estimate) == D(california)
+
+
+def test_a_cent_above_the_cap_needs_a_new_consent() -> None:
+    """66.00 passes on 60.00, 66.01 does not (Ohio, as above); California lets not even a cent pass."""
+    assert allowed("ohio_all_repairs", "60.00", "66.00")
+    assert not allowed("ohio_all_repairs", "60.00", "66.01")
+    assert allowed("california_electronics", "60.00", "60.00")
+    assert not allowed("california_electronics", "60.00", "60.01")
+
+
+def test_what_is_compared_counts_tax_or_does_not() -> None:
+    """16 CCR 2722: tax is not part of the estimate. Minn. Stat. 325F.56 subd. 8: the written estimate lists tax.
+    Both read.
+    """
+    agreed, asked = Sums(D("200.00"), D("200.00")), Sums(D("200.00"), D("224.00"))
+    assert may_charge(agreed, asked, laws=[LAWS["california_electronics"]], own=None, currency=USD).allowed
+    assert not may_charge(agreed, asked, laws=[LAWS["minnesota"]], own=None, currency=USD).allowed
+
+
+# Thresholds, each at its edge; sources as above, and for motor vehicles in Ohio OAC 109:4-3-13 (through Sept 16,
+# 2024), https://regulations.justia.com/states/ohio/title-109-4/chapter-109-4-3/section-109-4-3-13 ; read; for
+# Michigan the Secretary of State's page, https://www.michigan.gov/sos/0,4670,7-127-5647_12539_71073-37486--,00.html ;
+# read; for Minnesota 325F.56 (2016), http://www.revisor.mn.gov/statutes/2016/cite/325F.56 ; read; for D.C. 16 DCMR
+# 633 (through Dec 6, 2024); read.
+@pytest.mark.parametrize(
+    ("key", "price", "owed"),
+    [
+        ("ohio_all_repairs", "25.00", False),
+        ("ohio_all_repairs", "25.01", True),
+        ("ohio_vehicles", "50.00", False),
+        ("ohio_vehicles", "50.01", True),
+        ("minnesota", "100.00", False),
+        ("minnesota", "100.01", True),
+        ("minnesota", "7499.99", True),
+        ("minnesota", "7500.00", False),
+        ("michigan_vehicles", "19.99", False),
+        ("michigan_vehicles", "20.00", True),
+        ("district_of_columbia", "0.01", True),
+        ("california_electronics", "0.01", True),
+    ],
+)
+def test_threshold(key: str, price: str, owed: bool) -> None:
+    assert estimate_owed(LAWS[key], D(price), requested=True).owed is owed
+
+
+def test_minnesota_and_alaska_speak_when_the_customer_asks() -> None:
+    """Minn. Stat. 325F.56 (2016) and Alaska Stat. 45.45.140 (http://laws9.com, undated mirror): on request. Both
+    read.
+    """
+    for key in ("minnesota", "alaska"):
+        assert estimate_owed(LAWS[key], D("150.00"), requested=True).owed
+        assert not estimate_owed(LAWS[key], D("150.00"), requested=False).owed
+
+
+def test_massachusetts_lets_ten_dollars_pass() -> None:
+    """940 CMR 5.05(7), second-hand: ten dollars over."""
+    assert limit(LAWS["massachusetts_vehicles"], "300.00") == D("310.00")
