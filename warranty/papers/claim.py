@@ -197,7 +197,7 @@ def _money(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
         flow,
         [
             ("Time basis", sheet.time_basis or say("not known")),
-            ("Rate an hour", figures.rate(sheet.labour_rate)),
+            ("Rate an hour", figures.price(sheet.labour_rate)),
         ],
         columns=2,
         after=2,

@@ -37,7 +37,7 @@ def start(sheet: Sheet) -> tuple[Flow, Figures]:
         after=26,
     )
     flow.fill(page.left, flow.y - types.TITLE.drop, 64, 4, page.accent)
-    flow.paragraph(sheet.title, types.TITLE, after=1)
+    flow.paragraph(sheet.title, types.TITLE, after=4)
     flow.paragraph(f"{sheet.number}{version} · {figures.day(sheet.issued_on)}", types.SUBTITLE, after=16)
     return flow, figures
 
@@ -129,7 +129,9 @@ def banner(flow: Flow, title: str, lines: Sequence[str]) -> None:
 def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) -> None:
     """Sums at the right edge: label, amount, and whether it is the sum that counts."""
     page = flow.page
-    label_width, amount_width = page.main_width - 90, 80.0
+    wide = max((flow.width(amount, types.SUM if strong else types.BODY) for _, amount, strong in rows), default=0)
+    amount_width = min(max(80.0, wide + 1), 200.0)
+    label_width = page.main_width - amount_width - 10
     for label, amount, strong in rows:
         style = types.SUM if strong else types.BODY
         if strong:

@@ -49,24 +49,29 @@ def _paragraph(text: str, face: Face, limit: float) -> list[str]:
             continue
         if line:
             lines.append(" ".join(line))
-        while wide > limit and len(word) > 1:
-            cut = _cut(word, face, limit)
-            lines.append(word[:cut])
-            word = word[cut:]
+        if wide > limit:
+            *whole, word = _pieces(word, face, limit)
+            lines.extend(whole)
             wide = sum(map(get, word))
         line, used = [word], wide
     lines.append(" ".join(line))
     return lines
 
 
-def _cut(word: str, face: Face, limit: float) -> int:
-    """Where to cut a word wider than a line: after a sign in its later half, else where the line is full."""
-    used = 0.0
-    good = 0
+def _pieces(word: str, face: Face, limit: float) -> list[str]:
+    """A word wider than a line as pieces that fit: cut after a sign in the later half of a line, else where it is full."""
+    pieces: list[str] = []
+    start, used, good, kept = 0, 0.0, 0, 0.0
     for at, character in enumerate(word):
-        used += face.widths[character]
-        if used > limit and at:
-            return good if good > at // 2 else at
+        wide = face.widths[character]
+        if used + wide > limit and at > start:
+            late = good > (start + at) // 2
+            cut = good if late else at
+            pieces.append(word[start:cut])
+            used -= kept if late else used
+            start, good = cut, 0
+        used += wide
         if character in GOOD_CUTS:
-            good = at + 1
-    return max(1, len(word) - 1)
+            good, kept = at + 1, used
+    pieces.append(word[start:])
+    return pieces

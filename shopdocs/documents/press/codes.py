@@ -18,8 +18,11 @@ MODULE = 1.6
 def qr(text: str) -> tuple[int, str]:
     """Modules a side, and the PDF path that fills the dark ones in a square of that side.
 
-    Raises PressError for an empty text or one longer than 200 characters.
+    Raises PressError for an empty text, one longer than 200 characters, or one beyond plain ASCII, which scanners
+    read in different ways.
     """
+    if not text.isascii() or not text.isprintable():
+        raise PressError(f"code: {text!r} holds other than plain ASCII signs; percent-encode the address")
     if not text or len(text) > LONGEST:
         raise PressError(f"code: {len(text)} characters; the code on a paper holds 1 to {LONGEST}")
     code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level="M")

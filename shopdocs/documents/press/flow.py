@@ -19,6 +19,7 @@ from shopdocs.documents.press.page import Page, Style
 from shopdocs.documents.press.words import Say
 
 SHORT = 48
+SIDE_LINES = 6
 TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
 Mark = tuple[int, float, float, float, float, str, Style | None]
 Line = tuple[str, Style]
@@ -64,6 +65,10 @@ class Flow:
     def lines(self, text: str, style: Style, width: float) -> list[Line]:
         """`text` broken to `width` in `style`."""
         return [(line, style) for line in _broken(self.clean(text), style.face, style.size, width)]
+
+    def width(self, text: str, style: Style) -> float:
+        """Printed width of `text` in points."""
+        return faces()[style.face].width(self.clean(text), style.size)
 
     def short(self, text: str, style: Style, width: float) -> str:
         """One line of `text`, shortened; only for words that stand in full elsewhere on the paper."""
@@ -116,7 +121,7 @@ class Flow:
         self._turn()
         if self._section:
             label, note = self._section
-            self._name(f"{label}", note, continued=True)
+            self._name(label, note, continued=True)
 
     def _turn(self) -> None:
         self.pages.append([])
@@ -140,14 +145,16 @@ class Flow:
             self.y -= gap
         self._section = (label, note)
         self.outline.append((len(self.pages) - 1, self.clean(label)))
-        self._name(label, note, continued=False)
+        if self._name(label, note, continued=False):
+            self.paragraph(f"{label}: {note}" if note else label, types.NOTE)
 
     def close(self) -> None:
         """End the open section: nothing may stand beside its name any more."""
         self._section = None
         self.y = min(self.y, self._side_end)
 
-    def _name(self, label: str, note: str, *, continued: bool) -> None:
+    def _name(self, label: str, note: str, *, continued: bool) -> bool:
+        """Write a section's name in the side column. True if it was too long and had to be cut there."""
         page = self.page
         self.fill(page.left, self.y - 0.6, page.right - page.left, 0.6, types.HAIR)
         self.fill(page.left, self.y - 1.8, 26, 1.8, page.accent)
@@ -157,12 +164,16 @@ class Flow:
         if continued:
             lines += self.lines(self.say("continued"), types.NOTE, page.side_width)
         else:
-            lines += self.lines(note, types.NOTE, page.side_width)[:6]
-        for text, style in lines[:8]:
+            lines += self.lines(note, types.NOTE, page.side_width)
+        for text, style in lines[:SIDE_LINES]:
             self.text(page.left, top, text, style)
             top -= style.leading
+        if len(lines) > SIDE_LINES:
+            self.text(page.left, top, "…", types.NOTE)
+            top -= types.NOTE.leading
         self._side_end = top
         self._first = self.y
+        return len(lines) > SIDE_LINES
 
     # Bands
 

@@ -13,7 +13,7 @@ from shopdocs.documents.press.facts import Photo
 from shopdocs.documents.press.flow import Cell, Flow
 
 EVIDENCE_HEIGHT = 226.0
-PAIR_HEIGHT = 132.0
+PAIR_HEIGHT = 150.0
 
 
 def size_of(photo: Photo, pictures: Mapping[str, bytes]) -> tuple[int, int]:
@@ -52,9 +52,6 @@ def evidence(flow: Flow, photos: Sequence[Photo], pictures: Mapping[str, bytes])
         flow.picture(flow.page.main, flow.y - height, width, height, photo.sha256)
         flow.y -= height + 5
         flow.band([Cell(flow.page.main, flow.page.main_width, words)], whole=told > 70)
-        full = flow.short(photo.who, types.NOTE, flow.page.side_width)
-        if full != flow.clean(photo.who):
-            flow.paragraph(photo.who, types.NOTE)
     flow.close()
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from io import BytesIO
 from types import SimpleNamespace
 from typing import Any
@@ -83,14 +82,20 @@ def _canvas(out: BytesIO, sheet: Sheet, page: types.Page) -> Canvas:
     canvas.setSubject(sheet.title)
     canvas.setCreator("Shopdocs")
     canvas.setViewerPreference("DisplayDocTitle", "true")
-    _freeze_date(canvas, sheet.issued_on)
+    _freeze(canvas, sheet)
     return canvas
 
 
-def _freeze_date(canvas: Canvas, day: date) -> None:
-    """The file says it was made at noon UTC of the day of issue: no clock is read, so the bytes stay the same."""
-    document: Any = canvas
-    document._doc._timeStamp = SimpleNamespace(YMDhms=(day.year, day.month, day.day, 12, 0, 0), dhh=0, dmm=0)
+def _freeze(canvas: Canvas, sheet: Sheet) -> None:
+    """Tie the file's date and identity to the sheet: noon UTC of the day of issue, and a digest of what names it.
+
+    ReportLab takes both from the clock or the environment, and then the same sheet gives other bytes.
+    """
+    inside: Any = canvas
+    document, day = inside._doc, sheet.issued_on
+    document._timeStamp = SimpleNamespace(YMDhms=(day.year, day.month, day.day, 12, 0, 0), dhh=0, dmm=0)
+    named = "\n".join((sheet.title, sheet.number, str(sheet.version), sheet.code, day.isoformat()))
+    document.signature = hashlib.md5(named.encode("utf-8", "replace"), usedforsecurity=False)
 
 
 def _footer(sheet: Sheet, flow: Flow, at: int) -> None:

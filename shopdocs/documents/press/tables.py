@@ -104,11 +104,10 @@ class Table:
         cells = []
         for at, (column, x, width) in enumerate(self.columns):
             lines = flow.lines(row.cells[at], style, width)
+            aside: Cell | None = None
             if row.note and at == self._wide:
                 aside = self._aside(row.note, lines, x, width)
-                if aside:
-                    cells.append(aside)
-                else:
+                if aside is None:
                     lines = lines + flow.lines(row.note, types.NOTE, width)
             align, tail = "left", 0.0
             if column.align != "left":
@@ -116,6 +115,8 @@ class Table:
             if column.align == "decimal":
                 tail = max(0.0, tails[at] - _width(_end(row.cells[at]), style))
             cells.append(Cell(x, width, lines, align, tail))
+            if aside:
+                cells.append(aside)
         return cells
 
     def _aside(self, note: str, lines: list[Line], x: float, width: float) -> Cell | None:

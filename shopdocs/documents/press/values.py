@@ -43,6 +43,10 @@ class Figures:
             return self.say("not known")
         return f"{amount:,f}" if -_exponent(amount) > self.decimals else self.bare(amount)
 
+    def price(self, amount: Decimal | None) -> str:
+        """A rate with the currency's symbol, for where no table names the unit."""
+        return self.rate(amount) if amount is None else f"{self.symbol}{self.rate(amount)}"
+
     def tenths(self, tenths: int | None) -> str:
         """Tenths of an hour: 7 -> '0.7'."""
         return self.say("not known") if tenths is None else f"{tenths // 10}.{tenths % 10}"

@@ -1,0 +1,225 @@
+"""Our papers against the rules of ISO 19005-3 (PDF/A-3b) that a test can see.
+
+Source of each clause: https://github.com/veraPDF/veraPDF-validation-profiles, PDF_A/PDFA-3B.xml, state of 21 Aug 2025.
+Only the clauses tested here are claimed.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+import subprocess
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+
+from orders.papers import estimate, invoice, repair_order
+from shopdocs.documents.press.fonts import clean
+from tests import papers_samples as samples
+from warranty.papers import claim
+
+ODD = "½ ⅜ ⅑ Ж ქართული Łódź 😀 ☑"
+MAKERS: dict[str, Any] = {
+    "estimate": lambda: estimate.draw(samples.estimate(request=ODD), {}),
+    "invoice": lambda: invoice.draw(samples.invoice(), {}),
+    "repair order": lambda: repair_order.draw(samples.repair_order(complaint=ODD), samples.PICTURES),
+    "claim": lambda: claim.draw(samples.claim("a4"), samples.PICTURES),
+}
+
+
+@functools.cache
+def drawn(name: str) -> bytes:
+    return bytes(MAKERS[name]().pdf)
+
+
+@pytest.fixture(params=MAKERS)
+def paper(request: pytest.FixtureRequest) -> bytes:
+    return drawn(request.param)
+
+
+def objects(document: pikepdf.Pdf) -> Iterator[Any]:
+    """Every object of the file, and what lies directly inside it."""
+    stack = list(document.objects)
+    while stack:
+        one = stack.pop()
+        yield one
+        if isinstance(one, (pikepdf.Dictionary, pikepdf.Stream)):
+            stack += [
+                value for _, value in one.items() if not (isinstance(value, pikepdf.Object) and value.is_indirect)
+            ]
+        elif isinstance(one, pikepdf.Array):
+            stack += [value for value in one if not (isinstance(value, pikepdf.Object) and value.is_indirect)]
+
+
+def fonts(document: pikepdf.Pdf) -> list[Any]:
+    return [one for one in document.objects if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/Font"]
+
+
+def test_qpdf_finds_nothing_to_complain_of(paper: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(paper)
+    run = subprocess.run(["qpdf", "--check", str(path)], capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stdout + run.stderr
+
+
+def test_6_1_2_header(paper: bytes) -> None:
+    first, second = re.split(rb"\r\n|\r|\n", paper, maxsplit=2)[:2]
+    assert re.fullmatch(rb"%PDF-1\.[0-7]", first)
+    assert second.startswith(b"%") and sum(byte > 127 for byte in second) >= 4
+
+
+def test_6_1_3_trailer(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert len(document.trailer.ID) == 2
+        assert "/Encrypt" not in document.trailer
+    assert re.search(rb"%%EOF(\r\n|\r|\n)?\Z", paper)
+
+
+def test_6_1_7_streams(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        streams = [one for one in document.objects if isinstance(one, pikepdf.Stream)]
+        assert len(streams) >= 4
+        for stream in streams:
+            assert not {"/F", "/FFilter", "/FDecodeParms"} & set(stream.keys())
+            assert "LZWDecode" not in str(stream.get("/Filter", ""))
+            assert int(stream.Length) == len(stream.read_raw_bytes())
+
+
+def test_6_1_13_limits(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert len(document.objects) < 8_388_607
+        for one in objects(document):
+            if isinstance(one, int):
+                assert -2_147_483_648 <= one <= 2_147_483_647
+            if isinstance(one, pikepdf.String):
+                assert len(bytes(one)) <= 32_767
+            if isinstance(one, pikepdf.Name):
+                assert len(str(one).encode()) <= 128
+        for page in document.pages:
+            depth = deepest = 0
+            for _, operator in pikepdf.parse_content_stream(page):
+                depth += {"q": 1, "Q": -1}.get(str(operator), 0)
+                deepest = max(deepest, depth)
+            assert depth == 0 and deepest <= 28
+
+
+def test_6_2_5_and_6_2_8_graphics_state_and_images(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        for one in objects(document):
+            if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/ExtGState":
+                assert not {"/TR", "/TR2", "/HTP"} & set(one.keys())
+            if isinstance(one, pikepdf.Stream) and one.get("/Subtype") == "/Image":
+                assert not {"/Alternates", "/OPI", "/SMask"} & set(one.keys())
+                assert one.get("/Interpolate", False) is False
+                assert one.BitsPerComponent in (1, 2, 4, 8, 16)
+                assert one.ColorSpace in ("/DeviceRGB", "/DeviceGray")
+
+
+def test_6_2_11_4_1_every_font_is_embedded(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert fonts(document)
+        for font in fonts(document):
+            assert font.Subtype == "/TrueType"
+            assert len(font.FontDescriptor.FontFile2.read_bytes()) > 1000
+            assert "+" in str(font.BaseFont)
+
+
+def shown(document: pikepdf.Pdf) -> Iterator[tuple[Any, int]]:
+    """(font, code) of every character that the pages show."""
+    for page in document.pages:
+        font: Any = None
+        for operands, operator in pikepdf.parse_content_stream(page):
+            if str(operator) == "Tf":
+                font = page.Resources.Font[str(operands[0])]
+            if str(operator) == "Tj":
+                for code in bytes(operands[0]):
+                    yield font, code
+
+
+def test_6_2_11_5_widths_and_6_2_11_8_no_missing_glyph(paper: bytes) -> None:
+    from reportlab.pdfbase.ttfonts import TTFontFile
+
+    seen: dict[tuple[int, int], set[int]] = {}
+    with pikepdf.open(BytesIO(paper)) as document:
+        by_id = {}
+        for font, code in shown(document):
+            by_id[font.objgen] = font
+            seen.setdefault(font.objgen, set()).add(code)
+        assert seen
+        for key, codes in seen.items():
+            font = by_id[key]
+            unicode_of = _to_unicode(font.ToUnicode.read_bytes())
+            for code in codes:
+                assert unicode_of[code] not in (0, 0xFEFF, 0xFFFE), code
+                assert int(font.FirstChar) <= code <= int(font.LastChar)
+            face = TTFontFile(BytesIO(font.FontDescriptor.FontFile2.read_bytes()), charInfo=0)
+            glyphs = _glyph_widths(face)
+            scale = 1000 / _units(face)
+            for code in codes:
+                glyph = _cmap(face)[code]
+                assert glyph != 0, f"code {code} of {font.BaseFont} has no glyph"
+                assert abs(float(font.Widths[code - int(font.FirstChar)]) - glyphs[glyph] * scale) <= 1
+
+
+def _units(face: Any) -> int:
+    return int.from_bytes(face.get_table("head")[18:20], "big")
+
+
+def _glyph_widths(face: Any) -> list[int]:
+    count = int.from_bytes(face.get_table("hhea")[34:36], "big")
+    table = face.get_table("hmtx")
+    widths = [int.from_bytes(table[at * 4 : at * 4 + 2], "big") for at in range(count)]
+    return widths + [widths[-1]] * 300
+
+
+def _cmap(face: Any) -> list[int]:
+    """The (1, 0) map of a subset, which ReportLab writes in format 6."""
+    table = face.get_table("cmap")
+    at = int.from_bytes(table[8:12], "big")
+    assert int.from_bytes(table[at : at + 2], "big") == 6
+    first, count = (int.from_bytes(table[at + to : at + to + 2], "big") for to in (6, 8))
+    body = [int.from_bytes(table[at + 10 + 2 * n : at + 12 + 2 * n], "big") for n in range(count)]
+    return [0] * first + body + [0] * (256 - first - count)
+
+
+def _to_unicode(cmap: bytes) -> dict[int, int]:
+    return {int(code, 16): int(value, 16) for code, value in re.findall(rb"<([0-9A-F]{2})> <([0-9A-F]{4,5})>", cmap)}
+
+
+def test_6_4_and_6_5_no_forms_and_no_actions(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert "/AcroForm" not in document.Root and "/AA" not in document.Root and "/OpenAction" not in document.Root
+        for one in objects(document):
+            if isinstance(one, pikepdf.Dictionary):
+                assert "/AA" not in one and "/JS" not in one
+                assert one.get("/S") not in ("/JavaScript", "/Launch", "/ImportData", "/URI", "/SubmitForm")
+
+
+def test_6_3_no_annotations(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert all("/Annots" not in page for page in document.pages)
+
+
+def test_6_9_to_6_11_no_layers_or_presentations(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert "/OCProperties" not in document.Root and "/Requirements" not in document.Root
+        assert all("/PresSteps" not in page for page in document.pages)
+        assert not any("AlternatePresentations" in str(key) for key in document.Root.get("/Names", {}))
+
+
+def test_7_2_of_iso_14289_1_the_language_is_set(paper: bytes) -> None:
+    """PDF/UA-1 clause 7.2; the same repository, PDF_UA/PDFUA-1.xml, state of 21 Aug 2025."""
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert str(document.Root.Lang) == "en"
+        assert document.Root.ViewerPreferences.DisplayDocTitle
+        assert str(document.docinfo["/Title"])
+
+
+def test_the_odd_letters_really_stand_in_what_was_tested() -> None:
+    assert clean(ODD)[1] == ("😀",)
+    with pikepdf.open(BytesIO(drawn("estimate"))) as document:
+        assert len(fonts(document)) >= 4
