@@ -1,5 +1,30 @@
-"""Doors of the back half: jobs, estimates, answers, invoices."""
+"""Doors of the back half: jobs, time, estimates, answers, invoices, and the end of an order's work."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+from rest_framework.routers import SimpleRouter
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from .estimates import AnswerView, EstimateView, OrderEstimatesView
+from .invoices import InvoiceView, OrderEndView, OrderInvoicesView
+from .jobs import JobLabourView, JobPartView, JobView, OrderJobsView, TimeEntryView
+
+router = SimpleRouter(use_regex_path=False)
+for prefix, view in {
+    "jobs": JobView,
+    "job-labour": JobLabourView,
+    "job-parts": JobPartView,
+    "time-entries": TimeEntryView,
+    "estimates": EstimateView,
+    "invoices": InvoiceView,
+}.items():
+    router.register(prefix, view, basename=prefix)
+
+OF_ORDER = {"get": "list", "post": "create"}
+urlpatterns: list[URLPattern | URLResolver] = [
+    *router.urls,
+    path("orders/<uuid:order_id>/jobs/", OrderJobsView.as_view(OF_ORDER), name="order-jobs"),
+    path("orders/<uuid:order_id>/estimates/", OrderEstimatesView.as_view(OF_ORDER), name="order-estimates"),
+    path("orders/<uuid:order_id>/invoices/", OrderInvoicesView.as_view(OF_ORDER), name="order-invoices"),
+    path("orders/<uuid:order_id>/finish/", OrderEndView.as_view({"post": "finish"}), name="order-finish"),
+    path("orders/<uuid:order_id>/papers/", OrderEndView.as_view({"post": "papers"}), name="order-papers"),
+    path("answer/<str:token>/", AnswerView.as_view({"get": "retrieve", "post": "create"}), name="answer"),
+]

@@ -41,6 +41,8 @@ def add_job(
     `labour` and `parts` hold the keyword arguments of `add_labour` and `add_part`. Without a title the findings give it;
     with neither it is refused.
     """
+    if known_payer(payer) != Job.Payer.CUSTOMER and not COUNTER & set(by.roles):
+        raise NotYours("payer", "Who pays is the counter's to say.", "Leave it out, or ask the writer.")
     order = lock_open_order(shop, order_id)
     grounds = findings_of(order, findings or [])
     title = title.strip() or title_from(grounds)
@@ -54,7 +56,7 @@ def add_job(
         title=title[:400],
         complaint=complaint,
         cause=cause or cause_from(grounds),
-        payer=known_payer(payer),
+        payer=payer,
     )
     job.findings.set(grounds)
     for index, line in enumerate(labour or []):

@@ -1,0 +1,185 @@
+"""Doors to estimates: the next frozen version, sending it, and the customer's answers."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import mixins, serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders.models import Answer, AnswerLink, Estimate, RepairOrder
+from orders.services.answers import BY_STAFF, answer_by_link, take_answers
+from orders.services.estimates import issue_estimate, send_estimate
+from orders.services.links import open_link
+from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
+from shopdocs.rest.serializers import Line, Strict, Text
+from shopdocs.rest.views import ShopView
+
+from .fields import Flag, FrontView, Mail
+from .jobs import AnswerOut
+from .money import Money
+
+
+class SendIn(Strict):
+    """`email` replaces the customer's address for this letter."""
+
+    email = Mail()
+
+
+class JobAnswerIn(Strict):
+    job = serializers.UUIDField()
+    accepted = Flag()
+
+
+class StaffAnswersIn(Strict):
+    """What the customer said. By telephone `words` says which number, and that it was read back."""
+
+    channel = serializers.ChoiceField(choices=BY_STAFF)
+    said_by = Line(max_length=200)
+    words = Text(required=False, allow_blank=True, max_length=2000)
+    answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
+
+
+class LinkAnswersIn(Strict):
+    """The customer's own answer: every job that waits for one, accepted or declined, once."""
+
+    said_by = Line(max_length=200)
+    words = Text(required=False, allow_blank=True, max_length=2000)
+    answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
+
+
+class EstimateOut(serializers.ModelSerializer[Estimate]):
+    """One frozen version. `facts` holds all that was priced and shown."""
+
+    total = Money()
+    customer_total = Money()
+    answers = AnswerOut(many=True, read_only=True)
+    facts = serializers.JSONField(read_only=True)
+
+    class Meta:
+        model = Estimate
+        fields = [
+            "id", "version", "order", "number", "edition", "issued_on", "valid_until", "total", "customer_total",
+            "replaced_by", "document", "letter", "answers", "facts",
+        ]  # fmt: skip
+        read_only_fields = fields
+
+
+class EstimateListed(EstimateOut):
+    class Meta(EstimateOut.Meta):
+        fields = [name for name in EstimateOut.Meta.fields if name != "facts"]
+        read_only_fields = fields
+
+    facts = None  # type: ignore[assignment]
+
+
+class BackEstimates(FrontView):
+    """What both doors to estimates share."""
+
+    model = Estimate
+    queryset = Estimate.objects.none()
+    serializer_class = EstimateOut
+    prefetch = ("answers__estimate",)
+    order = ("-issued_on", "-edition", "id")
+
+    def get_serializer_class(self) -> Any:
+        return EstimateListed if self.action == "list" else EstimateOut
+
+
+class OrderEstimatesView(mixins.ListModelMixin, BackEstimates):
+    needs = {"list": STAFF, "create": COUNTER}
+
+    def get_queryset(self) -> QuerySet[Any]:
+        rows = super().get_queryset()
+        if getattr(self, "swagger_fake_view", False):
+            return rows
+        self.mine(RepairOrder, self.kwargs["order_id"])
+        return rows.filter(order=self.kwargs["order_id"])
+
+    @extend_schema(operation_id="orders_estimates_create", request=None, responses={201: EstimateOut})
+    def create(self, request: Request, order_id: UUID) -> Response:
+        """Prices and freezes the next version."""
+        return self.shown(issue_estimate(**self.caller, order_id=order_id), new=True)
+
+    @extend_schema(operation_id="orders_estimates_list")
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """The versions of the order's estimate."""
+        return super().list(request, *args, **kwargs)
+
+
+class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimates):
+    filterset_fields = ("order", "number")
+    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER, "answers": COUNTER}
+
+    @extend_schema(request=SendIn, responses=EstimateOut)
+    @action(detail=True, methods=["post"])
+    def send(self, request: Request, pk: UUID) -> Response:
+        """Sends the version to the customer with a link that takes one answer."""
+        return self.shown(send_estimate(**self.caller, estimate_id=pk, **self.given(SendIn)))
+
+    @extend_schema(request=StaffAnswersIn, responses=EstimateOut)
+    @action(detail=True, methods=["post"])
+    def answers(self, request: Request, pk: UUID) -> Response:
+        """Writes down what the customer said in person or by telephone."""
+        return self.shown(take_answers(**self.caller, estimate_id=pk, **self.given(StaffAnswersIn)))
+
+
+class GivenAnswer(serializers.ModelSerializer[Answer]):
+    class Meta:
+        model = Answer
+        fields = ["job", "accepted", "said_by", "at"]
+
+
+class AnswerPage(serializers.Serializer[Any]):
+    """What the customer sees: the estimate as it was frozen, and their answers so far."""
+
+    answered = serializers.BooleanField()
+    expires_at = serializers.DateTimeField()
+    estimate = serializers.JSONField()
+    answers = GivenAnswer(many=True)
+
+
+def page_of(link: AnswerLink) -> dict[str, Any]:
+    rows = Answer.objects.for_shop(link.shop).filter(estimate=link.estimate).order_by("job__number")
+    return {
+        "answered": link.used_at is not None,
+        "expires_at": link.expires_at,
+        "estimate": link.estimate.facts,
+        "answers": rows,
+    }
+
+
+TOKEN = OpenApiParameter("token", OpenApiTypes.STR, OpenApiParameter.PATH, description="out of the letter")
+
+
+class AnswerView(ShopView):
+    """No sign-in: the link's secret says whose estimate it is. Whoever is signed in makes no difference."""
+
+    model = AnswerLink
+    queryset = AnswerLink.objects.none()
+    serializer_class = AnswerPage
+    authentication_classes = ()
+    needs = {"retrieve": ANYONE, "create": ANYONE}
+
+    @extend_schema(operation_id="answer_look", parameters=[TOKEN], responses=AnswerPage, auth=[])
+    def retrieve(self, request: Request, token: str) -> Response:
+        """The estimate, exactly as it was frozen."""
+        return self._page(open_link(token=token))
+
+    @extend_schema(
+        operation_id="answer_give", parameters=[TOKEN], request=LinkAnswersIn, responses=AnswerPage, auth=[]
+    )
+    def create(self, request: Request, token: str) -> Response:
+        """Accepts or declines job by job, once."""
+        return self._page(answer_by_link(token=token, **self.given(LinkAnswersIn)))
+
+    def _page(self, link: AnswerLink) -> Response:
+        # The address is a secret: no cache keeps the page, and no link on it tells where it was.
+        headers = {"Cache-Control": "no-store", "Referrer-Policy": "no-referrer"}
+        return Response(AnswerPage(page_of(link)).data, headers=headers)
