@@ -239,6 +239,7 @@ SPECTACULAR_SETTINGS = {
         "ProofKindEnum": "orders.models.units.PurchaseProof.Kind",
         "OrderStateEnum": "orders.models.orders.RepairOrder.State",
         "JobStateEnum": "orders.models.jobs.Job.State",
+        "AttemptStateEnum": "shopdocs.documents.models.Attempted.State",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

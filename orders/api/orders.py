@@ -41,7 +41,7 @@ class NewUnitIn(UnitIn):
 
     model = serializers.UUIDField(required=False)
     new_model = UnknownModelIn(required=False)
-    assemblies = serializers.ListField(child=AssemblyIn(), required=False, max_length=12)
+    assemblies = AssemblyIn(many=True, required=False, max_length=12)
 
 
 class MeterIn(Strict):

@@ -46,6 +46,9 @@ def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
     """Problems out of DRF's nested lists and dicts of ErrorDetail."""
     if isinstance(detail, dict):
         for key, value in detail.items():
+            if isinstance(key, int):  # an item of a list field
+                yield from _flatten(value, f"{path}[{key}]")
+                continue
             name = "" if key in ("non_field_errors", "detail") else str(key)
             yield from _flatten(value, f"{path}.{name}" if path and name else path or name)
     elif isinstance(detail, (list, tuple)):
