@@ -7,19 +7,22 @@ from PIL import Image, ImageCms
 _SPACES = {"RGB": "RGB", "L": "GRAY", "CMYK": "CMYK"}
 
 
-def to_srgb(image: Image.Image) -> Image.Image:
-    """An RGB picture in sRGB on white, with nothing beside the pixels.
+def to_srgb(image: Image.Image, profile: bytes | None = None) -> Image.Image:
+    """An RGB picture in sRGB with nothing beside the pixels, from one that `plain` made.
 
     A profile that is damaged, or of another colour space than the pixels, is left out of account.
     """
-    profile = image.info.get("icc_profile")
-    image = _without_alpha(_eight_bits(image))
     if profile and image.mode in _SPACES:
         image = _through(profile, image)
     if image.mode != "RGB":
         image = image.convert("RGB")
     image.info = {}  # comment, Exif, XMP and profile would otherwise travel on with the next save
     return image
+
+
+def plain(image: Image.Image) -> Image.Image:
+    """The picture as grey, RGB or CMYK of eight bits, on white where it was clear."""
+    return _without_alpha(_eight_bits(image))
 
 
 def _eight_bits(image: Image.Image) -> Image.Image:

@@ -8,7 +8,8 @@ class Limits:
     """Ceilings for one file at the door; the caller passes them in from the settings.
 
     max_bytes: size of the file as sent, in bytes (25 MB).
-    max_pixels: width times height as the header states them, before anything is decoded.
+    max_pixels: width times height as the header states them, before anything is decoded. A third of it
+    for WebP, whose decoder needs four times the memory.
     max_pages: pages of a PDF given as proof.
     """
 

@@ -31,9 +31,10 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
     """
     name = quoted(declared_name)
     kind = _admitted(data, limits, name)
+    most = _most_pixels(kind, limits)
     try:
         with Image.open(BytesIO(data), formats=[_FORMATS[kind]]) as image:
-            _refuse_pixels(image.size, limits, name)
+            _refuse_pixels(image.size, most, name)
             if kind in {"png", "webp"} and getattr(image, "is_animated", False):
                 # A JPEG or HEIC of several frames is one photo with its depth or brightness map.
                 raise PictureRefused(f"{name} is a moving picture.", "Send a single still picture of it.")
@@ -41,7 +42,7 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
     except PictureRefused:
         raise
     except _BOMBS as bomb:
-        raise _too_many(name, limits) from bomb
+        raise _too_many(name, most) from bomb
     except Exception as fault:
         problem = f"{name} is damaged or cut off: it starts like a picture but cannot be read to its end."
         raise PictureRefused(problem, "Copy it from the camera again, or take the photo again.") from fault
@@ -55,7 +56,7 @@ def _admitted(data: bytes, limits: Limits, name: str) -> str:
     assert kind is not None
     size = _stated_size(kind, data)
     if size is not None:
-        _refuse_pixels(size, limits, name)
+        _refuse_pixels(size, _most_pixels(kind, limits), name)
     if _cut_off(kind, data):
         raise PictureRefused(f"{name} is cut off before its end.", "Send it again, over a steadier connection.")
     if kind == "jpeg" and data.count(b"\xff\xda") > _MAX_SCANS:
@@ -86,12 +87,17 @@ def _cut_off(kind: str, data: bytes) -> bool:
     return kind == "webp" and len(data) < int.from_bytes(data[4:8], "little") + 8
 
 
-def _refuse_pixels(size: tuple[int, int], limits: Limits, name: str) -> None:
-    if size[0] * size[1] > limits.max_pixels:
-        raise _too_many(name, limits, size)
+def _most_pixels(kind: str, limits: Limits) -> int:
+    # The WebP decoder holds two canvases and a copy beside the picture that it hands over.
+    return limits.max_pixels // 3 if kind == "webp" else limits.max_pixels
 
 
-def _too_many(name: str, limits: Limits, size: tuple[int, int] | None = None) -> PictureRefused:
+def _refuse_pixels(size: tuple[int, int], most: int, name: str) -> None:
+    if size[0] * size[1] > most:
+        raise _too_many(name, most, size)
+
+
+def _too_many(name: str, most: int, size: tuple[int, int] | None = None) -> PictureRefused:
     stated = f"{size[0]} x {size[1]} pixels" if size else "too many pixels"
-    problem = f"{name} states {stated}; at most {limits.max_pixels / 1e6:g} million are taken."
+    problem = f"{name} states {stated}; at most {most / 1e6:.4g} million are taken."
     return PictureRefused(problem, "Send it in a smaller size; 12 million pixels show every scratch.")

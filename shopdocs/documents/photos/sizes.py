@@ -7,7 +7,7 @@ from io import BytesIO
 
 from PIL import Image
 
-from .colour import to_srgb
+from .colour import plain, to_srgb
 from .facts import orientation_of
 from .limits import Limits
 from .opening import opened
@@ -25,6 +25,7 @@ _QUALITY = 82
 _WORKING_QUALITY = 92
 # 20 inches at 200 dpi: wider than any paper of ours.
 _LONGEST = 4096
+_STRIP_PIXELS = 1_000_000
 
 
 def for_print(
@@ -69,12 +70,9 @@ def upright(data: bytes, *, within: tuple[int, int], limits: Limits | None = Non
         profile = image.info.get("icc_profile")
         image.draft(None, goal)
         image.load()
-        small = _shrunk(image, goal)
-        if profile:
-            small.info["icc_profile"] = profile
-        plain = to_srgb(small)
+        small = to_srgb(_shrunk(image, goal), profile)
         turn = _TURNS.get(orientation)
-        return plain.transpose(turn) if turn is not None else plain
+        return small.transpose(turn) if turn is not None else small
 
 
 def _fitted(size: tuple[int, int], box: tuple[int, int]) -> tuple[int, int]:
@@ -83,11 +81,25 @@ def _fitted(size: tuple[int, int], box: tuple[int, int]) -> tuple[int, int]:
 
 
 def _shrunk(image: Image.Image, goal: tuple[int, int]) -> Image.Image:
-    if image.mode == "P" or image.mode.startswith("I") or "transparency" in image.info:
-        image = to_srgb(image)  # neighbouring palette numbers cannot be averaged
-    if image.size == goal:
-        return image.copy()
-    return image.resize(goal, Image.Resampling.LANCZOS, reducing_gap=2.0)
+    factor = min(image.width // goal[0], image.height // goal[1]) // 2
+    small = _averaged(image, factor) if factor >= 2 else plain(image)
+    return small if small.size == goal else small.resize(goal, Image.Resampling.LANCZOS)
+
+
+def _averaged(image: Image.Image, factor: int) -> Image.Image:
+    """The picture in plain colours at one part in factor, made strip by strip: a clear or palette
+    picture of 50 million pixels would else need several times its own memory."""
+    tall = factor * max(1, _STRIP_PIXELS // (image.width * factor))
+    strips = [
+        plain(image.crop((0, y, image.width, min(y + tall, image.height)))).reduce(factor)
+        for y in range(0, image.height, tall)
+    ]
+    whole = Image.new(strips[0].mode, (strips[0].width, sum(strip.height for strip in strips)))
+    y = 0
+    for strip in strips:
+        whole.paste(strip, (0, y))
+        y += strip.height
+    return whole
 
 
 def _jpeg(image: Image.Image, quality: int) -> bytes:

@@ -2,6 +2,8 @@
 
 import hashlib
 import io
+import subprocess
+import sys
 import zipfile
 import zlib
 from datetime import UTC, datetime, timedelta
@@ -86,6 +88,7 @@ def test_place_and_serial_hidden_in_xmp_are_noticed(make):
     assert picture.has_camera_serial
 
 
+@pytest.mark.filterwarnings("ignore::UserWarning:PIL")
 def test_damaged_exif_is_no_reason_to_refuse(make):
     data = make["encoded"](make["corners"](), "JPEG", exif=b"Exif\0\0MM\0*\xff\xff\xff\xf0" + b"\x01" * 40)
     assert examine(data, limits=LIMITS).orientation == 1
@@ -181,6 +184,12 @@ def test_limits_are_the_callers(make):
     assert examine(data, limits=Limits(max_pixels=640 * 480, max_bytes=len(data))).width == 640
 
 
+def test_a_webp_may_have_a_third_of_the_pixels(make):
+    data = make["encoded"](make["bench"](), "WEBP")
+    assert "at most 0.3 million" in refused(data, limits=Limits(max_pixels=900_000))
+    assert examine(data, limits=Limits(max_pixels=3 * 640 * 480)).width == 640
+
+
 @pytest.mark.parametrize(
     ("form", "options"),
     [("JPEG", {}), ("JPEG", {"progressive": True}), ("PNG", {}), ("WEBP", {}), ("HEIF", {})],
@@ -204,3 +213,13 @@ def test_a_grey_or_cmyk_photo_is_taken(make):
         data = make["encoded"](make["bench"]().convert(mode), "JPEG")
         assert examine(data, limits=LIMITS).kind == "jpeg"
     assert Image.open(io.BytesIO(data)).mode == "CMYK"
+
+
+def test_the_room_opens_without_django_and_its_package_is_empty():
+    names = ("examine", "proof", "sizes", "look")
+    lines = [f"import shopdocs.documents.photos.{name}" for name in names]
+    check = "import sys; print(sorted(name for name in sys.modules if name.split('.')[0] in ('django', 'celery')))"
+    done = subprocess.run(
+        [sys.executable, "-c", "; ".join([*lines, check])], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"

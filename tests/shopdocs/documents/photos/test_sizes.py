@@ -120,6 +120,20 @@ def test_clear_parts_become_paper_white(make):
     assert near(shown(for_print(clear, width_mm=5)).getpixel((3, 3)), (255, 255, 255), 2)
 
 
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "L", "P", "1", "I;16"])
+def test_a_large_picture_shrunk_in_strips_shows_no_seam(make, mode):
+    ramp = Image.linear_gradient("L").resize((2600, 2050), Image.Resampling.BILINEAR)
+    scene = Image.new("I;16", ramp.size, 0) if mode == "I;16" else ramp.convert(mode)
+    if mode == "I;16":
+        scene = ramp.convert("I").point(lambda value: value * 256 + 0).convert("I;16")
+    small = shown(for_screen(make["encoded"](scene, "PNG"), longest=260)).convert("L")
+    assert small.size == (260, 205)
+    column = [small.getpixel((130, y)) for y in range(205)]
+    rough = 40 if mode == "1" else 5  # dots of black and white stay a little uneven
+    for y, value in enumerate(column):
+        assert abs(value - 255 * (y + 0.5) / 205) <= rough, f"row {y}"
+
+
 def test_sixteen_bit_grey_keeps_its_brightness(make):
     data = make["encoded"](Image.new("I;16", (64, 64), 30_000), "PNG")
     assert near(shown(for_print(data, width_mm=10)).getpixel((9, 9)), (117, 117, 117), 2)
