@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from warranty.coverage.case import Case, Step, cause_of
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.shapes import Row, Term, When
-from warranty.coverage.vocabulary import GROUND_OF_CAUSE, NO, OPEN, YES
+from warranty.coverage.vocabulary import CAUSES, GROUND_OF_CAUSE, NO, OPEN, YES
 
 Rule = Callable[[Case], Step]
 PROOF_RANK = {"receipt": 3, "registration": 2, "statement": 1, "none": 0}
@@ -53,6 +53,7 @@ def forbidden(rows: Sequence[Row], case: Case, root: FindingFacts) -> tuple[Seen
 def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
     """The root cause is one the term answers for, or a ground that may not be given as a reason to refuse."""
     source, plain, some = term.cite("cause"), frozenset(term.causes), term.causes_when
+    every = plain >= set(CAUSES) - {"normal"}
 
     def tried(case: Case) -> Step:
         root = case.root
@@ -60,6 +61,8 @@ def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
             return Step("cause", OPEN, "finding.caused_by", case.end.id, None, term.causes, source)
         what = cause_of(root)
         if what is None:
+            if every and case.linked:  # what causes damage is not 'normal', and any other cause is covered
+                return Step("cause", YES, "finding.cause", root.id, None, term.causes, source)
             return Step("cause", OPEN, "finding.cause", root.id, None, term.causes, source)
         if what in plain:
             return Step("cause", YES, "finding.cause", root.id, what, term.causes, source)

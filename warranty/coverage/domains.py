@@ -206,6 +206,7 @@ def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date
         return (frozenset(), frozenset(codes))
     if fact in BY_WORD or fact.startswith("assembly."):
         words = sorted({item for item in flat if isinstance(item, str)})
-        return (*words, OTHER) if words else ()
+        other = f"{unit.region}-{OTHER}" if fact == "unit.region" and unit.region else OTHER
+        return (*words, other) if words else ()
     return ()
 

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from orders.rules.strict import Node, parse
 from orders.rules.trade import trade
 from warranty.coverage import vocabulary as v
+from warranty.coverage.loader import term_files
 from warranty.coverage.schema import amount, day, node_from, plain
 from warranty.coverage.shapes import Hours, Machines, Pays, Period, Row, Source, Start, Term, When
 
@@ -66,10 +67,8 @@ def term_from_dict(record: Mapping[str, object], source_name: str = "record") ->
 def load_terms(folder: Path | None = None) -> tuple[Term, ...]:
     """The shipped statutory terms and protections (warranty/terms/*.yaml), in the order of file and line."""
     found: list[Term] = []
-    for path in sorted((folder or Path(__file__).parents[1] / "terms").glob("*.yaml")):
-        text = path.read_text("utf-8")
-        if "\nterms:" in f"\n{text}":
-            found += parse_terms(text, path.name)
+    for name, text in term_files(folder):
+        found += parse_terms(text, name)
     return tuple(found)
 
 

@@ -73,18 +73,24 @@ def _rules(term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longe
         rules.append(scope.label(term, "part_1054", lambda value: value is wanted, wanted))
     if machines.evaporative is not None:
         rules.append(scope.flag(term, "label", "unit.evaporative", machines.evaporative))
-    if machines.sold_from or machines.sold_to:
-        rules.append(scope.span(term, "version", "unit.sold_on", machines.sold_from, machines.sold_to))
+    rules += _use_and_edition(term)
     if term.to != "any_owner":
         rules.append(scope.owner(term))
-    if term.use_classes:
-        rules.append(scope.member(term, "use", "unit.use_class", term.use_classes))
     rules.append(timing.time(term, longer))
     if term.hours is not None:
         rules.append(timing.hours(term))
     if term.may_be_scheduled:
         rules.append(timing.scheduled(term))
     return rules + _asking(term, forbids)
+
+
+def _use_and_edition(term: Term) -> list[Rule]:
+    machines, rules = term.machines, []
+    if machines.sold_from or machines.sold_to:
+        rules.append(scope.span(term, "version", "unit.sold_on", machines.sold_from, machines.sold_to))
+    if term.use_classes:
+        rules.append(scope.member(term, "use", "unit.use_class", term.use_classes))
+    return rules
 
 
 def _asking(term: Term, forbids: dict[str, tuple[Row, ...]]) -> list[Rule]:
@@ -151,10 +157,7 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
         if ready.term is not term and ready.term.free and ready.term.giver in term.no_shorter_than
         and ready.term.start.base != "repair"
     ]  # fmt: skip
-    uses = {
-        ready.term: scope.member(ready.term, "use", "unit.use_class", ready.term.use_classes)
-        for ready in others if ready.term.use_classes
-    }  # fmt: skip
+    further = {ready.term: _use_and_edition(ready.term) for ready in others}
     if not others:
         return None
 
@@ -162,8 +165,8 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
         found: list[timing.Span] = []
         for ready in others:
             outcome, steps = ready.gate(case)
-            if outcome is not NO and ready.term in uses:
-                steps.append(uses[ready.term](case))
+            if outcome is not NO:
+                steps += [rule(case) for rule in further[ready.term]]
             if any(step.outcome is NO for step in steps):
                 continue
             unsure = next((step for step in steps if step.outcome is OPEN), None)

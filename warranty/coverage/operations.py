@@ -1,0 +1,102 @@
+"""What a shop may not do to a machine, and which record some work must leave. The rules are data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+
+from orders.rules.strict import Node
+from orders.rules.trade import trade
+from warranty.coverage.loader import root_of
+from warranty.coverage.schema import amount
+
+ACTIONS = ("remove", "disable", "bypass", "alter", "leave_out", "replace", "rebuild", "repair", "clean", "adjust")
+
+
+@dataclass(frozen=True)
+class Refused:
+    """An operation that is never a repair: by which rule, in words, and its source."""
+
+    rule: str
+    action: str
+    component: str
+    says: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Duty:
+    """A record that work leaves. `sure` is false while the displacement is not known: keep it to be safe."""
+
+    rule: str
+    says: str
+    record: tuple[str, ...]
+    keep_years: int
+    sure: bool
+    source: str
+
+
+@dataclass(frozen=True)
+class _Rule:
+    id: str
+    actions: tuple[str, ...]
+    codes: tuple[str, ...]
+    says: str
+    source: str
+    record: tuple[str, ...] = ()
+    keep_years: int = 0
+    displacement_from: Decimal | None = None
+    spark_only: bool = False
+
+
+@cache
+def _rules() -> tuple[tuple[_Rule, ...], tuple[_Rule, ...]]:
+    root = root_of("operations.yaml").fields(["refused", "duties"])
+    return tuple(map(_refused, root["refused"].items())), tuple(map(_duty, root["duties"].items()))
+
+
+def _refused(node: Node) -> _Rule:
+    row = node.fields(["id", "actions", "codes", "says", "source"])
+    return _Rule(row["id"].text(), row["actions"].some_of(ACTIONS, "action"),
+                 row["codes"].some_of(trade().components, "component"), row["says"].text(), row["source"].text())  # fmt: skip
+
+
+def _duty(node: Node) -> _Rule:
+    row = node.fields(["id", "actions", "codes", "displacement_from", "spark_only_below", "keep_years", "says", "record", "source"])
+    return _Rule(
+        row["id"].text(), row["actions"].some_of(ACTIONS, "action"), row["codes"].some_of(trade().components, "component"),
+        row["says"].text(), row["source"].text(), row["record"].texts(), row["keep_years"].whole(1, 100),
+        amount(row["displacement_from"]), row["spark_only_below"].flag(),
+    )  # fmt: skip
+
+
+def refused(action: str, component: str) -> Refused | None:
+    """Why this operation is never to be offered or done, or None. Raises ValueError for an unknown action or component."""
+    if action not in ACTIONS or component not in trade().components:
+        raise ValueError(f"there is no operation '{action}' on '{component}'; actions are {', '.join(ACTIONS)}")
+    for rule in _rules()[0]:
+        if action in rule.actions and component in rule.codes:
+            return Refused(rule.id, action, component, rule.says, rule.source)
+    return None
+
+
+def duties(work: Iterable[tuple[str, str]], power: str | None, displacement_cc: Decimal | None) -> tuple[Duty, ...]:
+    """Records that this work (pairs of action and component) must leave.
+
+    Spark-ignition engines below the rule's displacement are free of it; battery and mains machines have no engine.
+    """
+    done = set(work)
+    if power in ("battery", "mains"):
+        return ()
+    found: list[Duty] = []
+    for rule in _rules()[1]:
+        touched = any((action, code) in done for action in rule.actions for code in rule.codes)
+        limit = rule.displacement_from
+        exempt = not rule.spark_only or power != "diesel"
+        small = exempt and limit is not None and displacement_cc is not None and displacement_cc < limit
+        if touched and not small:
+            sure = not exempt or (power is not None and displacement_cc is not None)
+            found.append(Duty(rule.id, rule.says, rule.record, rule.keep_years, sure, rule.source))
+    return tuple(found)
