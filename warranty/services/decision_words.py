@@ -5,6 +5,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from warranty.coverage.decision import from_json
+from warranty.coverage.phrases import FACTS
+from warranty.coverage.words import shown, words
 from warranty.models import CoverageDecision
 
 ANSWERS = {
@@ -38,21 +41,21 @@ QUESTIONS = {
 }
 
 
-def said(value: Any) -> str:
-    """A plain value of a step for people: lists joined, underscores gone, None said as 'not known'."""
-    if value is None:
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return ", ".join(said(item) for item in value)
-    return str(value).replace("_", " ")
+def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
+    """The frozen decision as a plain record."""
+    record: dict[str, Any] = json.loads(decision.decision)
+    return record
+
+
+def explanation(decision: CoverageDecision) -> list[str]:
+    """The frozen decision in sentences, made on demand: the answer, every term with its steps, what is missing, the advice."""
+    return words(from_json(decision.decision))
 
 
 def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
     """The tried term that the claim rests on: the best paid, else the customer's best, else any that holds or is open."""
     by_id = {tried["term"]: tried for tried in record["tried"]}
-    for wanted in (record["best_paid"], record["best_for_customer"], *record["by"]):
+    for wanted in (record["best_paid"], record["best_for_customer"], *record["by"], *record["by_one_of"]):
         if wanted in by_id:
             found: dict[str, Any] = by_id[wanted]
             return found
@@ -61,7 +64,7 @@ def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
 
 def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
     """What the claim keeps of its decision; the whole of it stays in its own record, named by id and SHA-256."""
-    record = json.loads(decision.decision)
+    record = frozen_record(decision)
     tried = carrying_term(record)
     return {
         "id": str(decision.pk),
@@ -78,7 +81,9 @@ def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
 
 def _term_words(tried: dict[str, Any]) -> str:
     parts = [tried["title"]]
-    if tried["last_day"]:
+    if tried["last_day"] == "never":
+        parts.append("without an end")
+    elif tried["last_day"]:
         inside = "that day inside" if tried["anniversary_inside"] else "the day after outside"
         parts.append(f"last day {tried['last_day']} ({inside})")
     if tried["hours_limit"]:
@@ -88,11 +93,12 @@ def _term_words(tried: dict[str, Any]) -> str:
 
 
 def _step(step: dict[str, Any]) -> dict[str, str]:
-    because = f"{said(step['fact'])}: {said(step['value'])}" if step["fact"] else ""
-    if step["want"] not in (None, [], ""):
-        because += f"{'; ' if because else ''}asked: {said(step['want'])}"
+    because = ""
+    if step["fact"]:
+        known = "not known" if step["value"] is None else shown(step["value"])
+        because = f"{FACTS.get(step['fact'], step['fact'].replace('_', ' '))}: {known}"
     return {
-        "question": QUESTIONS.get(step["rule"], said(step["rule"])),
+        "question": QUESTIONS.get(step["rule"], step["rule"].replace("_", " ")),
         "answer": OUTCOMES[step["outcome"]],
         "because": because[:600],
         "source": step["source"],

@@ -1,0 +1,183 @@
+"""What came back: the distributor's answers and credits. A refusal never moves the job to the customer by itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event
+from warranty.models import Claim, ClaimAnswer, Credit
+
+from .lookups import mine, not_ahead, whole_cents
+
+Outcome = ClaimAnswer.Outcome
+SLIP = 10
+AT_REST = (Outcome.PAID_IN_FULL, Outcome.IN_PART, Outcome.REFUSED)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a claim's money stands. `approved` and `owed` are None while no answer says an amount."""
+
+    approved: Decimal | None
+    credited: Decimal
+    owed: Decimal | None
+
+
+def standing(claim: Claim) -> Standing:
+    """Approved by the newest answer that decides, credited so far, and what is still owed (never below zero)."""
+    answers = sorted(claim.answers.all(), key=lambda one: (one.created_at, str(one.pk)))
+    deciding = [one for one in answers if one.outcome in AT_REST]
+    credited = sum((one.amount for one in claim.credits.all()), Decimal(0))
+    if not deciding:
+        return Standing(None, credited, None)
+    last = deciding[-1]
+    approved = (last.labour_approved or Decimal(0)) + (last.parts_approved or Decimal(0))
+    return Standing(approved, credited, max(approved - credited, Decimal(0)))
+
+
+def _locked(shop: Shop, claim: Claim, version: int) -> Claim:
+    row: Claim = mine(shop, Claim, claim.pk, lock=True)
+    if row.state == Claim.State.CLOSED:
+        raise Conflict("", f"Claim {row.number} is closed.", "A closed claim stays as it is; file the job again if more is asked.")
+    if row.version != version:
+        raise Conflict("version", f"This claim is at version {row.version} now.", "Read it again, then record what you have.")
+    return row
+
+
+def _settle(claim: Claim) -> Claim:
+    """The state that follows from answers and credits."""
+    fresh: Claim = Claim.objects.for_shop(claim.shop).prefetch_related("answers", "credits").get(pk=claim.pk)
+    now = standing(fresh)
+    state = Claim.State.FILED if now.approved is None else Claim.State.ANSWERED
+    if now.approved and now.credited >= now.approved:
+        state = Claim.State.SETTLED
+    Claim.objects.for_shop(claim.shop).filter(pk=claim.pk).update(state=state, version=F("version") + 1)
+    saved: Claim = Claim.objects.for_shop(claim.shop).prefetch_related("answers", "credits").get(pk=claim.pk)
+    return saved
+
+
+@transaction.atomic
+def record_answer(
+    *, shop: Shop, by: Staff, claim: Claim, version: int, outcome: str, answered_on: dt.date,
+    labour_approved: Decimal | None = None, parts_approved: Decimal | None = None, reference: str = "", words: str = "",
+) -> Claim:  # fmt: skip
+    """Records an answer; a later one is a new row and the newest decides. Raises Refused for amounts that do not fit it."""
+    row = _locked(shop, claim, version)
+    not_ahead(shop, "answered_on", answered_on)
+    if answered_on < row.filed_on:
+        raise Refused("answered_on", f"{answered_on} lies before the claim was filed ({row.filed_on}).", "Correct the day.")
+    labour, parts = _amounts(shop, row, outcome, labour_approved, parts_approved)
+    answer = ClaimAnswer.objects.create(
+        shop=shop, by=by.user, claim=row, outcome=outcome, answered_on=answered_on, labour_approved=labour,
+        parts_approved=parts, reference=reference, words=words,
+    )  # fmt: skip
+    record_event(
+        shop=shop, subject=row.subject, verb="answered", by=by, words=f"{row.number}: {answer.get_outcome_display()}",
+        facts={"answer": str(answer.pk), "labour": _text(labour), "parts": _text(parts)},
+    )  # fmt: skip
+    return _settle(row)
+
+
+def _text(amount: Decimal | None) -> str | None:
+    return None if amount is None else format(amount, "f")
+
+
+def _amounts(
+    shop: Shop, claim: Claim, outcome: str, labour: Decimal | None, parts: Decimal | None
+) -> tuple[Decimal | None, Decimal | None]:
+    """The approved amounts as recorded, after every check that they fit the outcome and what was asked."""
+    whole_cents(shop, "labour_approved", labour)
+    whole_cents(shop, "parts_approved", parts)
+    if outcome == Outcome.MORE_ASKED:
+        _none_given(labour, parts, "An answer that asks for more approves nothing yet.")
+        return None, None
+    if outcome == Outcome.REFUSED:
+        _none_given(labour or None, parts or None, "A refusal approves nothing.")
+        return Decimal(0), Decimal(0)
+    if outcome == Outcome.PAID_IN_FULL:
+        labour = claim.labour_expected if labour is None else labour
+        parts = claim.parts_expected if parts is None else parts
+    for name, amount in (("labour_approved", labour), ("parts_approved", parts)):
+        if amount is None:
+            raise Refused(name, "What was approved is not known.", "Enter the amount of the distributor's answer; 0 if none.")
+    assert labour is not None and parts is not None
+    _plausible(claim, outcome, labour, parts)
+    return labour, parts
+
+
+def _none_given(labour: Decimal | None, parts: Decimal | None, problem: str) -> None:
+    for name, amount in (("labour_approved", labour), ("parts_approved", parts)):
+        if amount is not None:
+            raise Refused(name, problem, "Leave the amount out, or choose 'in_part' or 'in_full'.")
+
+
+def _plausible(claim: Claim, outcome: str, labour: Decimal, parts: Decimal) -> None:
+    total = labour + parts
+    if total == 0:
+        raise Refused("outcome", "Nothing was approved.", "Choose 'refused', or enter what was approved.")
+    pairs: tuple[tuple[str, Decimal, Decimal | None], ...] = (
+        ("labour_approved", labour, claim.labour_expected), ("parts_approved", parts, claim.parts_expected),
+    )  # fmt: skip
+    for name, amount, asked in pairs:
+        if asked and amount > SLIP * asked:
+            raise Refused(name, f"{amount} is over {SLIP} times what was asked ({asked}).", "Look at the point in the amount.")
+    if outcome == Outcome.PAID_IN_FULL and claim.expected is not None and total < claim.expected:
+        raise Refused("outcome", f"{total} is less than was asked ({claim.expected}).", "Choose 'in_part'.")
+
+
+@transaction.atomic
+def record_credit(
+    *, shop: Shop, by: Staff, claim: Claim, version: int, amount: Decimal, received_on: dt.date, reference: str = ""
+) -> Claim:
+    """Records money that came. The claim is settled when the credits reach what was approved."""
+    row = _locked(shop, claim, version)
+    whole_cents(shop, "amount", amount)
+    not_ahead(shop, "received_on", received_on)
+    if amount <= 0:
+        raise Refused("amount", "A credit is above zero.", "Enter what came; a reversed credit is the distributor's new answer.")
+    if received_on < row.filed_on:
+        raise Refused("received_on", f"{received_on} lies before the claim was filed ({row.filed_on}).", "Correct the day.")
+    now = standing(row)
+    _fits(row, now, amount)
+    Credit.objects.create(shop=shop, by=by.user, claim=row, amount=amount, received_on=received_on, reference=reference)
+    record_event(
+        shop=shop, subject=row.subject, verb="credited", by=by, words=f"{row.number}: {amount}", facts={"amount": _text(amount)}
+    )
+    return _settle(row)
+
+
+def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
+    total = now.credited + amount
+    if now.approved is not None and total > now.approved:
+        remedy = "Look at the amount; if more was approved, record that answer first."
+        raise Refused("amount", f"With it the credits come to {total}, over the {now.approved} approved.", remedy)
+    if now.approved is None and claim.expected and total > SLIP * claim.expected:
+        raise Refused("amount", f"{total} is over {SLIP} times what was asked ({claim.expected}).", "Look at the point in the amount.")
+
+
+@transaction.atomic
+def close_claim(*, shop: Shop, by: Staff, claim: Claim, version: int, note: str) -> Claim:
+    """Closes a claim that brings no (more) credit. Who pays for the job is a separate, spoken decision of the shop."""
+    row = _locked(shop, claim, version)
+    if row.state == Claim.State.SETTLED:
+        raise Conflict("", f"Claim {row.number} is settled.", "Nothing is left to close.")
+    Claim.objects.for_shop(shop).filter(pk=row.pk).update(
+        state=Claim.State.CLOSED, closed_note=note, version=F("version") + 1
+    )
+    record_event(shop=shop, subject=row.subject, verb="closed", by=by, words=f"{row.number}: {note}")
+    saved: Claim = Claim.objects.for_shop(shop).prefetch_related("answers", "credits").get(pk=row.pk)
+    return saved
+
+
+def claim_outline(claim: Claim) -> dict[str, Any]:
+    """The standing as the API and the lists show it."""
+    now = standing(claim)
+    return {"approved": _text(now.approved), "credited": _text(now.credited), "owed": _text(now.owed)}

@@ -1,0 +1,190 @@
+"""From the shop's records to the engine's facts, as of a day. What is not recorded stays None and is never guessed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+from orders.models import Assembly, Finding, HourReading, Job, PurchaseProof, RepairOrder, Unit
+from orders.rules.trade import trade
+from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, RepairFacts, UnitFacts
+from warranty.coverage.vocabulary import NO_LINK
+from warranty.models import CoverageDecision
+
+from .decision_words import carrying_term, frozen_record
+
+NOT_FAR, FAR = Decimal(100), Decimal("100.1")
+"""An order says only whether the owner lives over 100 miles from an authorised centre, so the engine is told either side of it."""
+
+PROOF_LADDER = (
+    (PurchaseProof.Kind.RECEIPT, "receipt"),
+    (PurchaseProof.Kind.DEALER_RECORD, "registration"),  # ranked with the registration: common practice, no source
+    (PurchaseProof.Kind.REGISTRATION, "registration"),
+    (PurchaseProof.Kind.STATEMENT, "statement"),
+)
+
+
+def order_to_decide(order: RepairOrder) -> RepairOrder:
+    """The order again, with all that the facts are built from in a fixed number of queries."""
+    found: RepairOrder = (
+        RepairOrder.objects.for_shop(order.shop)
+        .select_related("shop", "customer", "reading", "unit__model__maker", "unit__shop")
+        .prefetch_related(
+            "findings__assembly", "unit__assemblies__maker", "unit__hour_readings", "unit__proofs", "unit__ownerships"
+        )
+        .get(pk=order.pk)
+    )
+    return found
+
+
+def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
+    """The order's unit as it was known for `as_of`; the hour meter as read for this order, else last before that day."""
+    unit, model = order.unit, order.unit.model
+    assemblies = sorted(unit.assemblies.all(), key=lambda one: one.role)
+    sold_on, proof = _sale(unit)
+    reading, changes = _meter(order, as_of)
+    makers = {model.maker, *(one.maker for one in assemblies if one.maker is not None)}
+    return UnitFacts(
+        ref=str(unit.pk), maker=model.maker.name, model=model.name, family=model.family, serial=unit.serial or None,
+        build_date=unit.build_date, sold_on=sold_on, purchase_proof=proof, delivered_on=unit.delivered_on,
+        registered=True if unit.registered_on else None, registered_on=unit.registered_on,
+        first_service_on=unit.first_service_on, sale_kind=_sale_kind(unit), use_class=unit.use_class or None,
+        region=_region(unit), power=None if unit.power_source == "unknown" else unit.power_source,
+        hand_held=model.hand_held if unit.hand_held is None else unit.hand_held, evaporative=_evaporative(assemblies),
+        hour_meter=unit.has_hour_meter, hours=reading, meter_changes=changes, owner=_owner(unit, as_of),
+        assemblies=_assemblies(unit, assemblies), modified=unit.modified, maintenance_records=unit.maintenance_record,
+        repairs=_repairs(order, as_of),
+        authorised={maker.name: maker.authorised for maker in makers if maker.authorised is not None},
+        approval_needed={m.name: m.approval_before_work for m in makers if m.approval_before_work is not None},
+        miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR,
+    )  # fmt: skip
+
+
+def _sale(unit: Unit) -> tuple[dt.date | None, str | None]:
+    """The first sale and the best proof of it. A machine bought used: the first sale is not what its owner paid for."""
+    if unit.sale_kind == Unit.SaleKind.USED:
+        return None, None
+    proofs = list(unit.proofs.all())
+    for kind, word in PROOF_LADDER:
+        for proof in (one for one in proofs if one.kind == kind and one.shows_date is not None):
+            if unit.purchased_on in (None, proof.shows_date):
+                return proof.shows_date, word
+    return unit.purchased_on, None
+
+
+def _sale_kind(unit: Unit) -> str | None:
+    known = ("new", "floor_stock", "demonstrator", "ex_rental")
+    return unit.sale_kind if unit.sale_kind in known else None
+
+
+def _region(unit: Unit) -> str | None:
+    """ISO 3166-2: a bare state is of the shop's country."""
+    region = unit.use_region.strip().upper()
+    if not region:
+        return None
+    country = unit.shop.country
+    return region if region == country or region.startswith(f"{country}-") or "-" in region else f"{country}-{region}"
+
+
+def _evaporative(assemblies: list[Assembly]) -> bool | None:
+    known = [one.evaporative_rule for one in assemblies if one.evaporative_rule is not None]
+    return known[0] if known and len(set(known)) == 1 else None
+
+
+def _meter(order: RepairOrder, as_of: dt.date) -> tuple[Decimal | None, tuple[MeterChange, ...] | None]:
+    """Hours, and the meter changes. A reading says that the meter was not changed unless it says that it was."""
+    rows: list[HourReading] = sorted(
+        (row for row in order.unit.hour_readings.all() if row.read_on <= as_of), key=lambda row: (row.read_on, row.created_at)
+    )
+    if order.unit.has_hour_meter is False or not rows:
+        return None, None
+    chosen = order.reading if order.reading is not None and order.reading.read_on <= as_of else rows[-1]
+    until = next((at for at, row in enumerate(rows) if row.pk == chosen.pk), len(rows) - 1)
+    changes = tuple(
+        MeterChange(row.read_on, row.hours_before_change, row.hours) for row in rows[: until + 1] if row.meter_changed
+    )
+    return chosen.hours, changes
+
+
+def _owner(unit: Unit, as_of: dt.date) -> str | None:
+    if unit.first_owner is not None:
+        return "first" if unit.first_owner else "later"
+    transfers = len([one for one in unit.ownerships.all() if one.since <= as_of])
+    return "later" if transfers > 1 or unit.sale_kind == Unit.SaleKind.USED else None
+
+
+def _assemblies(unit: Unit, rows: list[Assembly]) -> tuple[AssemblyFacts, ...]:
+    found = [_assembly(unit, row) for row in rows]
+    engine = trade().powers.get(unit.power_source)
+    if engine is not None and engine.engine and unit.model.displacement_cc is not None and all(r.role != "engine" for r in rows):
+        found.append(AssemblyFacts(role="engine", displacement_cc=unit.model.displacement_cc))
+    return tuple(found)
+
+
+def _assembly(unit: Unit, row: Assembly) -> AssemblyFacts:
+    size = row.displacement_cc
+    if size is None and row.role == "engine":
+        size = unit.model.displacement_cc
+    shown = {"part_1054": True, "none": False, "other": False}.get(row.emission_rule) if row.label_read else None
+    return AssemblyFacts(
+        role=row.role, maker=row.maker.name if row.maker else None, model=row.model_name or None,
+        serial=row.serial or None, build_date=row.build_date, label_read=row.label_read, part_1054=shown,
+        emission_family=row.emission_family or None,
+        useful_life_hours=Decimal(row.label_hours) if row.label_hours is not None else None, displacement_cc=size,
+    )  # fmt: skip
+
+
+def _repairs(order: RepairOrder, as_of: dt.date) -> tuple[RepairFacts, ...]:
+    """What this shop did to the unit before, from its own history."""
+    rows = Job.objects.for_shop(order.shop).filter(order__unit=order.unit, state=Job.State.DONE, finished_at__isnull=False)
+    jobs = (
+        rows.exclude(order=order)
+        .select_related("order__reading")
+        .prefetch_related("findings", "parts__part__maker")
+        .order_by("finished_at", "pk")
+    )
+    kept = [(order.shop.local(job.finished_at).date(), job) for job in jobs]
+    kept = [(day, job) for day, job in kept if day <= as_of]
+    paid = _terms_that_paid(order, [job.basis_id for _, job in kept if job.basis_kind == "coverage_decision"])
+    return tuple(_repair(day, job, paid) for day, job in kept)
+
+
+def _terms_that_paid(order: RepairOrder, ids: list[str]) -> dict[str, str | None]:
+    rows = CoverageDecision.objects.for_shop(order.shop).filter(pk__in=ids)
+    tried = {str(row.pk): carrying_term(frozen_record(row)) for row in rows}
+    return {pk: term["term"] if term else None for pk, term in tried.items()}
+
+
+def _repair(day: dt.date, job: Job, paid: dict[str, str | None]) -> RepairFacts:
+    parts = [part for part in job.parts.all() if part.fitted_at is not None]
+    codes = {one.component for one in job.findings.all()} | {p.part.component for p in parts if p.part is not None}
+    makers = {p.part.maker.name for p in parts if p.part is not None and p.part.maker is not None}
+    under = "" if job.payer != Job.Payer.WARRANTY else paid.get(job.basis_id)
+    return RepairFacts(
+        day=day, components=tuple(sorted(code for code in codes if code)), done_by="this_shop",
+        hours=job.order.reading.hours if job.order.reading else None, under=under,
+        part_maker=makers.pop() if len(makers) == 1 else None, new_part=bool(parts),
+    )  # fmt: skip
+
+
+def finding_facts(*, order: RepairOrder) -> tuple[FindingFacts, ...]:
+    """The order's findings, in their order."""
+    rows = sorted(order.findings.all(), key=lambda one: one.number)
+    return tuple(_finding(row, order) for row in rows)
+
+
+def _finding(row: Finding, order: RepairOrder) -> FindingFacts:
+    cause = None if row.cause == "unknown" else row.cause
+    power = trade().powers.get(order.unit.power_source)
+    whole = power is not None and not power.engine and not order.unit.assemblies.all()
+    # Who names a cause and links the finding to no other says that it stands by itself.
+    alone = NO_LINK if cause is not None else None
+    return FindingFacts(
+        id=str(row.pk), component=row.component, assembly=row.assembly.role if row.assembly else "unit" if whole else None,
+        condition=row.condition, cause=cause, caused_by=str(row.caused_by_id) if row.caused_by_id else alone,
+        found_on=row.found_on, measurement=_measured(row), signs=tuple(str(sign) for sign in row.signs),
+    )  # fmt: skip
+
+
+def _measured(row: Finding) -> str | None:
+    return None if row.measured is None else f"{row.measured.normalize():f} {row.measured_unit}".strip()

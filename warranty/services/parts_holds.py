@@ -1,0 +1,65 @@
+"""Parts holds: failed parts kept, tagged, until the distributor releases them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+
+from shopdocs.money import plain
+from shopdocs.periods import add_days
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import next_number, record_event
+from warranty.models import Claim, PartsHold
+
+from .lookups import not_ahead
+
+
+def hold_failed_parts(*, claim: Claim, facts: dict[str, Any]) -> list[PartsHold]:
+    """Tags each part that was replaced, the causal one first. Keep-until is counted from the filing day, or not known."""
+    terms = facts["terms"]
+    days = terms["parts_hold_days"] if terms else None
+    keep_until = add_days(claim.filed_on, days) if days is not None else None
+    return [
+        PartsHold.objects.create(
+            shop=claim.shop, claim=claim, tag=next_number(shop=claim.shop, series="tag"), words=_words(line),
+            keep_until=keep_until,
+        )
+        for line in facts["parts"]["lines"]
+    ]  # fmt: skip
+
+
+def _words(line: dict[str, Any]) -> str:
+    number = f" ({line['number']})" if line["number"] else ""
+    causal = ", failed first" if line["causal"] else ""
+    return f"{plain(Decimal(line['quantity']))} x failed {line['words']}{number}{causal}"[:400]
+
+
+@transaction.atomic
+def release_parts_hold(
+    *, shop: Shop, by: Staff, hold: PartsHold, version: int, note: str, released_on: dt.date | None = None
+) -> PartsHold:
+    """Ends a hold: returned to the distributor, scrapped on its word, or the time is over. The note says which."""
+    day = released_on or shop.today()
+    not_ahead(shop, "released_on", day)
+    if day < hold.claim.filed_on:
+        raise Refused("released_on", f"{day} lies before the claim was filed.", "Correct the day.")
+    rows = PartsHold.objects.for_shop(shop).filter(pk=hold.pk)
+    changed = rows.filter(version=version, released_on=None).update(
+        released_on=day, released_note=note, version=F("version") + 1
+    )
+    if not changed:
+        now = rows.get()
+        problem = f"This hold was released on {now.released_on}." if now.released_on else f"This hold is at version {now.version} now."
+        raise Conflict("version", problem, "Read it again before you change it.")
+    early = hold.keep_until is not None and day < hold.keep_until
+    record_event(
+        shop=shop, subject=hold.claim.subject, verb="parts released", by=by, words=f"{hold.tag}: {note}",
+        facts={"tag": hold.tag, "before_keep_until": early},
+    )  # fmt: skip
+    released: PartsHold = rows.select_related("claim").get()
+    return released

@@ -1,0 +1,117 @@
+"""Terms: what law gives (shipped data), and what makers promise (records of the shop). Never rewritten, only retired."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import json
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+from django.db.models import F, Q
+
+from orders.models import Maker
+from orders.rules.strict import DataError
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event
+from warranty.coverage.terms import Term, load_terms, term_from_dict, term_to_dict
+from warranty.models import MakerTerm
+
+from .lookups import mine, not_ahead
+
+SCHEMA_REMEDY = "Correct the term; its keys are those of the shipped term files, described with this address."
+
+
+@functools.cache
+def statutory_terms() -> tuple[Term, ...]:
+    """The shipped terms and protections, read and checked once per process."""
+    return load_terms()
+
+
+def refused_by_schema(field: str, error: DataError, remedy: str = SCHEMA_REMEDY) -> Refused:
+    """The strict schema's complaint as a refusal; the path inside the record stands in the problem."""
+    problem = f"{error.problem[:1].upper()}{error.problem[1:]}"
+    return Refused(field, f"{problem}{'' if problem.endswith(('.', ';')) else '.'}", remedy)
+
+
+def read_term(record: dict[str, Any], field: str = "term") -> Term:
+    """The term of a plain record; raises Refused with the place, the problem and the remedy."""
+    if not isinstance(record, dict):
+        raise Refused(field, "A term is an object with keys.", SCHEMA_REMEDY)
+    try:
+        return term_from_dict(record, field)
+    except DataError as error:
+        raise refused_by_schema(_path(record, error, field), error) from error
+
+
+def _path(record: dict[str, Any], error: DataError, field: str) -> str:
+    """'term.period' where one top key alone is at fault: found by leaving each in turn out, for a record has no lines."""
+    for key in record:
+        if f"'{key}'" in error.problem and f"unknown key '{key}'" in error.problem:
+            return f"{field}.{key}"
+    for key in sorted(record):
+        try:
+            term_from_dict({name: value for name, value in record.items() if name != key}, field)
+        except DataError as other:
+            if other.problem != error.problem:
+                return f"{field}.{key}"
+        else:
+            return f"{field}.{key}"
+    return field
+
+
+@transaction.atomic
+def record_term(*, shop: Shop, by: Staff, term: dict[str, Any], maker: UUID | None = None) -> MakerTerm:
+    """Records a promise under its id and version. The same id and version again is refused, whatever it says."""
+    read = read_term(term)
+    record_of = mine(shop, Maker, maker, "maker") if maker else None
+    if record_of is not None and (read.giver_name or "").casefold() != record_of.name.casefold():
+        problem = f"The term names '{read.giver_name}', the record is of '{record_of.name}'."
+        raise Refused("term.giver_name", problem, "Name the maker as the shop's record does.")
+    code = f"{read.id}/{read.version}"
+    if any((one.id, one.version) == (read.id, read.version) for one in statutory_terms()):
+        raise Conflict("term.id", f"'{code}' is a term that law gives.", "Give the promise an id of its own.")
+    if len(code) > 80:
+        raise Refused("term.id", "The id is too long.", "Use at most 70 characters.")
+    try:
+        with transaction.atomic():
+            row: MakerTerm = MakerTerm.objects.create(
+                shop=shop, maker=record_of, code=code, term=term_to_dict(read), fingerprint=read.fingerprint
+            )
+    except IntegrityError as error:
+        remedy = "A term is never rewritten: record it with the next version, then retire the old one."
+        raise Conflict("term.version", f"'{code}' is recorded already.", remedy) from error
+    record_event(shop=shop, subject=f"term:{row.pk}", verb="recorded", by=by, words=f"{code}: {read.title}")
+    return row
+
+
+@transaction.atomic
+def retire_term(*, shop: Shop, by: Staff, row: MakerTerm, version: int, retired_on: dt.date | None = None) -> MakerTerm:
+    """From that day on the term is not tried any more. Decisions already made keep it."""
+    day = retired_on or shop.today()
+    not_ahead(shop, "retired_on", day)
+    rows = MakerTerm.objects.for_shop(shop).filter(pk=row.pk)
+    if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
+        now = rows.get()
+        problem = f"'{now.code}' was retired on {now.retired_on}." if now.retired_on else f"It is at version {now.version} now."
+        raise Conflict("version", problem, "Read it again before you change it.")
+    record_event(shop=shop, subject=f"term:{row.pk}", verb="retired", by=by, words=f"{row.code} on {day}")
+    retired: MakerTerm = rows.get()
+    return retired
+
+
+def terms_for(*, shop: Shop, as_of: dt.date) -> tuple[Term, ...]:
+    """All that is tried for this shop on a day: what law gives, and the shop's records not retired by then."""
+    rows = MakerTerm.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).order_by("code")
+    return statutory_terms() + tuple(_kept(row.fingerprint, json.dumps(row.term, sort_keys=True)) for row in rows)
+
+
+@functools.lru_cache(maxsize=4096)
+def _kept(fingerprint: str, data: str) -> Term:
+    """A recorded term, read once; the fingerprint is part of the key so that no other text passes for it."""
+    term = term_from_dict(json.loads(data), "recorded term")
+    if term.fingerprint != fingerprint:
+        raise ValueError(f"the recorded term '{term.id}' no longer has the fingerprint it was recorded with")
+    return term
