@@ -81,20 +81,22 @@ def save_changes(record: Record, *, version: int, changes: dict[str, Any]) -> Re
     cls: Any = type(record)
     for name, value in changes.items():
         setattr(record, name, value)
+    # "Not known" is a value wherever the column takes null; Django's own rule would call it a blank form field.
+    checked = {f.name for f in cls._meta.fields if f.name in changes and not (f.null and changes[f.name] is None)}
     try:
-        record.clean_fields(exclude={f.name for f in cls._meta.fields} - set(changes))
+        record.clean_fields(exclude={f.name for f in cls._meta.fields} - checked)
     except ValidationError as error:
         problems = [Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]
         raise Refused(problems=problems) from error
     fields = {name: getattr(record, name) for name in changes}
     try:
         with transaction.atomic():
-            saved = cls.objects.filter(pk=record.pk, version=version).update(
+            saved = cls.objects.for_shop(record.shop).filter(pk=record.pk, version=version).update(
                 **fields, version=F("version") + 1, updated_at=timezone.now()
             )
     except IntegrityError as error:
         raise Conflict("", "Another record already has this value.", "Open the other record instead.") from error
-    current = cls.objects.get(pk=record.pk)
+    current = cls.objects.for_shop(record.shop).get(pk=record.pk)
     if not saved:
         differs = {n: str(getattr(current, n)) for n in changes if getattr(current, n) != fields[n]}
         raise Stale(current_version=current.version, changed=differs)

@@ -1,0 +1,290 @@
+"""Doors to units: corrections with a version, transfer, the hour meter, proofs, assemblies."""
+
+from __future__ import annotations
+
+import datetime as dt
+from io import BytesIO
+from typing import Any
+
+import pikepdf
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from orders.models import Assembly, HourReading, Ownership, PurchaseProof, RepairOrder, Unit
+from shopdocs.documents.models import Photo, StoredFile
+from shopdocs.shops.models import Event
+
+pytestmark = pytest.mark.django_db
+DAY = dt.timedelta(days=1)
+
+
+@pytest.fixture
+def unit(order: RepairOrder) -> Unit:
+    return Unit.objects.get(pk=order.unit_id)
+
+
+def at(unit: Unit, more: str = "") -> str:
+    return f"/api/v1/units/{unit.pk}/{more}"
+
+
+def change(client: Any, unit: Unit, **fields: Any) -> Any:
+    return client.patch(at(unit), {"version": unit.version, **fields}, format="json")
+
+
+def problem(answer: Any, status: int, field: str) -> dict[str, str]:
+    assert answer.status_code == status, answer.content[:400]
+    found = [one for one in answer.json()["errors"] if one["field"] == field]
+    assert found, answer.json()
+    assert found[0]["problem"] and found[0]["remedy"]
+    return dict(found[0])
+
+
+def test_a_correction_raises_the_version_and_is_remembered(client: Any, unit: Unit) -> None:
+    answer = change(client, unit, use_class="commercial", build_date=None)
+    assert answer.status_code == 200 and answer.json()["use_class"] == "commercial"
+    assert answer.json()["version"] == unit.version + 1
+    event = Event.objects.get(subject=f"unit:{unit.pk}", verb="changed")
+    assert event.facts["before"]["use_class"] == "residential"
+
+
+def test_two_people_saving_the_same_unit(client: Any, unit: Unit) -> None:
+    assert change(client, unit, use_class="commercial").status_code == 200
+    second = change(client, unit, use_class="rental", use_region="OH")
+    problem(second, 409, "version")
+    assert second.json()["current_version"] == unit.version + 1
+    assert second.json()["changed"]["use_class"] == "commercial"
+    unit.refresh_from_db()
+    assert unit.use_class == "commercial" and unit.use_region == ""
+
+
+def test_what_was_a_guess_becomes_not_known_again(client: Any, unit: Unit) -> None:
+    fields = ("has_hour_meter", "hand_held", "first_owner", "modified", "maintenance_record", "purchased_on")
+    answer = change(client, unit, **dict.fromkeys(fields))
+    assert answer.status_code == 200, answer.json()
+    assert all(answer.json()[field] is None for field in fields)
+
+
+def test_a_change_needs_version_and_fields(client: Any, unit: Unit) -> None:
+    problem(client.patch(at(unit), {"use_class": "rental"}, format="json"), 400, "version")
+    problem(client.patch(at(unit), {"version": unit.version}, format="json"), 400, "")
+    problem(client.patch(at(unit), {"version": "one", "use_class": "rental"}, format="json"), 400, "version")
+
+
+def test_a_corrected_serial_is_compared_again(client: Any, unit: Unit, visit: dict[str, Any]) -> None:
+    visit["new_unit"] |= {"serial": "KX 100-8", "model": str(unit.model_id)}
+    del visit["new_unit"]["new_model"]
+    second = Unit.objects.get(pk=client.post("/api/v1/check-in/", visit, format="json").json()["unit"]["id"])
+    clash = change(client, second, serial="kx100 7")
+    problem(clash, 409, "serial")
+    assert clash.json()["unit"] == str(unit.pk)
+    assert change(client, second, serial="KX 100-9").status_code == 200
+    assert Unit.objects.get(pk=second.pk).serial_key == "KX1009"
+
+
+def test_a_plate_that_is_read_later_ends_the_reason(client: Any, unit: Unit) -> None:
+    assert change(client, unit, serial="", no_serial_reason="sticker gone").status_code == 200
+    unit.refresh_from_db()
+    assert unit.serial_key == ""
+    answer = change(client, unit, serial="KX 100-7")
+    assert answer.status_code == 200 and answer.json()["no_serial_reason"] == ""
+    unit.refresh_from_db()
+    problem(change(client, unit, serial=""), 400, "serial")
+
+
+def test_a_purchase_after_a_repair_is_refused_unless_it_was_stock(client: Any, unit: Unit, order: RepairOrder) -> None:
+    earlier = order.received_on - 10 * DAY
+    RepairOrder.objects.filter(pk=order.pk).update(received_on=earlier)
+    later = (earlier + 3 * DAY).isoformat()
+    assert earlier.isoformat() in problem(change(client, unit, purchased_on=later), 400, "purchased_on")["problem"]
+    assert change(client, unit, purchased_on=later, sale_kind="floor_stock").status_code == 200
+    unit.refresh_from_db()
+    # Sold out of stock now: the repair before the sale stays true.
+    assert change(client, unit, sale_kind="new").status_code == 200
+
+
+@pytest.mark.parametrize("field", ["build_date", "purchased_on", "delivered_on", "registered_on", "first_service_on"])
+def test_dates_in_the_future(client: Any, unit: Unit, shop: Any, field: str) -> None:
+    problem(change(client, unit, **{field: (shop.today() + DAY).isoformat()}), 400, field)
+    assert getattr(Unit.objects.get(pk=unit.pk), field) == getattr(unit, field)
+
+
+def test_today_is_no_future_and_building_day_may_be_buying_day(client: Any, unit: Unit) -> None:
+    day = unit.purchased_on.isoformat()
+    assert change(client, unit, build_date=day).status_code == 200
+    unit.refresh_from_db()
+    problem(change(client, unit, build_date=(unit.purchased_on + DAY).isoformat()), 400, "purchased_on")
+
+
+def test_a_power_source_must_be_one_of_the_family(client: Any, unit: Unit) -> None:
+    assert "two_stroke" in problem(change(client, unit, power_source="diesel"), 400, "power_source")["remedy"]
+    assert "two_stroke" in problem(change(client, unit, power_source="two_strok"), 400, "power_source")["problem"]
+
+
+def test_the_model_may_be_corrected_to_one_of_the_shop_only(client: Any, unit: Unit, strangers: dict[str, str]) -> None:
+    problem(change(client, unit, model=strangers["model"]), 400, "model")
+
+
+class TestTransfer:
+    @pytest.fixture
+    def buyer(self, client: Any) -> str:
+        return str(client.post("/api/v1/customers/", {"name": "Bo Lindqvale"}, format="json").json()["id"])
+
+    def go(self, client: Any, unit: Unit, **fields: Any) -> Any:
+        body = {"version": unit.version, "since": unit.shop.today().isoformat(), **fields}
+        return client.post(at(unit, "transfer/"), body, format="json")
+
+    def test_the_new_owner_is_not_the_first(self, client: Any, unit: Unit, buyer: str) -> None:
+        answer = self.go(client, unit, owner=buyer)
+        assert answer.status_code == 200, answer.json()
+        assert answer.json()["owner"] == buyer and answer.json()["first_owner"] is False
+        assert answer.json()["use_class"] == ""  # of the new owner's use nothing is known
+        assert [row["customer_name"] for row in answer.json()["ownerships"]] == ["Imke Dorran", "Bo Lindqvale"]
+
+    def test_refusals(self, client: Any, unit: Unit, buyer: str, strangers: dict[str, str]) -> None:
+        problem(self.go(client, unit, owner=str(unit.owner_id)), 409, "owner")
+        problem(self.go(client, unit, owner=strangers["customer"]), 400, "owner")
+        problem(self.go(client, unit, owner=buyer, since=(unit.shop.today() + DAY).isoformat()), 400, "since")
+        problem(self.go(client, unit, owner=buyer, since=(unit.purchased_on - DAY).isoformat()), 400, "since")
+        assert Ownership.objects.filter(unit=unit).count() == 1
+
+    def test_stale(self, client: Any, unit: Unit, buyer: str) -> None:
+        change(client, unit, modified=True)
+        problem(self.go(client, unit, owner=buyer), 409, "version")
+        assert Ownership.objects.filter(unit=unit).count() == 1
+
+    def test_stock_that_is_sold_has_a_first_owner_if_the_caller_says_so(self, client: Any, unit: Unit, buyer: str) -> None:
+        Unit.objects.filter(pk=unit.pk).update(sale_kind="floor_stock")
+        assert self.go(client, unit, owner=buyer).json()["first_owner"] is None
+
+    def test_only_the_counter_transfers(self, api: Any, technician: Any, unit: Unit, buyer: str) -> None:
+        assert self.go(api(technician), unit, owner=buyer).status_code == 403
+
+
+class TestHours:
+    def read(self, client: Any, unit: Unit, **fields: Any) -> Any:
+        return client.post(at(unit, "hours/"), fields, format="json")
+
+    def test_forward(self, client: Any, unit: Unit) -> None:
+        assert self.read(client, unit, hours="41.5").status_code == 201  # the same again is no step back
+        answer = self.read(client, unit, hours="50")
+        assert answer.status_code == 201 and answer.json()["hours"] == "50.0"
+
+    def test_backwards_needs_a_changed_meter(self, client: Any, unit: Unit) -> None:
+        found = problem(self.read(client, unit, hours="41.4"), 409, "hours")
+        assert "41.5" in found["problem"] and "meter" in found["remedy"]
+        assert HourReading.objects.count() == 1
+        assert self.read(client, unit, hours="0.2", meter_changed=True, hours_before_change="60").status_code == 201
+        assert self.read(client, unit, hours="0.3").status_code == 201
+
+    def test_the_old_meter_cannot_have_run_backwards_either(self, client: Any, unit: Unit) -> None:
+        answer = self.read(client, unit, hours="0", meter_changed=True, hours_before_change="41.4")
+        problem(answer, 409, "hours_before_change")
+        problem(self.read(client, unit, hours="60", hours_before_change="50"), 400, "hours_before_change")
+
+    def test_a_reading_of_an_earlier_day_fits_between_its_neighbours(self, client: Any, unit: Unit) -> None:
+        before = (unit.shop.today() - 5 * DAY).isoformat()
+        problem(self.read(client, unit, hours="41.6", read_on=before), 409, "hours")
+        assert self.read(client, unit, hours="30", read_on=before).status_code == 201
+        problem(self.read(client, unit, hours="60", read_on=(unit.shop.today() + DAY).isoformat()), 400, "read_on")
+
+    @pytest.mark.parametrize("hours", ["NaN", "-0.1", "many", None, [1], "99999999.9", "1.25", True])
+    def test_no_number(self, client: Any, unit: Unit, hours: Any) -> None:
+        problem(self.read(client, unit, hours=hours), 400, "hours")
+        assert HourReading.objects.count() == 1
+
+    def test_a_misread_figure_is_corrected_with_a_reason(self, client: Any, unit: Unit) -> None:
+        wrong = self.read(client, unit, hours="1250").json()
+        address = f"/api/v1/hour-readings/{wrong['id']}/"
+        problem(client.patch(address, {"version": 1, "hours": "125"}, format="json"), 400, "reason")
+        fixed = client.patch(address, {"version": 1, "hours": "125", "reason": "point not seen"}, format="json")
+        assert fixed.status_code == 200 and fixed.json()["hours"] == "125.0"
+        event = Event.objects.get(verb="hours corrected")
+        assert event.facts["before"] == "1250.0" and event.words == "point not seen"
+        problem(client.patch(address, {"version": 2, "hours": "41", "reason": "x"}, format="json"), 409, "hours")
+        problem(client.patch(address, {"version": 1, "hours": "126", "reason": "x"}, format="json"), 409, "version")
+
+
+def pdf() -> bytes:
+    made, out = pikepdf.new(), BytesIO()
+    made.add_blank_page()
+    made.save(out)
+    return out.getvalue()
+
+
+class TestProofs:
+    def send(self, client: Any, unit: Unit, data: bytes | None, name: str = "receipt.pdf", **fields: Any) -> Any:
+        form = {"kind": "receipt", **fields}
+        if data is not None:
+            form["file"] = SimpleUploadedFile(name, data)
+        return client.post(at(unit, "proofs/"), form, format="multipart")
+
+    def test_a_pdf_is_kept_untouched(self, client: Any, unit: Unit) -> None:
+        data = pdf()
+        answer = self.send(client, unit, data, shows_date=unit.purchased_on.isoformat())
+        assert answer.status_code == 201, answer.json()
+        photo = PurchaseProof.objects.get().photo
+        assert photo.kind == "pdf" and photo.original.size == len(data) and photo.subject == f"unit:{unit.pk}"
+
+    def test_only_a_statement_comes_without_paper(self, client: Any, unit: Unit) -> None:
+        problem(self.send(client, unit, None), 400, "file")
+        assert self.send(client, unit, None, kind="statement").status_code == 201
+
+    @pytest.mark.parametrize(("data", "name"), [(b"", "empty.pdf"), (b"PK\x03\x04zip", "receipt.jpg"), (b"%PDF-1.7", "x.pdf")])
+    def test_what_is_no_proof(self, client: Any, unit: Unit, data: bytes, name: str) -> None:
+        problem(self.send(client, unit, data, name), 400, "file")
+        assert not PurchaseProof.objects.exists() and not Photo.objects.exists() and not StoredFile.objects.exists()
+
+    def test_refused_fields_keep_no_file(self, client: Any, unit: Unit) -> None:
+        problem(self.send(client, unit, pdf(), kind="rumour"), 400, "kind")
+        problem(self.send(client, unit, pdf(), shows_date=(unit.shop.today() + DAY).isoformat()), 400, "shows_date")
+        problem(client.post(at(unit, "proofs/"), {"kind": "receipt"}, format="json"), 415, "")
+        assert not StoredFile.objects.exists()
+
+
+class TestAssemblies:
+    def test_one_of_each_role(self, client: Any, unit: Unit) -> None:
+        engine = {"role": "engine", "maker": str(unit.model.maker_id), "label_read": True, "emission_rule": "part_1054"}
+        first = client.post(at(unit, "assemblies/"), engine, format="json")
+        assert first.status_code == 201, first.json()
+        problem(client.post(at(unit, "assemblies/"), engine, format="json"), 409, "role")
+        address = f"/api/v1/assemblies/{first.json()['id']}/"
+        assert client.patch(address, {"version": 1, "label_hours": 125}, format="json").json()["label_hours"] == 125
+        problem(client.patch(address, {"version": 1, "label_hours": 300}, format="json"), 409, "version")
+
+    @pytest.mark.parametrize(
+        ("fields", "field"),
+        [
+            ({"label_hours": -1}, "label_hours"),
+            ({"label_hours": "many"}, "label_hours"),
+            ({"build_date": "2199-01-01"}, "build_date"),
+            ({"emission_rule": "part_9"}, "emission_rule"),
+            ({"displacement_cc": "NaN"}, "displacement_cc"),
+            ({"role": ""}, "role"),
+        ],
+    )
+    def test_wrong(self, client: Any, unit: Unit, fields: dict[str, Any], field: str) -> None:
+        problem(client.post(at(unit, "assemblies/"), {"role": "engine", **fields}, format="json"), 400, field)
+        assert not Assembly.objects.exists()
+
+    def test_makers_of_another_shop(self, client: Any, unit: Unit, strangers: dict[str, str]) -> None:
+        body = {"role": "engine", "maker": strangers["maker"]}
+        problem(client.post(at(unit, "assemblies/"), body, format="json"), 400, "maker")
+
+
+def test_another_shops_unit_is_not_there(client: Any, strangers: dict[str, str]) -> None:
+    base = f"/api/v1/units/{strangers['unit']}/"
+    assert client.get(base).status_code == 404
+    assert client.patch(base, {"version": 1, "use_class": "rental"}, format="json").status_code == 404
+    assert client.post(f"{base}hours/", {"hours": "99"}, format="json").status_code == 404
+    assert client.post(f"{base}assemblies/", {"role": "engine"}, format="json").status_code == 404
+    assert client.post(f"{base}proofs/", {"kind": "statement"}, format="multipart").status_code == 404
+    reading = f"/api/v1/hour-readings/{strangers['reading']}/"
+    assert client.patch(reading, {"version": 1, "hours": "99", "reason": "x"}, format="json").status_code == 404
+
+
+def test_units_are_found_by_plate_and_owner(client: Any, unit: Unit, strangers: dict[str, str]) -> None:
+    assert client.get("/api/v1/units/?serial=kx-1007").json()["count"] == 1
+    assert client.get("/api/v1/units/?serial=nothing").json()["count"] == 0
+    assert client.get(f"/api/v1/units/?owner={unit.owner_id}").json()["results"][0]["id"] == str(unit.pk)
+    assert client.get("/api/v1/units/").json()["count"] == 1  # the stranger's unit is not listed
+    assert client.get(f"/api/v1/units/?owner={strangers['customer']}").json()["count"] == 0
