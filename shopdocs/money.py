@@ -48,6 +48,11 @@ class Currency:
         """The smallest amount: 0.01 with two decimals."""
         return Decimal(1).scaleb(-self.decimals)
 
+    @cached_property
+    def units(self) -> Decimal:
+        """How many smallest amounts make one: 100 with two decimals."""
+        return Decimal(10**self.decimals)
+
 
 USD = Currency("USD", 2, "$")
 JPY = Currency("JPY", 0, "¥")
@@ -86,7 +91,7 @@ def round_money(amount: Decimal, currency: Currency) -> Decimal:
 
 def to_units(amount: Decimal, currency: Currency, field: str = "amount") -> int:
     """The amount in whole cents (or whatever the smallest amount is); raises BadInput when it has a smaller part."""
-    scaled = exact(amount, field).scaleb(currency.decimals)
+    scaled = exact(amount, field) * currency.units
     units = int(scaled)
     if units != scaled:
         raise BadInput(
@@ -97,7 +102,7 @@ def to_units(amount: Decimal, currency: Currency, field: str = "amount") -> int:
 
 def from_units(units: int, currency: Currency) -> Decimal:
     """The amount of so many cents."""
-    return Decimal(units).scaleb(-currency.decimals)
+    return units * currency.quantum
 
 
 def divide_half_up(numerator: int, denominator: int) -> int:

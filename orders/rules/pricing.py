@@ -7,7 +7,7 @@ Pure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -29,8 +29,8 @@ from orders.rules.pricing_input import (
 )
 from orders.rules.pricing_result import PayerTotal, Priced, PricedJob, PricedLine, Reduction
 from orders.rules.pricing_work import Working, extend, share_out, supply, take_off
-from orders.rules.tax_sums import compute_tax
-from orders.rules.taxes import Basis, Stacking, TaxedItem, TaxLine, TaxRate, TaxStack
+from orders.rules.tax_sums import tax_units
+from orders.rules.taxes import Basis, Stacking, TaxLine, TaxRate, TaxStack
 from shopdocs.money import Currency, Step, from_units
 from shopdocs.problems import BadInput
 
@@ -131,12 +131,14 @@ def _job(job: Job, lines: Sequence[Working], how: tuple[Step, ...], currency: Cu
         gross=from_units(gross, currency),
         discount=from_units(gross - net, currency),
         net=from_units(net, currency),
-        shares=tuple((payer, from_units(units, currency)) for payer, units in shares.items()),
+        shares=_decimals(shares, currency),
         how=how,
     )
 
 
 def _line(job: str, line: Working, currency: Currency) -> PricedLine:
+    gross = from_units(line.gross, currency)
+    net = from_units(line.net, currency) if line.cuts else gross
     return PricedLine(
         job=job,
         kind=line.kind,
@@ -145,13 +147,19 @@ def _line(job: str, line: Working, currency: Currency) -> PricedLine:
         description=line.description,
         quantity=line.quantity,
         unit_price=line.unit_price,
-        gross=from_units(line.gross, currency),
-        discount=from_units(line.gross - line.net, currency),
-        net=from_units(line.net, currency),
-        reductions=tuple(Reduction(words, from_units(units, currency)) for words, units in line.cuts),
-        shares=tuple((payer, from_units(units, currency)) for payer, units in line.shares.items()),
+        gross=gross,
+        discount=gross - net,
+        net=net,
+        reductions=tuple(Reduction(words, from_units(units, currency)) for words, units in line.cuts)
+        if line.cuts
+        else (),
+        shares=_decimals(line.shares, currency) if len(line.shares) > 1 else ((next(iter(line.shares)), net),),
         why=line.why,
     )
+
+
+def _decimals(shares: Mapping[Payer, int], currency: Currency) -> tuple[tuple[Payer, Decimal], ...]:
+    return tuple((payer, from_units(units, currency)) for payer, units in shares.items())
 
 
 def _payers(
@@ -165,33 +173,31 @@ def _payers(
         if not mine:
             continue
         spared = exemption if exemption is not None and payer in exemption.payers else None
-        items = _taxed(mine, payer, rules, spared, currency)
-        result = compute_tax(items, stack, currency)
-        total = sum((item.amount for item in items), from_units(0, currency))
-        net = total - result.total if taxes.inclusive else total
+        units = [line.shares[payer] for line in mine]
+        tax_lines, per_line = tax_units(units, _falling(mine, payer, rules, spared), stack, currency)
+        total, tax = from_units(sum(units), currency), from_units(sum(per_line), currency)
+        net = total - tax if taxes.inclusive else total
         why = f"Exempt by certificate {spared.certificate}" if spared else ""
-        found.append(PayerTotal(payer, total, net, result.total, net + result.total, result.lines, why))
+        found.append(PayerTotal(payer, total, net, tax, net + tax, tax_lines, why))
     return tuple(found)
 
 
-def _taxed(
-    lines: Sequence[Working], payer: Payer, rules: Sequence[TaxRule], spared: Exemption | None, currency: Currency
-) -> list[TaxedItem]:
-    """The payer's shares with the names of the taxes that fall on them."""
+def _falling(
+    lines: Sequence[Working], payer: Payer, rules: Sequence[TaxRule], spared: Exemption | None
+) -> list[frozenset[str]]:
+    """The names of the taxes that fall on the payer's share of each line."""
     applying = [rule for rule in rules if payer in rule.payers]
     if spared is not None:
         applying = [rule for rule in applying if spared.names and rule.name not in spared.names]
     with_parts = {line.job for line in lines if line.kind is Kind.PART and line.shares[payer]}
     names: dict[tuple[Kind, bool], frozenset[str]] = {}
-    items = []
     for line in lines:
         case = (line.kind, line.job in with_parts)
         if case not in names:
             names[case] = frozenset(
                 rule.name for rule in applying if case[0] in rule.kinds and (case[1] or case[0] not in rule.with_parts)
             )
-        items.append(TaxedItem(from_units(line.shares[payer], currency), names[case]))
-    return items
+    return [names[line.kind, line.job in with_parts] for line in lines]
 
 
 def _all_taxes(payers: Sequence[PayerTotal]) -> tuple[TaxLine, ...]:

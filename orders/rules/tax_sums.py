@@ -26,60 +26,66 @@ def compute_tax(items: Sequence[TaxedItem], stack: TaxStack, currency: Currency)
     """
     names = {rate.name for rate in stack.rates}
     if any(not item.rates <= names for item in items):
-        raise BadInput(
-            "rates", "An item names a tax that the stack does not have.", "Add the rate, or correct the name."
-        )
+        problem = "An item names a tax that the stack does not have."
+        raise BadInput("rates", problem, "Add the rate, or correct the name.")
     units = [to_units(item.amount, currency) for item in items]
-    table = _exact_table(items, units, stack)
-    groups = [[index] for index in range(len(items))] if stack.basis is Basis.ITEM else [list(range(len(items)))]
+    lines, per_item = tax_units(units, [item.rates for item in items], stack, currency)
+    shares = tuple(from_units(part, currency) for part in per_item)
+    return TaxResult(lines, from_units(sum(per_item), currency), shares)
+
+
+def tax_units(
+    units: Sequence[int], rates: Sequence[frozenset[str]], stack: TaxStack, currency: Currency
+) -> tuple[tuple[TaxLine, ...], list[int]]:
+    """`compute_tax` for amounts in cents and the names of the rates of each: the lines, and each item's tax in
+    cents.
+    """
+    table = _exact_table(units, rates, stack)
+    everything = range(len(units))
+    groups = [[index] for index in everything] if stack.basis is Basis.ITEM else [everything]
     amounts = [0] * len(stack.rates)
-    per_item = [0] * len(items)
+    per_item = [0] * len(units)
     for group in groups:
-        for row, amount in enumerate(_round_group(group, items, units, table, stack, currency)):
+        for row, amount in enumerate(_round_group(group, table, stack, currency)):
             amounts[row] += amount
-            for index, share in zip(group, _spread(group, row, amount, table, stack, units, items), strict=True):
+            for index, share in zip(group, _spread(group, row, amount, table, stack), strict=True):
                 per_item[index] += share
-    lines = _tax_lines(items, units, per_item, amounts, table, stack, currency)
-    return TaxResult(lines, from_units(sum(amounts), currency), tuple(from_units(part, currency) for part in per_item))
+    return _tax_lines(per_item, amounts, table, stack, currency), per_item
 
 
 @dataclass(frozen=True, slots=True)
 class _Exact:
-    """Exact taxes in cents as numerators [rate][item] over one denominator."""
+    """Exact taxes in cents as numerators [rate][item] over one denominator, and the cents [rate][item] that are
+    taxed.
+    """
 
     denominator: int
     rows: list[list[int]]
+    bases: list[list[int]]
 
 
-def _exact_table(items: Sequence[TaxedItem], units: Sequence[int], stack: TaxStack) -> _Exact:
+def _exact_table(units: Sequence[int], rates: Sequence[frozenset[str]], stack: TaxStack) -> _Exact:
     percents = [int(rate.percent * _MICRO) for rate in stack.rates]
     by_name = {rate.name: percent for rate, percent in zip(stack.rates, percents, strict=True)}
     whole = 100 * _MICRO
-    parts = {item.rates: whole + sum(by_name[name] for name in item.rates) * stack.inclusive for item in items}
-    denominator = lcm(*parts.values()) if parts else 1
-    scaled = [amount * (denominator // parts[item.rates]) for item, amount in zip(items, units, strict=True)]
-    rows = [
-        [value * percent if rate.name in item.rates else 0 for item, value in zip(items, scaled, strict=True)]
-        for rate, percent in zip(stack.rates, percents, strict=True)
-    ]
-    return _Exact(denominator, rows)
+    parts = {names: whole + sum(by_name[name] for name in names) * stack.inclusive for names in set(rates)}
+    denominator = lcm(*parts.values())
+    bases, rows = [], []
+    for rate, percent in zip(stack.rates, percents, strict=True):
+        factors = {names: denominator // part * percent * (rate.name in names) for names, part in parts.items()}
+        bases.append([amount * (rate.name in names) for amount, names in zip(units, rates, strict=True)])
+        rows.append([amount * factors[names] for amount, names in zip(units, rates, strict=True)])
+    return _Exact(denominator, rows, bases)
 
 
-def _round_group(
-    group: list[int],
-    items: Sequence[TaxedItem],
-    units: Sequence[int],
-    table: _Exact,
-    stack: TaxStack,
-    currency: Currency,
-) -> list[int]:
+def _round_group(group: Sequence[int], table: _Exact, stack: TaxStack, currency: Currency) -> list[int]:
     """Each rate's tax on one line or one invoice, in cents; rates that are added first share one rounding."""
     sums = [sum(row[index] for index in group) for row in table.rows]
     amounts = [0] * len(sums)
     together: list[int] = []
     for row, rate in enumerate(stack.rates):
         if rate.brackets:
-            base = sum(units[index] for index in group if rate.name in items[index].rates)
+            base = sum(table.bases[row][index] for index in group)
             amounts[row] = to_units(tax_by_brackets(from_units(base, currency), rate.brackets), currency)
         elif stack.stacking is Stacking.SEPARATE:
             amounts[row] = divide_half_up(sums[row], table.denominator)
@@ -93,47 +99,29 @@ def _round_group(
     return amounts
 
 
-def _spread(
-    group: list[int],
-    row: int,
-    amount: int,
-    table: _Exact,
-    stack: TaxStack,
-    units: Sequence[int],
-    items: Sequence[TaxedItem],
-) -> list[int]:
+def _spread(group: Sequence[int], row: int, amount: int, table: _Exact, stack: TaxStack) -> list[int]:
     """One rate's rounded tax as shares of the group's items."""
     if len(group) == 1:
         return [amount]
-    rate = stack.rates[row]
-    if rate.brackets:
-        return allocate_units(amount, [units[index] if rate.name in items[index].rates else 0 for index in group])
+    if stack.rates[row].brackets:
+        return allocate_units(amount, [table.bases[row][index] for index in group])
     return largest_remainder([table.rows[row][index] for index in group], table.denominator, amount)
 
 
 def _tax_lines(
-    items: Sequence[TaxedItem],
-    units: Sequence[int],
-    per_item: Sequence[int],
-    amounts: Sequence[int],
-    table: _Exact,
-    stack: TaxStack,
-    currency: Currency,
+    per_item: Sequence[int], amounts: Sequence[int], table: _Exact, stack: TaxStack, currency: Currency
 ) -> tuple[TaxLine, ...]:
     how = "rounded per line" if stack.basis is Basis.ITEM else "rounded once on the whole"
     if stack.stacking is Stacking.AGGREGATED and len(stack.rates) > 1:
         how += ", all rates together"
+    how = f"{how}, tax inside the prices" if stack.inclusive else how
     lines = []
-    for row, rate in enumerate(stack.rates):
-        taxed = [index for index, item in enumerate(items) if rate.name in item.rates]
-        if not taxed:
+    for rate, amount, bases, row in zip(stack.rates, amounts, table.bases, table.rows, strict=True):
+        if not any(bases):
             continue
-        base = sum(units[index] - per_item[index] * stack.inclusive for index in taxed)
-        before = Fraction(sum(table.rows[row]), table.denominator * 10**currency.decimals)
-        words = "by the bracket table" if rate.brackets else f"{how}, tax inside the prices" if stack.inclusive else how
-        lines.append(
-            TaxLine(
-                rate.name, rate.percent, from_units(base, currency), before, from_units(amounts[row], currency), words
-            )
-        )
+        inside = sum(tax for tax, taxed in zip(per_item, bases, strict=True) if taxed) if stack.inclusive else 0
+        before = Fraction(sum(row), table.denominator * 10**currency.decimals)
+        words = "by the bracket table" if rate.brackets else how
+        base = from_units(sum(bases) - inside, currency)
+        lines.append(TaxLine(rate.name, rate.percent, base, before, from_units(amount, currency), words))
     return tuple(lines)
