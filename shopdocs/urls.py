@@ -9,3 +9,8 @@ urlpatterns = [
     path("api/v1/", include("orders.api.urls")),
     path("api/v1/", include("warranty.api.urls")),
 ]
+
+handler400 = "shopdocs.rest.outside.bad_request"
+handler403 = "shopdocs.rest.outside.forbidden"
+handler404 = "shopdocs.rest.outside.not_found"
+handler500 = "shopdocs.rest.outside.server_error"

@@ -6,8 +6,12 @@ taxes, promises of makers) are invented too; nothing here is anybody's real term
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
+
+from shopdocs.periods import add_months
 
 PASSWORD = "wendle-creek-demo"  # noqa: S105 - printed for everybody who runs the demo
 
@@ -230,19 +234,30 @@ OPERATIONS = {
 }
 
 
+def days_ago(days: int) -> Callable[[dt.date], dt.date]:
+    """A day counted back from the day of the visit."""
+    return lambda today: today - dt.timedelta(days=days)
+
+
+def months_ago(months: int, days: int = 0) -> Callable[[dt.date], dt.date]:
+    """Calendar months, and then days, back from the day of the visit."""
+    return lambda today: add_months(today, -months) - dt.timedelta(days=days)
+
+
 @dataclass(frozen=True)
 class Machine:
-    """One unit and what is known of it; None is not known. Days count back from the day of the visit."""
+    """One unit and what is known of it; None is not known. `bought` counts back from the day of the visit."""
 
     model: str
     serial: str
     use_class: str = "residential"
-    bought_days_ago: int | None = None
+    bought: Callable[[dt.date], dt.date] | None = None
     built_days_before: int = 120
     hours: str | None = None
     meter: bool = False
     first_owner: bool | None = True
     sale_kind: str = "new"
     label_hours: int | None = None
-    label_read: bool = True
+    emission_family: str = ""
+    engine_distributor: str = ""
     extra: dict[str, Any] = field(default_factory=dict)

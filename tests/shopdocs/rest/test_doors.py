@@ -176,3 +176,19 @@ def test_a_tax_needs_kinds_payers_and_a_believable_percent(api: Any, owner: Staf
         assert any(name.startswith(field) for name in problems(answer)), (field, problems(answer))
     assert api(owner).get("/api/v1/tax-rates/").json()["count"] == 0
     assert api(owner).post("/api/v1/tax-rates/", good, format="json").status_code == 201
+
+
+def test_an_unknown_address_and_a_fault_of_ours_are_told_in_the_same_form(
+    client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    missing = client.get("/api/v1/nowhere/")
+    assert missing.status_code == 404 and "/api/docs/" in problems(missing)[""][1]
+    from shopdocs.shops.api.people import SignIn
+
+    def fault(self: Any, request: Any) -> None:
+        raise RuntimeError("a fault")
+
+    monkeypatch.setattr(SignIn, "post", fault)
+    client.raise_request_exception = False
+    broken = client.post("/api/v1/sign-in/")
+    assert broken.status_code == 500 and problems(broken)

@@ -1,0 +1,72 @@
+"""`manage.py demo`: the invented shop works through a month over the real API, then the API stays open."""
+
+from __future__ import annotations
+
+import logging
+import time
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from shopdocs.demo import papers, story, world
+from shopdocs.demo.progress import progress
+from shopdocs.demo.serving import served
+from shopdocs.demo.visits import MONTH
+from shopdocs.documents.embedded import start_embedded_worker, stop_embedded_worker
+
+
+class Command(BaseCommand):
+    help = "Plays the invented scenario through the real services, writes its papers and letters, and serves the API."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--stop", action="store_true", help="stop after the papers instead of serving")
+        parser.add_argument("--port", type=int, default=8000, help="where the API is served (default 8000)")
+        parser.add_argument("--folder", type=Path, help="where papers and letters go (default var/demo)")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        # Refusals that the story provokes are part of it; only real trouble is worth a line.
+        logging.getLogger("django.request").setLevel(logging.ERROR)
+        folder: Path = options["folder"] or settings.VAR_DIR / "demo"
+        call_command("migrate", verbosity=0)
+        if story.half_played():
+            raise CommandError(
+                f"An earlier run was broken off in the middle. Remove {settings.VAR_DIR} (or set VAR_DIR to another folder) "
+                "and run this again."
+            )
+        port = 0 if options["stop"] else options["port"]
+        try:
+            with served(port) as address:
+                self.play_and_show(address, folder)
+                if not options["stop"]:
+                    self.stay_open(address)
+        except OSError as error:
+            raise CommandError(f"Port {port} is taken ({error}). Choose another with --port.") from error
+        finally:
+            stop_embedded_worker()
+
+    def play_and_show(self, address: str, folder: Path) -> None:
+        start_embedded_worker()
+        if story.is_played():
+            print("The month is there already; nothing is played twice.")
+        else:
+            with progress(len(MONTH) + 1, "A month at the shop") as tell:
+                story.play(address, tell)
+        shown, letters = papers.save_papers(story.visitor(address), folder)
+        print(f"\nThe four papers of the main job ({folder / 'the-main-job'}):")
+        for paper in shown:
+            print(f"  {paper}")
+        print(f"All papers: {folder / 'papers'}\nThe {letters} letters that were sent: {folder / 'letters'}")
+        print(f"\nWho can sign in (POST /api/v1/sign-in/), each with the password {world.PASSWORD}")
+        for member in world.PEOPLE:
+            print(f"  {member.username:10} {member.name:18} {member.does}")
+
+    def stay_open(self, address: str) -> None:
+        print(f"\nThe API: {address}/api/v1/   its description: {address}/api/docs/   (Ctrl-C ends it)", flush=True)
+        try:
+            while True:
+                time.sleep(3600)
+        except KeyboardInterrupt:
+            print("\nClosed.")
