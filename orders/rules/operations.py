@@ -73,6 +73,8 @@ def load_catalogue(path: Path = trade.DATA / "operations.yaml") -> Catalogue:
     root = strict.read(path)
     row = root.fields(["source", "steps", "operations"])
     source = row["source"].text()
+    for listed, what in ((row["steps"], "step"), (row["operations"], "operation")):
+        _refuse_doubles(listed, what)
     steps = [_step(item) for item in row["steps"].items()]
     known_steps = {step.key for step in steps}
     found = [_operation(item, source, known_steps) for item in row["operations"].items()]
@@ -81,6 +83,16 @@ def load_catalogue(path: Path = trade.DATA / "operations.yaml") -> Catalogue:
     except BadInput as error:
         raise DataError(path.name, str(error)) from None
     return Catalogue(checked, {item.key: item for item in found})
+
+
+def _refuse_doubles(listed: Node, what: str) -> None:
+    places: dict[str, str] = {}
+    for item in listed.items():
+        entries = item.entries()
+        key = entries["key"].text() if "key" in entries else ""
+        if key in places:
+            raise item.refuse(f"the {what} '{key}' stands already at {places[key]}")
+        places[key] = item.where
 
 
 def _step(item: Node) -> WorkStep:

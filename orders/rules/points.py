@@ -208,14 +208,14 @@ def _precaution(item: Node) -> Precaution:
 
 
 def _fit(draft: _Draft, kind: trade.Family, powers: Sequence[trade.PowerSource]) -> InspectionPoint | None:
-    wanted = [power for power in powers if power.code in draft.powers]
-    fitting = tuple(
-        part.code
-        for part in draft.components
-        if kind.code in part.families and any(power.code in part.powers for power in wanted)
-    )
-    if not fitting:
+    parts = [part for part in draft.components if kind.code in part.families]
+    wanted = [
+        power for power in powers if power.code in draft.powers and any(power.code in part.powers for part in parts)
+    ]
+    if not wanted:
         return None
+    here = {power.code for power in wanted}
+    fitting = tuple(part.code for part in parts if not here.isdisjoint(part.powers))
     words = [precaution.for_power(power) for precaution in draft.precautions for power in wanted]
     still = all(precaution.still for precaution in draft.precautions)
     told = " ".join(dict.fromkeys(text for text in words if text))

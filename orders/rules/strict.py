@@ -15,6 +15,7 @@ from pathlib import Path
 
 import yaml
 
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # the compiled reader is ten times quicker, where it is built
 _TEXT_TAG = "tag:yaml.org,2002:str"
 _BOOL_TAG = "tag:yaml.org,2002:bool"
 _INT_TAG = "tag:yaml.org,2002:int"
@@ -158,11 +159,11 @@ def read(path: Path) -> Node:
 def parse(source: str, name: str) -> Node:
     """As `read`, from text; `name` is what errors call the file."""
     try:
-        for event in yaml.parse(source, Loader=yaml.SafeLoader):
+        for event in yaml.parse(source, Loader=_LOADER):
             if isinstance(event, yaml.AliasEvent):
                 mark = event.start_mark
                 raise DataError(f"{name}:{mark.line + 1 if mark else 1}", "aliases are not used in this data")
-        root = yaml.compose(source, Loader=yaml.SafeLoader)
+        root = yaml.compose(source, Loader=_LOADER)
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         raise DataError(f"{name}:{line}", f"this is not YAML: {error.problem}") from None

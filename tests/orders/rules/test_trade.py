@@ -1,0 +1,138 @@
+"""Components, conditions, causes, families: complete, checked against each other, refused when wrong."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from orders.rules import trade
+from orders.rules.strict import DataError
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A copy of the shipped data to break."""
+    for name in ("families.yaml", "conditions.yaml", "causes.yaml", "components.yaml"):
+        shutil.copy(trade.DATA / name, tmp_path / name)
+    return tmp_path
+
+
+def change(folder: Path, name: str, old: str, new: str) -> int:
+    """Replaces `old` once and returns the line number on which it stood."""
+    text = (folder / name).read_text("utf-8")
+    assert text.count(old) >= 1, old
+    (folder / name).write_text(text.replace(old, new, 1), "utf-8")
+    return text[: text.index(old)].count("\n") + 1
+
+
+def test_the_catalogue_is_as_wide_as_a_shop_needs() -> None:
+    assert len(trade.components()) >= 110
+    assert len(trade.conditions()) >= 20
+    assert {cause.code for cause in trade.causes()} == {
+        "defect", "wear", "impact", "upkeep", "fuel_oil", "assembly", "missing_part", "modification", "environment",
+        "normal", "unknown",
+    }  # fmt: skip
+    assert {"saw", "trimmer", "blower", "backpack", "pump", "generator", "mower", "cutter"} <= {
+        family.code for family in trade.families()
+    }
+
+
+def test_every_system_has_components_and_every_component_a_family() -> None:
+    used = {component.system for component in trade.components()}
+    assert used == {system.code for system in trade.systems()}
+    assert all(component.families and component.powers for component in trade.components())
+
+
+EVAPORATIVE = ["fuel_tank", "fuel_cap", "fuel_line", "line_fitting", "vapour_clamp", "pressure_relief_valve", "vapour_valve", "vapour_solenoid", "vapour_electronics", "vacuum_diaphragm", "vapour_cable", "vapour_linkage", "purge_valve", "vapour_hose", "vapour_separator", "carbon_canister", "canister_bracket", "purge_port"]
+
+
+def test_each_evaporative_component_of_the_federal_list_has_its_own_code() -> None:
+    """40 CFR part 1068, Appendix A, group III (edition 2021 to 2023): 18 items, in its order."""
+    assert len(EVAPORATIVE) == 18
+    assert [trade.component(code).code for code in EVAPORATIVE] == EVAPORATIVE
+
+
+@pytest.mark.parametrize(
+    ("component", "condition", "expected"),
+    [
+        ("fuel_line", "leaks", True), ("stop_switch", "dead", True), ("guard", "missing", True),
+        ("chain_brake", "slipping", True), ("blade_brake", "worn", True), ("battery", "swollen", True),
+        ("anti_static_wire", "broken", True), ("spark_screen", "missing", True), ("engine_cover", "scuffed", False),
+        ("fuel_line", "ok", False), ("spark_plug", "carboned", False), ("harness", "worn", False),
+    ],
+)  # fmt: skip
+def test_unsafe_says_what_must_not_run(component: str, condition: str, expected: bool) -> None:
+    assert trade.unsafe(component, condition) is expected
+
+
+def test_no_component_is_unsafe_while_in_order() -> None:
+    sound = [condition.code for condition in trade.conditions() if condition.sound]
+    assert sound == ["ok"]
+    assert not [c.code for c in trade.components() if trade.unsafe(c.code, "ok")]
+
+
+def test_an_unknown_code_lists_near_matches() -> None:
+    with pytest.raises(trade.UnknownCode, match=r"no component 'carburetor'; near to it: carburettor"):
+        trade.component("carburetor")
+    with pytest.raises(trade.UnknownCode, match="no condition 'leak'; near to it: leaks"):
+        trade.condition("leak")
+    with pytest.raises(trade.UnknownCode, match=r"no cause '.; DROP'"):
+        trade.cause("'; DROP")
+    with pytest.raises(trade.UnknownCode, match="no power source 'petrol'"):
+        trade.power_source("petrol")
+
+
+def test_components_of_a_unit_follow_its_family_and_drive() -> None:
+    battery_saw = {c.code for c in trade.components_for("saw", "battery")}
+    assert {"saw_chain", "chain_brake", "battery", "controller"} <= battery_saw
+    assert battery_saw.isdisjoint({"fuel_line", "spark_plug", "muffler", "blade"})
+    diesel = {c.code for c in trade.components_for("generator", "diesel")}
+    assert "injection_pump" in diesel and diesel.isdisjoint({"spark_plug", "carburettor", "carbon_canister"})
+    assert "valve" not in {c.code for c in trade.components_for("saw", "two_stroke")}
+
+
+def test_a_power_source_not_known_gives_the_parts_of_every_one() -> None:
+    every = {c.code for c in trade.components_for("saw", "unknown")}
+    each = [{c.code for c in trade.components_for("saw", power)} for power in trade.family("saw").powers]
+    assert every == set().union(*each)
+
+
+def test_a_family_never_driven_so_is_refused() -> None:
+    with pytest.raises(trade.UnknownCode, match="chain saw is not driven by diesel"):
+        trade.components_for("saw", "diesel")
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "problem"),
+    [
+        ("components.yaml", "{code: fuel_cap, name", "{code: fuel_tank, name", "'fuel_tank' stands already at components.yaml"),
+        ("components.yaml", "{code: fuel_cap, name", "{code: Fuel-Cap, name", "must be lower case"),
+        ("components.yaml", "{code: fuel_cap, name", "{code: fuel_cap, colour: red, name", "unknown key 'colour'"),
+        ("components.yaml", "{code: fuel_cap, name", "{code: fuel_cap, code: cap, name", "'code' stands here twice"),
+        ("components.yaml", "system: ignition, families", "system: igniton, families", "no system 'igniton'"),
+        ("components.yaml", "unsafe: [leaks, missing, cracked", "unsafe: [leaks, ok, cracked", "cannot be unsafe"),
+        ("components.yaml", "unsafe: [leaks, missing, cracked", "unsafe: [leaks, mising, cracked", "near to it: missing"),
+        ("components.yaml", "families: [chain], unsafe: [bent, cracked]", "families: [chains], unsafe: [bent, cracked]", "near to it: chain"),
+        ("components.yaml", "families: [chain], unsafe: [bent, cracked]", "families: [], unsafe: [bent, cracked]", "at least one family"),
+        ("components.yaml", "{code: spark_plug, name", "{code: spark_plug, powers: [battery], name", "does not exist on battery"),
+        ("components.yaml", "drives: electric", "drives: electrik", "no drive 'electrik'"),
+        ("conditions.yaml", "sound: true", "sound: yes", "expected true or false"),
+        ("causes.yaml", "fault_of: maker", "fault_of: nobody", "no side 'nobody'"),
+        ("families.yaml", "usually_hand_held: true", "hand_held: true", "unknown key 'hand_held'"),
+        ("families.yaml", "powers: [two_stroke, battery, mains]", "powers: [two_stroke, steam]", "no power source 'steam'"),
+        ("families.yaml", "  chain: [saw", "  saw: [pole_saw]\n  chain: [saw", "has the name of a family"),
+    ],
+)  # fmt: skip
+def test_a_broken_file_is_refused_with_its_line(data: Path, file: str, old: str, new: str, problem: str) -> None:
+    line = change(data, file, old, new)
+    with pytest.raises(DataError) as caught:
+        trade.load(data)
+    assert problem in str(caught.value)
+    if problem != "has the name of a family":  # the group list is named as a whole
+        assert str(caught.value).startswith(f"{file}:{line}: ")
+
+
+def test_the_copy_loads_before_it_is_broken(data: Path) -> None:
+    assert trade.load(data).components.keys() == trade.trade().components.keys()
