@@ -240,6 +240,7 @@ SPECTACULAR_SETTINGS = {
         "OrderStateEnum": "orders.models.orders.RepairOrder.State",
         "JobStateEnum": "orders.models.jobs.Job.State",
         "AttemptStateEnum": "shopdocs.documents.models.Attempted.State",
+        "ClaimStateEnum": "warranty.models.claims.Claim.State",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
