@@ -13,8 +13,22 @@ import pytest
 from PIL import Image
 
 from orders.models import (
-    Assembly, Customer, Distributor, Finding, HourReading, Job, JobLabour, JobPart, LabourOperation, MachineModel, Maker,
-    Part, PurchaseProof, RepairOrder, TimeEntry, Unit,
+    Assembly,
+    Customer,
+    Distributor,
+    Finding,
+    HourReading,
+    Job,
+    JobLabour,
+    JobPart,
+    LabourOperation,
+    MachineModel,
+    Maker,
+    Part,
+    PurchaseProof,
+    RepairOrder,
+    TimeEntry,
+    Unit,
 )  # fmt: skip
 from shopdocs.documents.services.photos import take_in_photo
 from shopdocs.shops.models import Shop, Staff

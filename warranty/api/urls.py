@@ -1,3 +1,29 @@
-from django.urls import URLPattern, URLResolver
+"""The doors of warranty. What belongs to an order, job or finding stands under its address."""
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from django.urls import URLPattern, URLResolver, path
+from rest_framework.routers import SimpleRouter
+
+from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
+from .decisions import Decisions, JobBasis, OrderDecisions
+from .evidence import FindingEvidence
+from .known_defects import KnownDefects
+from .terms import DistributorTermsView, Terms
+
+BOTH = {"get": "list", "post": "create"}
+
+router = SimpleRouter(use_regex_path=False)
+router.register("terms", Terms, basename="term")
+router.register("distributor-terms", DistributorTermsView, basename="distributor-term")
+router.register("known-defects", KnownDefects, basename="known-defect")
+router.register("decisions", Decisions, basename="decision")
+router.register("claims", Claims, basename="claim")
+router.register("parts-holds", PartsHolds, basename="parts-hold")
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("orders/<uuid:order_id>/decisions/", OrderDecisions.as_view(BOTH), name="order-decisions"),
+    path("jobs/<uuid:job_id>/basis/", JobBasis.as_view({"post": "create"}), name="job-basis"),
+    path("jobs/<uuid:job_id>/claim/", JobClaim.as_view(BOTH), name="job-claim"),
+    path("jobs/<uuid:job_id>/claim/missing/", JobClaimLacks.as_view({"get": "list"}), name="job-claim-missing"),
+    path("findings/<uuid:finding_id>/evidence/", FindingEvidence.as_view({"get": "list"}), name="finding-evidence"),
+    *router.urls,
+]

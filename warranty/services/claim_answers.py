@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 from django.db import transaction
 from django.db.models import F
@@ -177,7 +176,6 @@ def close_claim(*, shop: Shop, by: Staff, claim: Claim, version: int, note: str)
     return saved
 
 
-def claim_outline(claim: Claim) -> dict[str, Any]:
-    """The standing as the API and the lists show it."""
-    now = standing(claim)
-    return {"approved": _text(now.approved), "credited": _text(now.credited), "owed": _text(now.owed)}
+def overdue(claim: Claim, today: dt.date) -> bool:
+    """Whether the distributor should have answered by now. Not known counts as not overdue."""
+    return claim.state == Claim.State.FILED and claim.answer_due is not None and claim.answer_due < today

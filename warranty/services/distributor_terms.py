@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
@@ -13,7 +14,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 from warranty.models import DistributorTerms
 
-from .lookups import whole_cents
+from .lookups import mine, whole_cents
 
 WORDS = (
     "labour_rate", "time_basis", "parts_percent", "parts_base", "filing_days", "parts_hold_days", "answer_days",
@@ -47,19 +48,16 @@ def _check(shop: Shop, given: dict[str, Any]) -> None:
 
 @transaction.atomic
 def record_distributor_terms(
-    *, shop: Shop, by: Staff, distributor: Distributor, starts_on: dt.date, **given: Any
+    *, shop: Shop, by: Staff, distributor: UUID, starts_on: dt.date, **given: Any
 ) -> DistributorTerms:
     """Records how the distributor pays from `starts_on` on. Claims already filed keep what they said."""
+    who = mine(shop, Distributor, distributor, "distributor")
     _check(shop, given)
-    if DistributorTerms.objects.for_shop(shop).filter(distributor=distributor, starts_on=starts_on).exists():
-        raise Conflict(
-            "starts_on", f"Terms of {distributor.name} from {starts_on} are recorded already.", "Correct those instead."
-        )
-    terms: DistributorTerms = DistributorTerms.objects.create(
-        shop=shop, distributor=distributor, starts_on=starts_on, **given
-    )
+    if DistributorTerms.objects.for_shop(shop).filter(distributor=who, starts_on=starts_on).exists():
+        raise Conflict("starts_on", f"Terms of {who.name} from {starts_on} are recorded already.", "Correct those instead.")
+    terms: DistributorTerms = DistributorTerms.objects.create(shop=shop, distributor=who, starts_on=starts_on, **given)
     record_event(
-        shop=shop, subject=f"distributor:{distributor.pk}", verb="terms recorded", by=by, words=f"from {starts_on}",
+        shop=shop, subject=f"distributor:{who.pk}", verb="terms recorded", by=by, words=f"from {starts_on}",
         facts={"terms": str(terms.pk)},
     )  # fmt: skip
     return terms

@@ -17,7 +17,13 @@ from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.coverage.defect_files import (
-    Imported, defect_from_dict, defect_to_dict, export_csv, export_yaml, import_csv, import_yaml,
+    Imported,
+    defect_from_dict,
+    defect_to_dict,
+    export_csv,
+    export_yaml,
+    import_csv,
+    import_yaml,
 )  # fmt: skip
 from warranty.coverage.facts import UnitFacts
 from warranty.coverage.known_defects import KnownDefect

@@ -1,0 +1,288 @@
+"""Doors to claims: what would be asked, filing it, the distributor's answers and credits, and the failed parts kept."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+import django_filters
+from django.db.models import F, Q, QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins, serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders.models import Job
+from shopdocs.rest.roles import DESK, STAFF
+from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
+from warranty.models import Claim, ClaimAnswer, Credit, PartsHold
+from warranty.services import claim_answers, claims, parts_holds
+from warranty.services.evidence import missing_for_claim
+
+from .base import Change, DeskView, Money
+
+
+class ClaimFileIn(Strict):
+    """`distributor` only when it is another than the assembly's or maker's. `approval`: the maker's, as given."""
+
+    distributor = serializers.UUIDField(required=False, allow_null=True)
+    approval = Line(max_length=100, required=False, allow_blank=True)
+    filed_on = Day(required=False)
+
+
+class ClaimAnswerIn(Change):
+    """What the distributor answered. Amounts may be left out of 'in_full' when what was asked is known."""
+
+    outcome = serializers.ChoiceField(choices=ClaimAnswer.Outcome.choices)
+    answered_on = Day()
+    labour_approved = Amount(required=False, allow_null=True)
+    parts_approved = Amount(required=False, allow_null=True)
+    reference = Line(max_length=100, required=False, allow_blank=True)
+    words = Text(required=False, allow_blank=True)
+
+
+class ClaimCreditIn(Change):
+    """Money that came."""
+
+    amount = Amount()
+    received_on = Day()
+    reference = Line(max_length=100, required=False, allow_blank=True)
+
+
+class ClaimCloseIn(Change):
+    """Why no (more) credit is expected."""
+
+    note = Line()
+
+
+class PartsReleaseIn(Change):
+    """What became of the part: sent back, scrapped on the distributor's word, or the time is over."""
+
+    note = Line()
+    released_on = Day(required=False)
+
+
+class ClaimAnswerOut(serializers.ModelSerializer[ClaimAnswer]):
+    labour_approved = Money()
+    parts_approved = Money()
+    by_name = serializers.CharField(source="by.shown_name", read_only=True)
+
+    class Meta:
+        model = ClaimAnswer
+        fields = (
+            "id", "outcome", "answered_on", "labour_approved", "parts_approved", "reference", "words", "by_name", "created_at",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class CreditOut(serializers.ModelSerializer[Credit]):
+    amount = Money()
+    by_name = serializers.CharField(source="by.shown_name", read_only=True)
+
+    class Meta:
+        model = Credit
+        fields = ("id", "amount", "received_on", "reference", "by_name", "created_at")
+        read_only_fields = fields
+
+
+class PartsHoldOut(serializers.ModelSerializer[PartsHold]):
+    """`keep_until` null: not known."""
+
+    claim_number = serializers.CharField(source="claim.number", read_only=True)
+
+    class Meta:
+        model = PartsHold
+        fields = ("id", "claim", "claim_number", "tag", "words", "keep_until", "released_on", "released_note", "version")
+        read_only_fields = fields
+
+
+class LackOut(serializers.Serializer[Any]):
+    """One thing that a thin claim lacks."""
+
+    code = serializers.CharField()
+    words = serializers.CharField()
+    remedy = serializers.CharField()
+
+
+class PreviewOut(serializers.Serializer[Any]):
+    """What would be asked today, in the same words as a filed claim's `facts`, and what is still missing."""
+
+    missing = LackOut(many=True)
+    facts = serializers.DictField()
+
+
+class ClaimRow(serializers.ModelSerializer[Claim]):
+    """A claim in a list. Null amounts and days: not known. `overdue`: the answer is late."""
+
+    distributor_name = serializers.CharField(source="distributor.name", read_only=True)
+    order_number = serializers.CharField(source="job.order.number", read_only=True)
+    labour_expected = Money()
+    parts_expected = Money()
+    expected = Money()
+    approved = serializers.SerializerMethodField()
+    credited = serializers.SerializerMethodField()
+    owed = serializers.SerializerMethodField()
+    overdue = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Claim
+        fields = (
+            "id", "number", "state", "job", "order_number", "decision", "distributor", "distributor_name", "repaired_on",
+            "filed_on", "deadline", "late", "answer_due", "overdue", "approval", "labour_expected", "parts_expected",
+            "expected", "approved", "credited", "owed", "document", "letter", "closed_note", "version", "created_at",
+        )  # fmt: skip
+        read_only_fields = fields
+
+    def _money(self, value: Any) -> str | None:
+        if value is None:
+            return None
+        shown = Money()
+        shown.bind("", self)
+        return shown.to_representation(value)
+
+    def get_approved(self, row: Claim) -> str | None:
+        return self._money(claim_answers.standing(row).approved)
+
+    def get_credited(self, row: Claim) -> str | None:
+        return self._money(claim_answers.standing(row).credited)
+
+    def get_owed(self, row: Claim) -> str | None:
+        return self._money(claim_answers.standing(row).owed)
+
+    def get_overdue(self, row: Claim) -> bool:
+        return claim_answers.overdue(row, self.context["request"].shop.today())
+
+
+class ClaimOut(ClaimRow):
+    """A claim with everything that was asked, frozen in `facts`, and what came back."""
+
+    answers = ClaimAnswerOut(many=True, read_only=True)
+    credits = CreditOut(many=True, read_only=True)
+    parts_holds = PartsHoldOut(many=True, read_only=True)
+    facts = serializers.DictField(read_only=True)
+
+    class Meta(ClaimRow.Meta):
+        fields = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "facts")
+        read_only_fields = fields
+
+
+class ClaimFilter(django_filters.FilterSet):
+    """`state`; `overdue=true`: no answer though its day has passed; `late=true`: filed after the last day."""
+
+    overdue = django_filters.BooleanFilter(method="by_overdue")
+
+    class Meta:
+        model = Claim
+        fields = ("state", "distributor", "job", "late", "number")
+
+    def by_overdue(self, rows: QuerySet[Claim], name: str, value: bool) -> QuerySet[Claim]:
+        waiting = Q(state=Claim.State.FILED, answer_due__lt=self.request.shop.today())
+        return rows.filter(waiting) if value else rows.exclude(waiting)
+
+
+class JobClaim(DeskView):
+    """The claim for one job."""
+
+    model = Claim
+    needs = {"list": STAFF, "create": DESK}
+    select = ("distributor", "job__order")
+    prefetch = ("answers__by", "credits__by", "parts_holds__claim")
+    serializer_class = ClaimOut
+    pagination_class = None
+    filter_backends = []
+
+    @extend_schema(operation_id="job_claim_preview", responses=PreviewOut)
+    def list(self, request: Request, job_id: UUID) -> Response:
+        """What would be asked if the claim were filed today, and what it still lacks. Writes nothing."""
+        job = claims.job_to_claim(shop=request.shop, pk=job_id)  # type: ignore[attr-defined]
+        facts = claims.preview_claim(job=job)
+        return Response(PreviewOut({"missing": facts["missing"], "facts": facts}).data)
+
+    @extend_schema(operation_id="job_claim_file", request=ClaimFileIn, responses={201: ClaimOut})
+    def create(self, request: Request, job_id: UUID) -> Response:
+        """Files the claim: freezes it, tags the failed parts, requests its paper and the letter to the distributor."""
+        return self.shown(claims.file_claim(**self.caller, job=job_id, **self.given(ClaimFileIn)), new=True)
+
+
+class JobClaimLacks(DeskView):
+    """What a claim for the job would lack, at any time before it is filed."""
+
+    model = Job
+    needs = {"list": STAFF}
+    serializer_class = LackOut
+    pagination_class = None
+    filter_backends = []
+
+    @extend_schema(operation_id="job_claim_missing", responses=LackOut(many=True))
+    def list(self, request: Request, job_id: UUID) -> Response:
+        """Photos, proof, measurement and marks that distributors usually ask for and that are not there yet."""
+        job = claims.job_to_claim(shop=request.shop, pk=job_id)  # type: ignore[attr-defined]
+        return Response(LackOut(missing_for_claim(job=job), many=True).data)
+
+
+class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
+    """Claims that were filed."""
+
+    model = Claim
+    needs = {"list": STAFF, "retrieve": STAFF, "answer": DESK, "credit": DESK, "close": DESK}
+    select = ("distributor", "job__order")
+    prefetch = ("answers__by", "credits__by", "parts_holds__claim")
+    serializer_class = ClaimOut
+    filterset_class = ClaimFilter
+
+    def get_queryset(self) -> QuerySet[Any]:
+        rows = super().get_queryset()
+        return rows.order_by(F("answer_due").asc(nulls_last=True), "created_at", "id") if self.action == "list" else rows
+
+    def get_serializer_class(self) -> Any:
+        return ClaimRow if self.action == "list" else ClaimOut
+
+    @extend_schema(operation_id="claims_answer", request=ClaimAnswerIn, responses=ClaimOut)
+    @action(detail=True, methods=["post"])
+    def answer(self, request: Request, pk: UUID) -> Response:
+        """Records an answer of the distributor. A refusal leaves the job's payer as it is."""
+        return self.shown(claim_answers.record_answer(**self.caller, claim=self.get_object(), **self.given(ClaimAnswerIn)))
+
+    @extend_schema(operation_id="claims_credit", request=ClaimCreditIn, responses=ClaimOut)
+    @action(detail=True, methods=["post"], url_path="credits")
+    def credit(self, request: Request, pk: UUID) -> Response:
+        """Records money that came. The claim is settled when the credits reach what was approved."""
+        return self.shown(claim_answers.record_credit(**self.caller, claim=self.get_object(), **self.given(ClaimCreditIn)))
+
+    @extend_schema(operation_id="claims_close", request=ClaimCloseIn, responses=ClaimOut)
+    @action(detail=True, methods=["post"])
+    def close(self, request: Request, pk: UUID) -> Response:
+        """Closes a claim that brings no more; the job may then be claimed anew."""
+        return self.shown(claim_answers.close_claim(**self.caller, claim=self.get_object(), **self.given(ClaimCloseIn)))
+
+
+class PartsHoldFilter(django_filters.FilterSet):
+    """`held=true`: not released yet; `due=true`: not released, and the day until which it is kept has passed."""
+
+    held = django_filters.BooleanFilter(field_name="released_on", lookup_expr="isnull")
+    due = django_filters.BooleanFilter(method="by_due")
+
+    class Meta:
+        model = PartsHold
+        fields = ("claim", "tag")
+
+    def by_due(self, rows: QuerySet[PartsHold], name: str, value: bool) -> QuerySet[PartsHold]:
+        due = Q(released_on=None, keep_until__lt=self.request.shop.today())
+        return rows.filter(due) if value else rows.exclude(due)
+
+
+class PartsHolds(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
+    """Failed parts kept, tagged, until the distributor releases them."""
+
+    model = PartsHold
+    needs = {"list": STAFF, "retrieve": STAFF, "release": DESK}
+    select = ("claim",)
+    serializer_class = PartsHoldOut
+    filterset_class = PartsHoldFilter
+
+    @extend_schema(operation_id="parts_holds_release", request=PartsReleaseIn, responses=PartsHoldOut)
+    @action(detail=True, methods=["post"])
+    def release(self, request: Request, pk: UUID) -> Response:
+        """Ends a hold, with a note of what became of the part."""
+        return self.shown(parts_holds.release_parts_hold(**self.caller, hold=self.get_object(), **self.given(PartsReleaseIn)))
