@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 import subprocess
 import tempfile
@@ -57,7 +56,9 @@ def _overlaps(boxes: list[Box]) -> list[tuple[str, str]]:
     out = []
     ordered = sorted(boxes, key=lambda box: box[1])
     for at, one in enumerate(ordered):
-        for two in itertools.takewhile(lambda box: box[1] < one[3] - 1, ordered[at + 1 :]):
+        for two in ordered[at + 1 :]:
+            if two[1] >= one[3] - 1:
+                break
             if min(one[2], two[2]) - max(one[0], two[0]) > 1 and min(one[3], two[3]) - two[1] > 1:
                 out.append((one[4], two[4]))
     return out

@@ -223,3 +223,39 @@ def test_the_odd_letters_really_stand_in_what_was_tested() -> None:
     assert clean(ODD)[1] == ("😀",)
     with pikepdf.open(BytesIO(drawn("estimate"))) as document:
         assert len(fonts(document)) >= 4
+
+
+def test_6_2_3_and_6_2_4_3_the_colours_are_srgb(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        (intent,) = document.Root.OutputIntents
+        assert intent.S == "/GTS_PDFA1"
+        profile = intent.DestOutputProfile.read_bytes()
+        assert intent.DestOutputProfile.N == 3
+        assert profile[12:16] in (b"mntr", b"prtr")
+        assert profile[16:20] == b"RGB "
+        assert profile[8] < 5
+        assert profile[36:40] == b"acsp"
+        assert int.from_bytes(profile[:4], "big") == len(profile)
+        operators = {str(operator) for page in document.pages for _, operator in pikepdf.parse_content_stream(page)}
+        assert not operators & {"k", "K", "cs", "CS", "sc", "scn", "sh", "gs", "BI"}
+
+
+def test_6_6_2_1_and_6_6_4_metadata_and_what_it_claims(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        raw = document.Root.Metadata.read_bytes()
+        assert document.Root.Metadata.Type == "/Metadata" and document.Root.Metadata.Subtype == "/XML"
+        raw.decode("utf-8")
+        assert b"pikepdf" not in raw
+        with document.open_metadata() as xmp:
+            assert xmp["pdfaid:part"] == "3"
+            assert xmp["pdfaid:conformance"] == "B"
+            assert xmp["dc:title"] == str(document.docinfo["/Title"])
+            assert xmp["dc:creator"] == [str(document.docinfo["/Author"])]
+            assert xmp["xmp:CreateDate"].startswith("2026-11-09T12:00:00")
+            assert xmp["pdf:Producer"] == str(document.docinfo["/Producer"])
+
+
+def test_6_8_no_attachment_without_its_relation(paper: bytes) -> None:
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert len(document.attachments) == 0
+        assert "/EmbeddedFiles" not in document.Root.get("/Names", {})

@@ -16,23 +16,29 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.fonts import clean, faces
 from shopdocs.documents.press.page import Page, Style
+from shopdocs.documents.press.structure import ARTIFACT, Node
 from shopdocs.documents.press.words import Say
 
 SHORT = 48
 SIDE_LINES = 6
+HEADINGS = {types.TITLE: "H1", types.LEAD: "H3"}
 TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
-Mark = tuple[int, float, float, float, float, str, Style | None]
+Mark = tuple[int, float, float, float, float, str, Style | None, Node]
 Line = tuple[str, Style]
 
 
 class Cell(NamedTuple):
-    """Lines in a column: x and width in points, `align` 'left' or 'right', `tail` points kept free at the right."""
+    """Lines in a column: x and width in points, `align` 'left' or 'right', `tail` points kept free at the right.
+
+    `node`: what the cell is in the structure of the paper; None makes it a paragraph.
+    """
 
     x: float
     width: float
     lines: list[Line]
     align: str = "left"
     tail: float = 0.0
+    node: Node | None = None
 
     def height(self) -> float:
         """Height of all lines."""
@@ -46,6 +52,8 @@ class Flow:
         self.page, self.say, self._running = page, say, running
         self.pages: list[list[Mark]] = []
         self.outline: list[tuple[int, str]] = []
+        self.root = Node("Document")
+        self.parent = self.root
         self.replaced: dict[str, None] = {}
         self._section: tuple[str, str] | None = None
         self._side_end = 0.0
@@ -76,10 +84,10 @@ class Flow:
 
     # Marks
 
-    def text(self, x: float, top: float, text: str, style: Style) -> None:
+    def text(self, x: float, top: float, text: str, style: Style, node: Node = ARTIFACT) -> None:
         """Clean `text` in a line box whose upper edge is `top`."""
         if text:
-            self.pages[-1].append((TEXT, x, top - style.drop, 0, 0, text, style))
+            self.pages[-1].append((TEXT, x, top - style.drop, 0, 0, text, style, node))
 
     def text_right(self, right: float, top: float, text: str, style: Style) -> None:
         """As `text`, ending at `right`."""
@@ -87,15 +95,17 @@ class Flow:
 
     def fill(self, x: float, y: float, width: float, height: float, colour: str) -> None:
         """A filled box by its lower left corner; all our rules are such boxes."""
-        self.pages[-1].append((FILL, x, y, width, height, colour, None))
+        self.pages[-1].append((FILL, x, y, width, height, colour, None, ARTIFACT))
 
     def frame(self, x: float, y: float, width: float, height: float, colour: str) -> None:
         """An empty box with a thin line around it."""
-        self.pages[-1].append((OUTLINE, x, y, width, height, colour, None))
+        self.pages[-1].append((OUTLINE, x, y, width, height, colour, None, ARTIFACT))
 
-    def picture(self, x: float, y: float, width: float, height: float, sha256: str) -> None:
-        """A picture by its key, fitted into the box."""
-        self.pages[-1].append((PICTURE, x, y, width, height, sha256, None))
+    def picture(self, x: float, y: float, width: float, height: float, sha256: str, alt: str) -> None:
+        """A picture by its key, fitted into the box; `alt` says in words what it shows."""
+        node = Node("Figure", self.parent, self.clean(alt))
+        node.box = (x, y, x + width, y + height)
+        self.pages[-1].append((PICTURE, x, y, width, height, sha256, None, node))
 
     # Pages
 
@@ -144,6 +154,7 @@ class Flow:
         if not self.need(keep + gap + 14):
             self.y -= gap
         self._section = (label, note)
+        self.parent = Node("Sect", self.root)
         self.outline.append((len(self.pages) - 1, self.clean(label)))
         if self._name(label, note, continued=False):
             self.paragraph(f"{label}: {note}" if note else label, types.NOTE)
@@ -151,6 +162,7 @@ class Flow:
     def close(self) -> None:
         """End the open section: nothing may stand beside its name any more."""
         self._section = None
+        self.parent = self.root
         self.y = min(self.y, self._side_end)
 
     def _name(self, label: str, note: str, *, continued: bool) -> bool:
@@ -165,8 +177,10 @@ class Flow:
             lines += self.lines(self.say("continued"), types.NOTE, page.side_width)
         else:
             lines += self.lines(note, types.NOTE, page.side_width)
+        heads = ARTIFACT if continued else Node("H2", self.parent)
+        notes = ARTIFACT if continued or not note else Node("P", self.parent)
         for text, style in lines[:SIDE_LINES]:
-            self.text(page.left, top, text, style)
+            self.text(page.left, top, text, style, heads if style is types.SIDE else notes)
             top -= style.leading
         if len(lines) > SIDE_LINES:
             self.text(page.left, top, "…", types.NOTE)
@@ -185,7 +199,9 @@ class Flow:
 
     def paragraph(self, text: str, style: Style = types.BODY, after: float = 6) -> None:
         """Text over the main column, split between lines where a page ends."""
-        self.band([self.cell(text, style)], after=after, whole=False)
+        cell = self.cell(text, style)
+        node = Node(HEADINGS.get(style, "P"), self.parent)
+        self.band([cell._replace(node=node)], after=after, whole=False)
 
     def band(
         self,
@@ -201,6 +217,7 @@ class Flow:
         `whole`: keep the band on one page if any page can hold it. `again` is called on each page
         that the band turns to, before it goes on there (a table repeats its header).
         """
+        cells = [cell if cell.node else cell._replace(node=Node("P", self.parent)) for cell in cells]
         height = max((cell.height() for cell in cells), default=0.0)
         if height + tail <= self.room:
             self._place(cells)
@@ -218,16 +235,14 @@ class Flow:
 
     def _split(self, cells: Sequence[Cell], again: Callable[[], None] | None) -> None:
         """Lines as far as they go, then the rest on the next page, until nothing is left."""
-        rest = [Cell(cell.x, cell.width, list(cell.lines), cell.align, cell.tail) for cell in cells]
+        rest = list(cells)
         if self.room < 40 and self.y < self._first:
             self._over(again)
         while any(cell.lines for cell in rest):
             taken = [_take(cell, self.room) for cell in rest]
             self._place(taken)
             self.y -= max(cell.height() for cell in taken)
-            rest = [
-                Cell(c.x, c.width, c.lines[len(t.lines) :], c.align, c.tail) for c, t in zip(rest, taken, strict=True)
-            ]
+            rest = [c._replace(lines=c.lines[len(t.lines) :]) for c, t in zip(rest, taken, strict=True)]
             if any(cell.lines for cell in rest):
                 self._over(again)
 
@@ -238,14 +253,15 @@ class Flow:
 
     def _place(self, cells: Iterable[Cell]) -> None:
         marks = self.pages[-1]
-        for x, width, lines, align, tail in cells:
+        for x, width, lines, align, tail, owner in cells:
+            node = owner or ARTIFACT
             top = self.y
             for text, style in lines:
                 at = x
                 if align == "right":
                     at = x + width - tail - faces()[style.face].width(text, style.size)
                 if text:
-                    marks.append((TEXT, at, top - style.drop, 0, 0, text, style))
+                    marks.append((TEXT, at, top - style.drop, 0, 0, text, style, node))
                 top -= style.leading
 
 
@@ -257,7 +273,7 @@ def _take(cell: Cell, room: float) -> Cell:
             break
         used += style.leading
         count += 1
-    return Cell(cell.x, cell.width, cell.lines[:count], cell.align, cell.tail)
+    return cell._replace(lines=cell.lines[:count])
 
 
 def _broken(text: str, face: str, size: float, width: float) -> Sequence[str]:

@@ -18,25 +18,26 @@ HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")
 
 
 class Style(NamedTuple):
-    """A face key, a size, the distance of lines, a colour."""
+    """A face key, a size, the distance of lines, a colour, and how far the baseline is moved down."""
 
     face: str
     size: float
     leading: float
     colour: str
+    shift: float = 0.0
 
     @property
     def drop(self) -> float:
         """From the top of a line's box down to its baseline: capitals sit in the middle of the box."""
-        return (self.leading + self.size * 0.66) / 2
+        return (self.leading + self.size * 0.66) / 2 + self.shift
 
 
 BODY = Style(REGULAR, 9.5, 13.0, INK)
 STRONG = Style(SEMIBOLD, 9.5, 13.0, INK)
 QUOTE = Style(ITALIC, 10.5, 14.5, INK)
 NOTE = Style(REGULAR, 8.2, 11.0, GREY)
-# A note behind words on one line: its leading puts it on the baseline of BODY.
-ASIDE = Style(REGULAR, 8.2, 13.858, GREY)
+# A note behind words on one line: shifted onto the baseline of BODY.
+ASIDE = Style(REGULAR, 8.2, 13.0, GREY, 0.429)
 LABEL = Style(REGULAR, 7.8, 10.5, GREY)
 GAP = Style(REGULAR, 5.0, 5.0, GREY)
 SIDE = Style(SEMIBOLD, 9.5, 13.0, INK)

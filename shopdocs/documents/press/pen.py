@@ -10,9 +10,10 @@ from typing import Any
 from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfgen.canvas import Canvas
 
-from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, Mark
+from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, TEXT, Mark
 from shopdocs.documents.press.fonts import faces, runs
 from shopdocs.documents.press.page import Style
+from shopdocs.documents.press.structure import ARTIFACT, Node
 
 
 @functools.cache
@@ -47,43 +48,63 @@ class Pen:
         self._canvas, self._pictures = canvas, pictures
         inside: Any = canvas
         self._doc = inside._doc
+        self._code: list[str] = []
         self._names: dict[tuple[str, int], str] = {}
 
-    def draw(self, marks: list[Mark]) -> None:
-        """One page. Text marks that follow each other share a text object and what is already set."""
-        code: list[str] = []
-        in_text, tf, colour = False, "", ""
-        for kind, x, y, width, height, text, style in marks:
-            if style is not None:
-                if not in_text:
+    def draw(self, page: int, marks: list[Mark], artifact: str) -> None:
+        """One page; `artifact`: operators that end it, outside its structure (the code).
+
+        Text marks that follow each other share a text object and what is already set. Each change of
+        node ends one marked piece and begins the next; the node remembers (page, piece).
+        """
+        self._code = code = []
+        tf, colour, pieces = "", "", 0
+        in_text, owner = False, None
+        for kind, x, y, width, height, text, style, node in marks:
+            is_text = style is not None
+            if node is not owner or is_text != in_text:
+                self._end(owner is not None, in_text)
+                if is_text:
                     code.append("BT")
-                    in_text = True
-                if style.colour != colour:
-                    colour = style.colour
-                    code.append(f"{_colour(colour)} rg")
+                pieces = self._begin(node, page, pieces)
+                owner, in_text = node, is_text
+            shade = text if style is None else style.colour
+            if shade != colour and kind in (TEXT, FILL):
+                colour = shade
+                code.append(f"{_colour(colour)} rg")
+            if style is not None:
                 code.append(f"1 0 0 1 {x:.2f} {y:.2f} Tm")
-                tf = self._show(code, text, style, tf)
-                continue
-            if in_text:
-                code.append("ET")
-                in_text = False
-            if kind == PICTURE:
-                self._canvas.addLiteral("\n".join(code))
-                code.clear()
-                self._canvas.drawImage(_jpeg(text, self._pictures), x, y, width, height)
+                tf = self._show(text, style, tf)
+            elif kind == PICTURE:
+                self._flush()
+                self._canvas.drawImage(_Jpeg(text, self._pictures[text]), x, y, width, height)
             elif kind == OUTLINE:
                 code.append(f"q {_colour(text)} RG 0.6 w {x:.2f} {y:.2f} {width:.2f} {height:.2f} re S Q")
-            elif kind == FILL:
-                if text != colour:
-                    colour = text
-                    code.append(f"{_colour(colour)} rg")
+            else:
                 code.append(f"{x:.2f} {y:.2f} {width:.2f} {height:.2f} re f")
-        if in_text:
-            code.append("ET")
-        self._canvas.addLiteral("\n".join(code))
+        self._end(owner is not None, in_text)
+        code.append(f"/Artifact BMC\n{artifact}\nEMC")
+        self._flush()
 
-    def _show(self, code: list[str], text: str, style: Style, tf: str) -> str:
+    def _begin(self, node: Node, page: int, pieces: int) -> int:
+        if node is ARTIFACT:
+            self._code.append("/Artifact BMC")
+            return pieces
+        node.kids.append((page, pieces))
+        self._code.append(f"/{node.tag} <</MCID {pieces}>> BDC")
+        return pieces + 1
+
+    def _end(self, begun: bool, in_text: bool) -> None:
+        if begun:
+            self._code.append("EMC\nET" if in_text else "EMC")
+
+    def _flush(self) -> None:
+        self._canvas.addLiteral("\n".join(self._code))
+        self._code.clear()
+
+    def _show(self, text: str, style: Style, tf: str) -> str:
         """Append the operators that show `text`; returns the font setting now in force."""
+        code = self._code
         for key, piece in runs(style.face, text):
             # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.
             if piece.isascii():
@@ -106,7 +127,3 @@ class Pen:
             font.splitString(" ", doc)  # the first call gives the font its state in this document
             name = self._names[key, subset] = font.getSubsetInternalName(subset, doc)
         return name
-
-
-def _jpeg(key: str, pictures: Mapping[str, bytes]) -> _Jpeg:
-    return _Jpeg(key, pictures[key])

@@ -49,7 +49,7 @@ def evidence(flow: Flow, photos: Sequence[Photo], pictures: Mapping[str, bytes])
         side = [say(photo.moment), photo.when, photo.who]
         flow.section(f"{say('Photo')} {photo.number}", "\n".join(side), keep=height + min(told, 70) + 10)
         flow.y -= 2
-        flow.picture(flow.page.main, flow.y - height, width, height, photo.sha256)
+        flow.picture(flow.page.main, flow.y - height, width, height, photo.sha256, _alt(flow, photo))
         flow.y -= height + 5
         flow.band([Cell(flow.page.main, flow.page.main_width, words)], whole=told > 70)
     flow.close()
@@ -72,9 +72,13 @@ def pairs(flow: Flow, photos: Sequence[Photo], pictures: Mapping[str, bytes]) ->
         told = max(cell.height() for cell in cells)
         flow.need(tall + min(told, 70) + 14)
         for cell, photo, (wide, high) in zip(cells, row, sizes, strict=True):
-            flow.picture(cell.x, flow.y - high, wide, high, photo.sha256)
+            flow.picture(cell.x, flow.y - high, wide, high, photo.sha256, _alt(flow, photo))
         flow.y -= tall + 4
         flow.band(cells, after=12, whole=told > 70)
+
+
+def _alt(flow: Flow, photo: Photo) -> str:
+    return f"{flow.say('Photo')} {photo.number}: {photo.caption}"
 
 
 def _proves(flow: Flow, photo: Photo) -> str:

@@ -14,11 +14,13 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from shopdocs.documents.press import page as types
+from shopdocs.documents.press.archive import archive
 from shopdocs.documents.press.codes import MODULE, qr
 from shopdocs.documents.press.flow import FILL, TEXT, Flow
 from shopdocs.documents.press.fonts import REGULAR, faces
 from shopdocs.documents.press.pen import Pen
 from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.structure import ARTIFACT
 
 rl_config.useA85 = 0  # binary streams: pictures and fonts a fifth smaller
 
@@ -39,13 +41,19 @@ def foot_height(code: str) -> float:
 
 
 def render(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> Drawn:
-    """Draw the pages of `flow` with the footer of `sheet`. Raises PressError for a missing or broken picture."""
+    """The finished paper: drawn, then tagged and made ready for the archive."""
+    pdf = archive(write(sheet, flow, pictures), sheet, flow.root)
+    return Drawn(pdf, len(flow.pages), hashlib.sha256(pdf).hexdigest(), tuple(flow.replaced))
+
+
+def write(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> bytes:
+    """Draw the pages of `flow` with the footer of `sheet`. Every picture named by a mark must be in `pictures`."""
     flow.close()
     page = flow.page
     for number in range(len(flow.pages)):
         _footer(sheet, flow, number)
     out = BytesIO()
-    canvas = _canvas(out, sheet, page)
+    canvas = _canvas(out, sheet, flow)
     code_side, code_path = qr(sheet.code)
     low = page.bottom - 12 - code_side * MODULE
     code_mark = f"q {MODULE} 0 0 {MODULE} {page.left} {low:.2f} cm 0 g\n{code_path}\nf Q"
@@ -56,15 +64,14 @@ def render(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> Drawn:
             canvas.bookmarkPage(f"page{at + 1}")
         for label in named_here:
             canvas.addOutlineEntry(label, f"page{at + 1}")
-        pen.draw(marks)
-        canvas.addLiteral(code_mark)
+        pen.draw(at, marks, code_mark)
         canvas.showPage()
     canvas.save()
-    pdf = out.getvalue()
-    return Drawn(pdf, len(flow.pages), hashlib.sha256(pdf).hexdigest(), tuple(flow.replaced))
+    return out.getvalue()
 
 
-def _canvas(out: BytesIO, sheet: Sheet, page: types.Page) -> Canvas:
+def _canvas(out: BytesIO, sheet: Sheet, flow: Flow) -> Canvas:
+    page = flow.page
     for face in faces().values():
         if face.font.fontName not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(face.font)
@@ -77,9 +84,9 @@ def _canvas(out: BytesIO, sheet: Sheet, page: types.Page) -> Canvas:
         lang=sheet.language,
         initialFontName=name,
     )
-    canvas.setTitle(f"{sheet.title} {sheet.number}")
-    canvas.setAuthor(sheet.shop.name)
-    canvas.setSubject(sheet.title)
+    canvas.setTitle(flow.clean(f"{sheet.title} {sheet.number}"))
+    canvas.setAuthor(flow.clean(sheet.shop.name))
+    canvas.setSubject(flow.clean(sheet.title))
     canvas.setCreator("Shopdocs")
     canvas.setViewerPreference("DisplayDocTitle", "true")
     _freeze(canvas, sheet)
@@ -107,13 +114,13 @@ def _footer(sheet: Sheet, flow: Flow, at: int) -> None:
     wide = page.right - x
     head = " · ".join(part for part in (shop.name, shop.phone, shop.email) if part)
     rows = ((head, count), (named(sheet, flow), ""), (sheet.code, ""))
-    marks.append((FILL, x, top + 5, wide, 0.6, types.HAIR, None))
+    marks.append((FILL, x, top + 5, wide, 0.6, types.HAIR, None, ARTIFACT))
     for left, right in rows:
         left = flow.short(left, style, wide - 80 if right else wide)
-        marks.append((TEXT, x, top - style.drop, 0, 0, left, style))
+        marks.append((TEXT, x, top - style.drop, 0, 0, left, style, ARTIFACT))
         if right:
             start = page.right - faces()[style.face].width(right, style.size)
-            marks.append((TEXT, start, top - style.drop, 0, 0, right, style))
+            marks.append((TEXT, start, top - style.drop, 0, 0, right, style, ARTIFACT))
         top -= style.leading
 
 

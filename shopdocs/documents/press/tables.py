@@ -9,6 +9,7 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.flow import Cell, Flow, Line
 from shopdocs.documents.press.fonts import faces
 from shopdocs.documents.press.page import Style
+from shopdocs.documents.press.structure import ARTIFACT, Node
 
 GUTTER = 10.0
 WIDEST = 104.0
@@ -58,12 +59,13 @@ class Table:
             start += wide + GUTTER
         self._wide = next((at for at, column in enumerate(self._asked) if not column.width), 0)
 
-    def head(self) -> None:
-        """The labels over a hairline; called again on each page that the table turns to."""
+    def head(self, row: Node | None = None) -> None:
+        """The labels over a hairline; again on each page that the table turns to, where they are no part of the story."""
         cells = []
         for column, x, width in self.columns:
             lines = self.flow.lines(self.flow.say(column.label), types.LABEL, width)
-            cells.append(Cell(x, width, lines, "left" if column.align == "left" else "right"))
+            node = Node("TH", row) if row else ARTIFACT
+            cells.append(Cell(x, width, lines, "left" if column.align == "left" else "right", 0.0, node))
         self.flow.band(cells, after=2)
         self._rule()
         self.flow.y -= 4
@@ -74,12 +76,16 @@ class Table:
             return
         self._set_out(rows)
         tails = self._tails(rows)
-        first = self._cells(rows[0], tails)
+        first = self._cells(rows[0], tails, ARTIFACT)
         self.flow.need(28 + min(max(cell.height() for cell in first), 60) + (tail if len(rows) == 1 else 0))
-        self.head()
+        table = Node("Table", self.flow.parent)
+        self.head(Node("TR", Node("THead", table)))
+        body = Node("TBody", table)
         for at, row in enumerate(rows):
             last = at == len(rows) - 1
-            self.flow.band(self._cells(row, tails), after=3, tail=tail if last else 0, again=self.head)
+            self.flow.band(
+                self._cells(row, tails, Node("TR", body)), after=3, tail=tail if last else 0, again=self.head
+            )
             if not last:
                 self._rule()
                 self.flow.y -= 3
@@ -98,7 +104,7 @@ class Table:
             out.append(max(face.width(end, size) for end in ends))
         return out
 
-    def _cells(self, row: Row, tails: Sequence[float]) -> list[Cell]:
+    def _cells(self, row: Row, tails: Sequence[float], owner: Node) -> list[Cell]:
         flow = self.flow
         style = types.STRONG if row.strong else types.BODY
         cells = []
@@ -114,9 +120,10 @@ class Table:
                 align = "right"
             if column.align == "decimal":
                 tail = max(0.0, tails[at] - _width(_end(row.cells[at]), style))
-            cells.append(Cell(x, width, lines, align, tail))
+            node = ARTIFACT if owner is ARTIFACT else Node("TD", owner)
+            cells.append(Cell(x, width, lines, align, tail, node))
             if aside:
-                cells.append(aside)
+                cells.append(aside._replace(node=node))
         return cells
 
     def _aside(self, note: str, lines: list[Line], x: float, width: float) -> Cell | None:
