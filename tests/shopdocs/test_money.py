@@ -15,6 +15,7 @@ from shopdocs.money import (
     allocate,
     allocate_units,
     decimals_of,
+    divide_half_up,
     format_money,
     from_units,
     largest_remainder,
@@ -50,6 +51,13 @@ def test_rounding_is_the_nearest_amount_and_mirrors(amount: Decimal, currency: C
     assert abs(rounded - amount) * 2 <= currency.quantum
     assert round_money(-amount, currency) == -rounded
     assert rounded == amount.quantize(currency.quantum, ROUND_HALF_UP)
+
+
+@given(st.integers(-(10**12), 10**12), st.integers(1, 10**9))
+def test_division_goes_to_the_nearest_whole_halves_away_from_zero(numerator: int, denominator: int) -> None:
+    nearest = divide_half_up(numerator, denominator)
+    assert abs(Fraction(numerator, denominator) - nearest) <= Fraction(1, 2)
+    assert divide_half_up(2 * numerator + (1 if numerator >= 0 else -1), 2) == numerator + (1 if numerator >= 0 else -1)
 
 
 @given(CENTS, st.lists(st.integers(0, 10**6), min_size=1, max_size=30).filter(any), CURRENCIES)
