@@ -61,7 +61,7 @@ def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
             return Step("cause", OPEN, "finding.caused_by", case.end.id, None, term.causes, source)
         what = cause_of(root)
         if what is None:
-            if every and case.linked:  # what causes damage is not 'normal', and any other cause is covered
+            if every:  # any cause is covered; were it 'normal', there would be no fault to cover at all
                 return Step("cause", YES, "finding.cause", root.id, None, term.causes, source)
             return Step("cause", OPEN, "finding.cause", root.id, None, term.causes, source)
         if what in plain:

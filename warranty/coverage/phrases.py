@@ -55,7 +55,7 @@ FACTS: Final[dict[str, str]] = {
 }  # fmt: skip
 
 GROUNDS: Final[dict[str, str]] = {
-    "normal_wear": "normal wear", "abuse_or_accident": "abuse or an accident", "improper_maintenance": "upkeep left undone",
+    "outside_the_promise": "that the term promises something else", "normal_wear": "normal wear", "abuse_or_accident": "abuse or an accident", "improper_maintenance": "upkeep left undone",
     "improper_fuel_or_oil": "the fuel or oil", "wrong_assembly": "wrong assembly", "missing_part": "a missing part",
     "modification": "a modification that caused it", "environment": "heat or environment", "no_fault": "that nothing is wrong",
     "service_elsewhere": "service by a shop of the owner's choice", "other_parts": "parts of another make",

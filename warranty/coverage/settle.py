@@ -11,7 +11,7 @@ from warranty.coverage.domains import getting, values_for
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
 from warranty.coverage.rulebook import Ready, Tried
-from warranty.coverage.vocabulary import CANNOT_SAY, COVERED
+from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, NO_FAULT
 
 BUDGET = 400  # trials of all open terms; beyond it the honest answer is 'cannot say yet'
 Findings = dict[str, FindingFacts]
@@ -88,7 +88,7 @@ class Search:
         self.holding: set[str] = set()
 
     def answer(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
-        """The one answer that every completion gives, or 'cannot say yet'."""
+        """The one answer that every completion gives (those without any fault left aside), or 'cannot say yet'."""
         facts = open_facts(tried)
         best: tuple[int, Fact, tuple[object, ...]] | None = None
         for fact in sorted(facts):
@@ -100,6 +100,8 @@ class Search:
         only: str | None = None
         for value in best[2]:
             got = self._with(*with_fact(unit, findings, best[1], value), ready)
+            if got == NO_FAULT:
+                continue  # it stands outside: then there is nothing to cover
             if got == CANNOT_SAY or (only is not None and got != only):
                 return CANNOT_SAY
             only = got

@@ -32,6 +32,7 @@ GIVERS: Final = ("maker", "engine_maker", "part_maker", "shop", "statute", "camp
 
 # Why a giver refuses. The first block is what a cause means by itself; the second what a term may ask besides.
 GROUND_OF_CAUSE: Final = {
+    "defect": "outside_the_promise",
     "wear": "normal_wear",
     "impact": "abuse_or_accident",
     "upkeep": "improper_maintenance",
