@@ -95,7 +95,10 @@ class LabourLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine:
-    """A part: quantity at a price each, and a core charge each if one is asked (it becomes a line of its own)."""
+    """A part: quantity at a price each, and a core charge each if one is asked.
+
+    The charge becomes a line of its own, with ':core' after the part's key.
+    """
 
     number: str
     description: str

@@ -45,6 +45,7 @@ def extend(index: int, job: Job, currency: Currency) -> list[Working]:
         )
         if kind is Kind.CORE and isinstance(line, PartLine):
             made.description = f"Core charge: {line.description}"
+            made.key = f"{line.key}:core" if line.key else ""
         elif line.discount is not None:
             take_off([made], line.discount, currency, every_kind=True)
         lines.append(made)

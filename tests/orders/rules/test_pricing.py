@@ -145,9 +145,12 @@ def test_discounts_come_off_in_the_stated_order() -> None:
 def test_credits_and_cores_are_not_discounted() -> None:
     credit = FeeLine(description="Core returned", amount=D("-15.00"), kind=Kind.CORE)
     half = Discount(words="Half off", percent=D(50))
-    found = priced(Job(key="1", title="Starter", parts=(part("100", core=D(15)),), fees=(credit,), discounts=(half,)))
+    found = priced(
+        Job(key="1", title="Starter", parts=(part("100", core=D(15), key="p7"),), fees=(credit,), discounts=(half,))
+    )
     assert [line.net for line in found.jobs[0].lines] == [D("50.00"), D("15.00"), D("-15.00")]
-    assert found.jobs[0].lines[1].description == "Core charge: Part"
+    core = found.jobs[0].lines[1]
+    assert (core.description, core.key, found.jobs[0].lines[0].key) == ("Core charge: Part", "p7:core", "p7")
     assert found.payer(Payer.CUSTOMER).taxes[0].base == D("50.00")
 
 
