@@ -4,7 +4,7 @@ from io import BytesIO
 
 from PIL import Image, ImageCms
 
-_SPACES = {"RGB": "RGB", "L": "GRAY", "CMYK": "CMYK"}
+_CONVERTIBLE = {"RGB", "L", "CMYK"}
 
 
 def to_srgb(image: Image.Image, profile: bytes | None = None) -> Image.Image:
@@ -12,7 +12,7 @@ def to_srgb(image: Image.Image, profile: bytes | None = None) -> Image.Image:
 
     A profile that is damaged, or of another colour space than the pixels, is left out of account.
     """
-    if profile and image.mode in _SPACES:
+    if profile and image.mode in _CONVERTIBLE:
         image = _through(profile, image)
     if image.mode != "RGB":
         image = image.convert("RGB")
@@ -50,8 +50,6 @@ def _without_alpha(image: Image.Image) -> Image.Image:
 def _through(profile: bytes, image: Image.Image) -> Image.Image:
     try:
         source = ImageCms.ImageCmsProfile(BytesIO(profile))
-        if source.profile.xcolor_space.strip() != _SPACES[image.mode]:
-            return image
         target = ImageCms.createProfile("sRGB")
         turned = ImageCms.profileToProfile(image, source, target, outputMode="RGB")
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):

@@ -139,6 +139,19 @@ def test_what_is_no_picture_is_refused_by_its_name(data, words):
     assert '"IMG_0412.jpg"' in problem
 
 
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP", "HEIF"])
+def test_one_decoder_is_named_and_no_other_is_asked(make, form, monkeypatch):
+    data, asked, real = make["encoded"](make["corners"](), form), [], Image.open
+
+    def watched(source, mode="r", formats=None):
+        asked.append(formats)
+        return real(source, mode, formats)
+
+    monkeypatch.setattr(Image, "open", watched)
+    examine(data, limits=LIMITS, declared_name="a.eps")
+    assert asked == [[form]]
+
+
 def test_a_hostile_name_is_quoted_short_and_printable():
     problem = refused(b"", name="a\x00\r\nb" + "c" * 5000 + ".jpg")
     assert "\n" not in problem
