@@ -92,6 +92,11 @@ def test_business_days_are_counted_one_by_one(start: date, count: int, shut: set
     assert is_business_day(end, holidays)
 
 
+def test_a_period_of_nothing_is_the_day_itself() -> None:
+    assert add_period(date(2026, 1, 31)) == date(2026, 1, 31)
+    assert add_period(date(2026, 1, 31), months=1) == date(2026, 2, 28)
+
+
 def test_another_weekend_can_be_given() -> None:
     friday = date(2026, 11, 20)
     assert next_business_day(friday, weekend={4, 5}) == date(2026, 11, 22)
@@ -103,6 +108,7 @@ def test_every_week_code_of_a_day_holds_that_day(day: date) -> None:
     year, week, _ = day.isocalendar()
     code = parse_week_code(f"{year % 100:02}{week:02}", century=year // 100 * 100)
     assert code.first <= day <= code.last and (code.year, code.week) == (year, week)
+    assert (code.first.isoweekday(), code.last.isoweekday(), (code.last - code.first).days) == (1, 7, 6)
 
 
 @given(DAYS, st.integers(0, 20000))

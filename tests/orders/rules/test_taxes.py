@@ -109,6 +109,10 @@ def test_a_bracket_table_counts_beside_a_percentage() -> None:
     assert result.per_item == (Decimal("0.10"), Decimal("0.08"))
 
 
+def test_a_rate_may_have_six_decimals() -> None:
+    assert TaxRate("Tax", Decimal("8.123456")).percent == Decimal("8.123456")
+
+
 def test_no_line_for_a_rate_that_applies_to_nothing() -> None:
     stack = TaxStack((TaxRate("State", Decimal(5)), TaxRate("City", Decimal(1))))
     result = compute_tax([TaxedItem(Decimal("10.00"), frozenset({"State"}))], stack, USD)
