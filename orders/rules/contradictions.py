@@ -79,7 +79,7 @@ def _with_itself(finding: Seen) -> Iterator[Contradiction]:
         yield Contradiction("cause", f"The condition says '{seen.name}', the cause says '{why.name}'.", "Correct one of the two.")
     if seen.sound and finding.unsafe:
         yield Contradiction("unsafe", f"Marked unsafe, though the condition is '{seen.name}'.", "Say what makes it unsafe.")
-    if why.code == "missing_part" and seen.present:
+    if why.code == "missing_part" and seen.present and finding.because is None:  # a melted cover follows a lost deflector
         yield Contradiction("cause", f"The cause is a missing part, but the part is there ({seen.name}).", "Correct one of the two.")
     if not seen.present and finding.unit:
         yield Contradiction("measured", "A missing part was measured.", "Say in the note what was measured.")

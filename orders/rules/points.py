@@ -85,6 +85,7 @@ class Points:
     by_family: Mapping[str, tuple[_Draft, ...]]
 
     def fit(self, family_code: str, power_code: str) -> tuple[InspectionPoint, ...]:
+        """The points of a family that exist on this power source, in order."""
         kind = trade.family(family_code)
         powers = trade.powers_of(kind.code, power_code)
         fitted = (_fit(draft, kind, powers) for draft in self.by_family[kind.code])

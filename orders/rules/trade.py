@@ -54,26 +54,32 @@ def trade() -> Trade:
 
 
 def component(code: str) -> Component:
+    """The component with this code; raises UnknownCode with near matches, as do the five below."""
     return _get(trade().components, code, "component")
 
 
 def condition(code: str) -> Condition:
+    """The condition with this code."""
     return _get(trade().conditions, code, "condition")
 
 
 def cause(code: str) -> Cause:
+    """The cause with this code."""
     return _get(trade().causes, code, "cause")
 
 
 def family(code: str) -> Family:
+    """The family with this code."""
     return _get(trade().families, code, "family")
 
 
 def power_source(code: str) -> PowerSource:
+    """The power source with this code; 'unknown' is none (see `powers_of`)."""
     return _get(trade().powers, code, "power source")
 
 
 def system(code: str) -> System:
+    """The system with this code."""
     return _get(trade().systems, code, "system")
 
 
@@ -83,22 +89,27 @@ def components() -> tuple[Component, ...]:
 
 
 def conditions() -> tuple[Condition, ...]:
+    """All conditions, in the order to show them in."""
     return tuple(trade().conditions.values())
 
 
 def causes() -> tuple[Cause, ...]:
+    """All causes, in the order to show them in."""
     return tuple(trade().causes.values())
 
 
 def families() -> tuple[Family, ...]:
+    """All families."""
     return tuple(trade().families.values())
 
 
 def power_sources() -> tuple[PowerSource, ...]:
+    """All power sources that are known by name."""
     return tuple(trade().powers.values())
 
 
 def systems() -> tuple[System, ...]:
+    """All systems."""
     return tuple(trade().systems.values())
 
 

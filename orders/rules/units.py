@@ -60,6 +60,7 @@ def _units() -> Mapping[str, MeasurementUnit]:
 
 
 def measurement_units() -> tuple[MeasurementUnit, ...]:
+    """All units, in the order to offer them in."""
     return tuple(_units().values())
 
 

@@ -66,6 +66,7 @@ class Rule:
     when: Mapping[str, tuple[str, ...] | bool | int | None]
 
     def holds(self, facts: Mapping[str, str | bool | None], seen: Observed) -> bool:
+        """Whether every fact the rule asks for is there; a fact that is not known never is."""
         return all(self._one(key, wanted, facts, seen) for key, wanted in self.when.items())
 
     @staticmethod

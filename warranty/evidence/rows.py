@@ -65,6 +65,7 @@ class Table:
     signs: Mapping[str, Sign]
 
     def find(self, component: str, condition: str, family: str) -> tuple[EvidenceRow, ...]:
+        """The rows about a component in a condition on a family; every code must exist (trade.UnknownCode)."""
         part, state, kind = trade.component(component), trade.condition(condition), trade.family(family)
         return tuple(
             row
