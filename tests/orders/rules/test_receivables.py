@@ -1,0 +1,88 @@
+"""Open items: ageing at its edges, and accounts that add up on every day."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from orders.rules.receivables import Entry, Item, Posted, ageing, reconcile
+from shopdocs.problems import BadInput
+
+D = Decimal
+DUE = date(2026, 3, 31)
+
+
+def item(payer: str = "customer", asked: str = "100.00", posted: tuple[Posted, ...] = ()) -> Item:
+    """An item issued on 1 March and due on the 31st."""
+    return Item("R-1", payer, D(asked), date(2026, 3, 1), DUE, posted)
+
+
+@pytest.mark.parametrize(
+    ("late", "column"),
+    [
+        (-1, "not_due"),
+        (0, "not_due"),
+        (1, "to_30"),
+        (30, "to_30"),
+        (31, "to_60"),
+        (60, "to_60"),
+        (61, "to_90"),
+        (90, "to_90"),
+        (91, "over_90"),
+    ],
+)
+def test_ageing_at_its_edges(late: int, column: str) -> None:
+    (found,) = ageing([item()], DUE + timedelta(days=late))
+    assert getattr(found, column) == found.total == D("100.00")
+
+
+def test_payers_are_kept_apart_and_settled_ones_left_out() -> None:
+    paid = Posted(Entry.PAYMENT, D("100.00"), date(2026, 3, 5))
+    found = ageing([item("warranty", "40.00"), item("customer", posted=(paid,)), item("goodwill", "5.00")], DUE)
+    assert [(age.payer, age.total) for age in found] == [("goodwill", D("5.00")), ("warranty", D("40.00"))]
+
+
+def test_an_item_is_not_owed_before_it_is_issued() -> None:
+    assert item().open_on(date(2026, 2, 28)) == 0
+    assert item().open_on(date(2026, 3, 1)) == D("100.00")
+    assert ageing([item()], date(2026, 2, 28)) == ()
+
+
+def test_a_refund_undoes_a_payment() -> None:
+    posted = (Posted(Entry.PAYMENT, D("120"), DUE), Posted(Entry.REFUND, D("20"), DUE + timedelta(days=1)))
+    account = item(posted=posted)
+    assert account.open_on(DUE) == D("-20.00")
+    assert account.open_on(DUE + timedelta(days=1)) == 0
+    found = reconcile([account], "customer", DUE + timedelta(days=1))
+    assert (found.paid, found.open) == (D("100"), D("0.00"))
+
+
+DAYS = st.integers(0, 200).map(lambda n: date(2026, 3, 1) + timedelta(days=n))
+POSTED = st.builds(Posted, st.sampled_from(Entry), st.integers(1, 9999).map(lambda cents: D(cents) / 100), DAYS)
+ITEMS = st.builds(
+    Item,
+    st.just("R"),
+    st.sampled_from(["customer", "warranty"]),
+    st.integers(0, 99999).map(lambda cents: D(cents) / 100),
+    st.just(date(2026, 3, 1)),
+    DAYS,
+    st.lists(POSTED, max_size=5).map(tuple),
+)
+
+
+@given(st.lists(ITEMS, max_size=8), DAYS)
+def test_asked_is_paid_credited_written_off_or_open_on_every_day(items: list[Item], day: date) -> None:
+    for payer in ("customer", "warranty"):
+        found = reconcile(items, payer, day)
+        assert found.asked == found.paid + found.credited + found.written_off + found.open
+        assert sum(step.amount or 0 for step in found.steps[:-1]) == found.steps[-1].amount == found.open
+        aged = next((age.total for age in ageing(items, day) if age.payer == payer), D(0))
+        assert aged == found.open
+
+
+@pytest.mark.parametrize("amount", ["0", "-1", "NaN", "1e400"])
+def test_refuses_an_entry_of_nothing(amount: str) -> None:
+    with pytest.raises(BadInput):
+        Posted(Entry.PAYMENT, D(amount), DUE)
