@@ -77,7 +77,7 @@ class OperationIn(Strict):
     family = optional_line(max_length=40)
     model = serializers.UUIDField(required=False, allow_null=True)
     hours = Amount(max_digits=5, decimal_places=1)
-    source = Line(max_length=200, required=False)
+    source = Line(max_length=200, required=False)  # type: ignore[assignment]
 
 
 class OperationOut(serializers.ModelSerializer[LabourOperation]):

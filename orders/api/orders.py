@@ -41,7 +41,7 @@ class NewUnitIn(UnitIn):
 
     model = serializers.UUIDField(required=False)
     new_model = UnknownModelIn(required=False)
-    assemblies = AssemblyIn(many=True, required=False, max_length=12)
+    assemblies = AssemblyIn(many=True, required=False, max_length=12)  # type: ignore[call-arg]
 
 
 class MeterIn(Strict):

@@ -1,0 +1,107 @@
+"""The photo door of an order: real pictures in, everything else out, and nothing kept of what was refused."""
+
+from __future__ import annotations
+
+import random
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import piexif
+import pytest
+from django.core.files.storage import default_storage
+from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
+
+from orders.models import RepairOrder
+from shopdocs.documents.models import Photo, StoredFile
+
+pytestmark = pytest.mark.django_db
+
+
+def picture(form: str = "JPEG", seed: int = 1, **options: Any) -> bytes:
+    rng, out = random.Random(seed), BytesIO()
+    Image.frombytes("RGB", (32, 24), rng.randbytes(2304)).resize((320, 240)).save(out, form, **options)
+    return out.getvalue()
+
+
+def send(client: Any, order: RepairOrder, data: bytes | None, name: str = "plate.jpg", **fields: Any) -> Any:
+    form = {"moment": "before", **fields}
+    if data is not None:
+        form["file"] = SimpleUploadedFile(name, data)
+    return client.post(f"/api/v1/orders/{order.pk}/photos/", form, format="multipart")
+
+
+def problem(answer: Any, status: int, field: str) -> dict[str, str]:
+    assert answer.status_code == status, answer.content[:400]
+    found = [one for one in answer.json()["errors"] if one["field"] == field]
+    assert found and found[0]["problem"] and found[0]["remedy"], answer.json()
+    assert not Photo.objects.exists() and not StoredFile.objects.exists()
+    assert not [path for path in Path(default_storage.location).rglob("*") if path.is_file()]  # type: ignore[attr-defined]
+    return dict(found[0])
+
+
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])
+def test_what_kind_it_is_is_told_by_its_content(client: Any, order: RepairOrder, form: str) -> None:
+    answer = send(client, order, picture(form), name="photo.heic", caption="bar nose")
+    assert answer.status_code == 201, answer.json()
+    body = answer.json()
+    assert body["kind"] == form.lower() and (body["width"], body["height"]) == (320, 240)
+    assert body["subject"] == f"order:{order.pk}" and body["about"] == ""
+    assert [row["id"] for row in client.get(f"/api/v1/orders/{order.pk}/").json()["photos"]] == [body["id"]]
+
+
+def test_a_photo_about_a_finding_with_the_cameras_clock(client: Any, order: RepairOrder) -> None:
+    finding = client.post(
+        f"/api/v1/orders/{order.pk}/findings/", {"component": "saw_chain", "condition": "dull"}, format="json"
+    ).json()
+    exif = piexif.dump({"Exif": {piexif.ExifIFD.DateTimeOriginal: b"2026:04:17 09:41:12"}})
+    answer = send(client, order, picture(exif=exif), finding=finding["id"])
+    assert answer.json()["about"] == f"finding:{finding['id']}"
+    assert answer.json()["taken_at"].startswith("2026-04-17T13:41:12")  # the shop's wall clock, in UTC
+
+
+def test_not_a_picture(client: Any, order: RepairOrder) -> None:
+    assert "ZIP" in problem(send(client, order, b"PK\x03\x04" + b"x" * 99), 400, "file")["problem"]
+    assert "empty" in problem(send(client, order, b""), 400, "file")["problem"]
+    assert "PDF" in problem(send(client, order, b"%PDF-1.7\n"), 400, "file")["problem"]
+    problem(send(client, order, picture()[:900]), 400, "file")
+    problem(send(client, order, None), 400, "file")
+
+
+def test_two_hundred_megapixels(client: Any, order: RepairOrder) -> None:
+    out = BytesIO()
+    Image.new("1", (20_000, 10_000)).save(out, "PNG")
+    assert "20000 x 10000" in problem(send(client, order, out.getvalue(), name="wide.png"), 400, "file")["problem"]
+
+
+def test_fields_are_checked_before_the_file_is_kept(client: Any, order: RepairOrder, strangers: dict[str, str]) -> None:
+    problem(send(client, order, picture(), moment="someday"), 400, "moment")
+    problem(send(client, order, picture(), moment="proof"), 400, "moment")
+    problem(send(client, order, picture(), colour="red"), 400, "colour")
+    problem(send(client, order, picture(), caption="x" * 500), 400, "caption")
+    problem(send(client, order, picture(), finding="first"), 400, "finding")
+    problem(send(client, order, picture(), finding=strangers["order"]), 400, "finding")
+
+
+def test_json_is_not_a_form(client: Any, order: RepairOrder) -> None:
+    problem(client.post(f"/api/v1/orders/{order.pk}/photos/", {"moment": "before"}, format="json"), 415, "")
+
+
+def test_another_shops_order_takes_no_photo(client: Any, order: RepairOrder, strangers: dict[str, str]) -> None:
+    theirs = RepairOrder.objects.get(pk=strangers["order"])
+    problem(send(client, theirs, picture()), 404, "id")
+
+
+def test_a_finished_order_takes_photos_until_the_unit_leaves(client: Any, order: RepairOrder, released: Any) -> None:
+    RepairOrder.objects.filter(pk=order.pk).update(state="finished")
+    assert send(client, order, picture(), moment="after").status_code == 201
+    released(order)
+    answer = send(client, order, picture(seed=2), moment="after")
+    assert answer.status_code == 409 and Photo.objects.count() == 1
+
+
+def test_the_office_reads_and_does_not_photograph(api: Any, office: Any, technician: Any, order: RepairOrder) -> None:
+    assert send(api(office), order, picture()).status_code == 403
+    assert send(api(technician), order, picture()).status_code == 201
+    assert len(api(office).get(f"/api/v1/orders/{order.pk}/photos/").json()) == 1
