@@ -21,6 +21,7 @@ from shopdocs.documents.press.words import Say
 
 SHORT = 48
 SIDE_LINES = 6
+CUT = "…"
 HEADINGS = {types.TITLE: "H1", types.LEAD: "H3"}
 TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
 Mark = tuple[int, float, float, float, float, str, Style | None, Node]
@@ -57,6 +58,7 @@ class Flow:
         self.replaced: dict[str, None] = {}
         self._section: tuple[str, str] | None = None
         self._side_end = 0.0
+        self._named_at, self._named_y = 0, 0.0
         self.y = 0.0
         self._first = 0.0
         self._turn()
@@ -127,11 +129,16 @@ class Flow:
         return True
 
     def turn(self) -> None:
-        """Start a page; an open section is named again there as continued."""
+        """Start a page; an open section is named again there as continued, or moves there if it is still empty."""
+        moved = self._section is not None and self.y == self._named_y
+        if moved:
+            del self.pages[-1][self._named_at :]
         self._turn()
         if self._section:
             label, note = self._section
-            self._name(label, note, continued=True)
+            if moved:
+                self.outline[-1] = (len(self.pages) - 1, self.outline[-1][1])
+            self._name(label, note, continued=not moved)
 
     def _turn(self) -> None:
         self.pages.append([])
@@ -151,7 +158,8 @@ class Flow:
         """Open a section: a thin rule over both columns, its name in the side column, `keep` points kept below."""
         self.close()
         gap = 0.0 if self.y >= self._first else 15.0
-        if not self.need(keep + gap + 14):
+        beside = sum(style.leading for _, style in self._side_lines(label, note, continued=False))
+        if not self.need(max(keep, beside) + gap + 14):
             self.y -= gap
         self._section = (label, note)
         self.parent = Node("Sect", self.root)
@@ -167,27 +175,30 @@ class Flow:
 
     def _name(self, label: str, note: str, *, continued: bool) -> bool:
         """Write a section's name in the side column. True if it was too long and had to be cut there."""
-        page = self.page
+        page, fresh = self.page, self.y >= self._first
+        self._named_at = len(self.pages[-1])
         self.fill(page.left, self.y - 0.6, page.right - page.left, 0.6, types.HAIR)
         self.fill(page.left, self.y - 1.8, 26, 1.8, page.accent)
         self.y -= 9
         top = self.y
-        lines = self.lines(label, types.SIDE, page.side_width)
-        if continued:
-            lines += self.lines(self.say("continued"), types.NOTE, page.side_width)
-        else:
-            lines += self.lines(note, types.NOTE, page.side_width)
+        lines = self._side_lines(label, note, continued=continued)
         heads = ARTIFACT if continued else Node("H2", self.parent)
         notes = ARTIFACT if continued or not note else Node("P", self.parent)
-        for text, style in lines[:SIDE_LINES]:
-            self.text(page.left, top, text, style, heads if style is types.SIDE else notes)
+        for text, style in lines:
+            node = ARTIFACT if text == CUT else heads if style is types.SIDE else notes
+            self.text(page.left, top, text, style, node)
             top -= style.leading
-        if len(lines) > SIDE_LINES:
-            self.text(page.left, top, "…", types.NOTE)
-            top -= types.NOTE.leading
-        self._side_end = top
-        self._first = self.y
-        return len(lines) > SIDE_LINES
+        self._side_end, self._named_y = top, self.y
+        if fresh:
+            self._first = self.y
+        return lines[-1][0] == CUT
+
+    def _side_lines(self, label: str, note: str, *, continued: bool) -> list[Line]:
+        """What stands in the side column: the name, and a note or 'continued'; cut off after a few lines."""
+        width = self.page.side_width
+        lines = self.lines(label, types.SIDE, width)
+        lines += self.lines(self.say("continued") if continued else note, types.NOTE, width)
+        return [*lines[:SIDE_LINES], (CUT, types.NOTE)] if len(lines) > SIDE_LINES else lines
 
     # Bands
 

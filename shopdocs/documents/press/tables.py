@@ -77,7 +77,9 @@ class Table:
         self._set_out(rows)
         tails = self._tails(rows)
         first = self._cells(rows[0], tails, ARTIFACT)
-        self.flow.need(28 + min(max(cell.height() for cell in first), 60) + (tail if len(rows) == 1 else 0))
+        tall = max(cell.height() for cell in first)
+        whole = tall if tall <= self.flow.capacity * 0.6 else 60
+        self.flow.need(28 + whole + (tail if len(rows) == 1 else 0))
         table = Node("Table", self.flow.parent)
         self.head(Node("TR", Node("THead", table)))
         body = Node("TBody", table)

@@ -164,3 +164,30 @@ def test_codes_of_every_length_scan_and_leave_room(code: str) -> None:
     drawn = estimate.draw(samples.estimate(code=code), {})
     assert faults(drawn.pdf) == []
     assert codes_of(drawn.pdf) == [[code]] * drawn.pages
+
+
+@pytest.mark.parametrize("lines", range(14, 34))
+def test_no_section_is_named_at_the_foot_of_a_page_with_nothing_beside_it(lines: int) -> None:
+    job = replace(
+        samples.CUSTOMER_JOBS[1],
+        title="",
+        found="",
+        basis="",
+        labour=(replace(samples.labour("C-1", "word " * 120, 3), note="note " * 40),),
+    )
+    drawn = estimate.draw(samples.estimate(request="line\n" * lines, jobs=(job,)), {})
+    pages = page_words(drawn.pdf)
+    first = next(page for page in pages if "Job 3 paid by Customer" in page)
+    assert "C-1 word word" in first
+    assert re.search(r"Code Labour Hours Rate Amount C-1", first)
+    assert faults(drawn.pdf) == []
+
+
+@pytest.mark.parametrize("lines", [20, 24, 26, 28, 30, 32])
+def test_a_long_name_beside_a_short_section_stays_clear_of_the_code(lines: int) -> None:
+    job = replace(
+        samples.CUSTOMER_JOBS[1], title="T", found="", basis="", payer="Long Payer Name " * 20, labour=(), parts=()
+    )
+    drawn = estimate.draw(samples.estimate(request="line\n" * lines, jobs=(job, job)), {})
+    assert faults(drawn.pdf) == []
+    assert codes_of(drawn.pdf) == [[samples.estimate().code]] * drawn.pages
