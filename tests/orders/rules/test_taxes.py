@@ -109,6 +109,23 @@ def test_a_bracket_table_counts_beside_a_percentage() -> None:
     assert result.per_item == (Decimal("0.10"), Decimal("0.08"))
 
 
+@pytest.mark.parametrize(
+    ("basis", "stacking", "inclusive", "names", "how"),
+    [
+        (Basis.ITEM, Stacking.SEPARATE, False, ("State", "City"), "rounded per line"),
+        (Basis.INVOICE, Stacking.AGGREGATED, False, ("State",), "rounded once on the whole"),
+        (Basis.INVOICE, Stacking.AGGREGATED, False, ("State", "City"), "rounded once on the whole, all rates together"),
+        (Basis.INVOICE, Stacking.SEPARATE, True, ("State",), "rounded once on the whole, tax inside the prices"),
+    ],
+)
+def test_each_line_says_how_it_was_rounded(
+    basis: Basis, stacking: Stacking, inclusive: bool, names: tuple[str, ...], how: str
+) -> None:
+    stack = TaxStack(tuple(TaxRate(name, Decimal(5)) for name in names), basis, stacking, inclusive)
+    result = compute_tax([TaxedItem(Decimal("10.00"), frozenset(names))], stack, USD)
+    assert {line.how for line in result.lines} == {how}
+
+
 def test_a_rate_may_have_six_decimals() -> None:
     assert TaxRate("Tax", Decimal("8.123456")).percent == Decimal("8.123456")
 
