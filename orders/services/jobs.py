@@ -10,7 +10,7 @@ from django.db.models import Max
 
 from orders.models import Finding, Job, RepairOrder
 from orders.rules import trade
-from shopdocs.rest.refusals import NotYours, Problem, Refused
+from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
@@ -126,7 +126,8 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
         # The old ground speaks of the old payer.
         changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": ""}
     saved: Job = save_changes(job, version=version, changes=changes)
-    settle(saved)
+    if saved.payer != before:
+        settle(saved)
     words = f"payer {before} -> {saved.payer}" if saved.payer != before else ", ".join(sorted(set(changes) & allowed))
     record_event(shop=shop, subject=saved.subject, verb="changed", words=words, by=by)
     return saved
@@ -165,7 +166,7 @@ def propose_again(*, shop: Shop, by: Staff, job_id: UUID) -> Job:
     """Puts a declined job before the customer again, in the next version of the estimate."""
     job = lock_job(shop, job_id)
     if job.state != Job.State.DECLINED:
-        raise Refused("job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again.")
+        raise Conflict("job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again.")
     saved: Job = save_changes(job, version=job.version, changes={"state": str(Job.State.PROPOSED)})
     record_event(shop=shop, subject=saved.subject, verb="proposed again", by=by)
     return saved

@@ -36,7 +36,9 @@ def price(jobs: list[Facts], rates: Sequence[Facts], money: Facts, *, exempt: bo
             [_job(job) for job in jobs],
             currency=Currency(money["code"], money["decimals"], money["symbol"]),
             on=on,
-            taxes=pricing.Taxes(tuple(_rule(rate) for rate in rates), pricing.Basis(money["tax_basis"])),
+            taxes=pricing.Taxes(
+                rules=tuple(_rule(rate) for rate in rates), basis=pricing.Basis(money["tax_basis"])
+            ),
             exemption=pricing.Exemption(certificate="kept by the shop") if exempt and rates else None,
         )
     except BadInput as bad:

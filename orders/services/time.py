@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from orders.models import Job, TimeEntry
+from orders.rules.clocked import LONGEST
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
@@ -17,8 +18,6 @@ from shopdocs.shops.services import record_event
 
 from .reach import lock_job
 from .records import given_in_address
-
-LONGEST = dt.timedelta(hours=24)
 
 
 def _own_clock(shop: Shop, staff: Staff) -> Staff:
@@ -67,7 +66,7 @@ def clock_out(
     running = running_clock(shop=shop, staff=by)
     if running is None or running.job_id != job.pk:
         raise Conflict("job", f"Your clock does not run on job {job.number}.", "Clock in first, or type the time.")
-    end = ended_at or timezone.now()
+    end = in_utc("ended_at", ended_at) if ended_at else timezone.now()
     _refuse_span(shop, job, running.started_at, end)
     _refuse_overlap(shop, by, running.started_at, end, running)
     running.ended_at, running.note = end, note[:400]
@@ -93,6 +92,7 @@ def enter_time(
     if who.pk != by.pk and not COUNTER & set(by.roles):
         raise NotYours("technician", "You may type your own time only.", "Ask the writer for the other's.")
     who = _own_clock(shop, who)
+    started_at, ended_at = in_utc("started_at", started_at), in_utc("ended_at", ended_at)
     job = lock_job(shop, job_id)
     _refuse_closed(job)
     _refuse_span(shop, job, started_at, ended_at)
@@ -142,16 +142,21 @@ def _colleague(shop: Shop, staff_id: int) -> Staff:
     return staff
 
 
+def in_utc(field: str, moment: dt.datetime) -> dt.datetime:
+    """The moment in UTC: within one zone Python subtracts wall clocks, which the clock change makes wrong."""
+    if timezone.is_naive(moment):
+        raise Refused(field, "The moment says no time zone.", "Send it as 2026-03-01T09:30:00-06:00.")
+    return moment.astimezone(dt.UTC)
+
+
 def _refuse_span(shop: Shop, job: Job, start: dt.datetime, end: dt.datetime) -> None:
-    for field, moment in (("started_at", start), ("ended_at", end)):
-        if timezone.is_naive(moment):
-            raise Refused(field, "The moment says no time zone.", "Send it as 2026-03-01T09:30:00-06:00.")
     if end <= start:
         raise Refused("ended_at", "The time ends before it starts.", "Correct one of the two moments.")
     if end > timezone.now():
         raise Refused("ended_at", "The time lies in the future.", "Write down time that has passed.")
     if end - start > LONGEST:
-        raise Refused("ended_at", "One stretch of work is longer than a day.", "Say when it ended; split it by days.")
+        hours = int(LONGEST.total_seconds() // 3600)
+        raise Refused("ended_at", f"One stretch of work is longer than {hours} hours.", "Say when it really ended.")
     if shop.local(start).date() < job.order.received_on:
         raise Refused(
             "started_at", f"The unit came in on {job.order.received_on}; this lies before it.", "Correct the day."

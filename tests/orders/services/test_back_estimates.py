@@ -1,0 +1,378 @@
+"""Estimates: priced to the cent, frozen for good, replaced by versions, answered job by job and once."""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import hashlib
+import json
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from orders.models import Answer, AnswerLink, Customer, Estimate, Job, MachineModel, Maker, Part, RepairOrder, Unit
+from orders.services import priced
+from orders.services.answers import answer_by_link, take_answers
+from orders.services.bench import fit_part, strike_job
+from orders.services.estimates import issue_estimate, send_estimate
+from orders.services.jobs import change_job, propose_again
+from orders.services.lines import add_part
+from orders.services.links import open_link
+from orders.services.papers import estimate_sheet
+from shopdocs.documents.models import Document
+from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.services.papers import draw_sheet
+from shopdocs.rest.refusals import Conflict, Missing, Refused
+from shopdocs.shops.models import LabourRate, NumberSeries, Shop, Staff, TaxRate
+from tests.orders.back_kit import (
+    a_finding,
+    agreed,
+    another_order,
+    answered,
+    season_service,
+    set_rates,
+    sharpening,
+    token_in,
+)
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+@pytest.fixture
+def rated(shop: Shop) -> None:
+    set_rates(shop)
+
+
+@pytest.fixture
+def job(shop: Shop, owner: Staff, order: RepairOrder, rated: None) -> Job:
+    Customer.objects.update(email="imke@example.com")
+    return season_service(shop, owner, order)
+
+
+def sent(shop: Shop, by: Staff, order: RepairOrder) -> tuple[Estimate, str]:
+    """A new version, sent; with the secret out of its letter."""
+    estimate = send_estimate(shop=shop, by=by, estimate_id=issue_estimate(shop=shop, by=by, order_id=order.pk).pk)
+    assert estimate.letter is not None
+    return estimate, token_in(estimate.letter)
+
+
+def state(job: Job) -> str:
+    return str(Job.objects.get(pk=job.pk).state)
+
+
+def test_prices_by_payer_with_tax(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    covered = season_service(shop, owner, order, title="Replace coil", payer="warranty")
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    facts = estimate.facts
+    # 0.8 h x 95.00 = 76.00; 6.25 x 7.25 % = 0.453125 -> 0.45. Warranty: 0.8 h x 80.00 + 6.25, untaxed.
+    assert [(p["payer"], p["net"], p["tax"], p["total"]) for p in facts["payers"]] == [
+        ("customer", "82.25", "0.45", "82.70"),
+        ("warranty", "70.25", "0.00", "70.25"),
+    ]
+    assert (estimate.number, estimate.edition) == ("E-1001", 1)
+    assert (estimate.total, estimate.customer_total) == (D("152.95"), D("82.70"))
+    assert [one["id"] for one in facts["jobs"]] == [str(job.pk), str(covered.pk)]
+    assert facts["customer_taxes"][0]["base"] == "6.25"
+    assert any("before rounding" in step["text"] for step in facts["how"])
+
+
+def test_an_exempt_customer_pays_no_tax(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    Customer.objects.update(tax_exempt=True)
+    assert issue_estimate(shop=shop, by=owner, order_id=order.pk).customer_total == D("82.25")
+
+
+def test_without_a_labour_rate_nothing_is_issued_and_no_number_is_used(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
+    LabourRate.objects.all().delete()
+    with pytest.raises(Refused) as refusal:
+        issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert refusal.value.problems[0].field == "labour_rate"
+    assert not Estimate.objects.exists()
+    assert not NumberSeries.objects.filter(name="estimate").exists()
+
+
+def test_an_order_without_jobs_has_no_estimate(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    with pytest.raises(Conflict, match="No job"):
+        issue_estimate(shop=shop, by=owner, order_id=order.pk)
+
+
+def test_a_change_makes_version_2_of_the_same_number(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    first = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Filter", unit_price=D("3.00"))
+    second = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    first.refresh_from_db()
+    assert (second.number, second.edition, first.replaced_by) == (first.number, 2, second)
+    with pytest.raises(Conflict, match="replaced"):
+        answered(shop, owner, first, {job.pk: True})
+    with pytest.raises(Conflict, match="replaced"):
+        send_estimate(shop=shop, by=owner, estimate_id=first.pk)
+    other = another_order(shop, owner, order)
+    season_service(shop, owner, other)
+    assert issue_estimate(shop=shop, by=owner, order_id=other.pk).number == "E-1002"
+
+
+def everything_changes(shop: Shop) -> None:
+    """Every rate, tax, name, term and price the estimate was made of becomes another one."""
+    LabourRate.objects.update(per_hour=D("123.45"))
+    TaxRate.objects.update(percent=D("9.99"), name="Another tax")
+    Shop.objects.update(name="Renamed", street="Elsewhere 1", accent="#000000", paper="a4", currency_symbol="?")
+    Customer.objects.update(name="Renamed", street="Elsewhere 2", tax_exempt=True)
+    Maker.objects.update(name="Renamed")
+    MachineModel.objects.update(name="Renamed", family="mower")
+    Unit.objects.update(serial="X", use_class="rental")
+    Part.objects.update(list_price=D("999"), words="Renamed")
+    Job.objects.update(title="Renamed", payer="shop", basis_words="changed")
+    for line in ("labour", "parts"):
+        Job._meta.get_field(line).related_model.objects.update(words="Renamed")
+    RepairOrder.objects.update(complaint="changed")
+
+
+def test_after_issue_nothing_changes_facts_sheet_or_paper(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    a_finding(shop, owner, order)
+    part = Part.objects.create(shop=shop, number="P-1", words="Filter", list_price=D("12.345"))
+    add_part(shop=shop, by=owner, job_id=job.pk, part=part.pk)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert estimate.document is not None
+    facts, sheet = copy.deepcopy(estimate.facts), copy.deepcopy(estimate.document.sheet)
+    drawn = draw_sheet(shop, "estimate", sheet)
+    everything_changes(shop)
+    later = Estimate.objects.get(pk=estimate.pk)
+    assert later.facts == facts
+    assert later.total == estimate.total
+    assert to_json(estimate_sheet(later.facts)) == sheet == Document.objects.get(pk=estimate.document_id).sheet
+    again = draw_sheet(Shop.objects.get(), "estimate", to_json(estimate_sheet(later.facts)))
+    assert again.pdf == drawn.pdf
+    # The control: a new version is made of the new facts, so the changes above were real ones.
+    assert issue_estimate(shop=Shop.objects.get(), by=owner, order_id=order.pk).facts["customer"]["name"] == "Renamed"
+
+
+def test_only_the_letter_holds_the_secret(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    estimate, token = sent(shop, owner, order)
+    link = AnswerLink.objects.get()
+    assert link.token_sha256 == hashlib.sha256(token.encode()).hexdigest()
+    assert len(token) == 43  # 32 random bytes in base64 without padding (RFC 4648, section 5)
+    stored = json.dumps([estimate.facts, estimate.document.sheet if estimate.document else {}])
+    assert token not in stored
+    letter = estimate.letter
+    assert letter is not None
+    assert letter.to_address == "imke@example.com"
+    for said in ("Imke Dorran", shop.name, order.number, estimate.number, f"/api/v1/answer/{token}/", "works until"):
+        assert said in letter.body
+    assert list(letter.documents.all()) == [estimate.document]
+
+
+def test_a_customer_without_address_gets_no_letter(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    Customer.objects.update(email="")
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    with pytest.raises(Refused) as refusal:
+        send_estimate(shop=shop, by=owner, estimate_id=estimate.pk)
+    assert refusal.value.problems[0].field == "email"
+    assert not AnswerLink.objects.exists()
+    assert send_estimate(shop=shop, by=owner, estimate_id=estimate.pk, email="a@example.com").letter is not None
+
+
+def test_answers_by_link_job_by_job_once(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    other = sharpening(shop, owner, order)
+    _, token = sent(shop, owner, order)
+    assert open_link(token=token).opened_at is not None
+    with pytest.raises(Refused, match="No answer for job 2"):
+        answer_by_link(token=token, said_by="Imke", answers=[{"job": job.pk, "accepted": True}])
+    both = [{"job": job.pk, "accepted": True}, {"job": other.pk, "accepted": False}]
+    answer_by_link(token=token, said_by="Imke Dorran", answers=both)
+    assert (state(job), state(other)) == ("agreed", "declined")
+    answer = Answer.objects.get(job=job)
+    assert (answer.channel, answer.said_by, answer.taken_by) == ("link", "Imke Dorran", None)
+    with pytest.raises(Conflict, match="used already"):
+        answer_by_link(token=token, said_by="Imke", answers=[{**one, "accepted": False} for one in both])
+    assert state(job) == "agreed"
+    assert Answer.objects.count() == 2
+    assert open_link(token=token).used_at is not None  # what was answered can still be read
+
+
+def test_a_link_to_a_replaced_version_is_dead(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    _, old = sent(shop, owner, order)
+    _, new = sent(shop, owner, order)
+    for dead in (lambda: open_link(token=old), lambda: answer_by_link(token=old, said_by="I", answers=[])):
+        with pytest.raises(Conflict, match="newer version"):
+            dead()
+    assert open_link(token=new).estimate.edition == 2
+    assert state(job) == "proposed"
+
+
+def test_sending_again_makes_the_first_link_useless(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    estimate, first = sent(shop, owner, order)
+    again = send_estimate(shop=shop, by=owner, estimate_id=estimate.pk)
+    with pytest.raises(Conflict, match="expired"):
+        open_link(token=first)
+    assert again.letter is not None
+    assert open_link(token=token_in(again.letter)).estimate == estimate
+
+
+def test_expired_and_unknown_links(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    _, token = sent(shop, owner, order)
+    answer = [{"job": job.pk, "accepted": True}]
+    for unknown in (token[:-1], token + "x", "", "ü" * 40):
+        with pytest.raises(Missing):
+            answer_by_link(token=unknown, said_by="Imke", answers=answer)
+    AnswerLink.objects.update(expires_at=timezone.now())
+    for use in (lambda: open_link(token=token), lambda: answer_by_link(token=token, said_by="I", answers=answer)):
+        with pytest.raises(Conflict, match="expired"):
+            use()
+    assert state(job) == "proposed"
+
+
+def test_a_link_ends_with_the_estimates_last_day(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    Shop.objects.update(estimate_days=2)
+    fresh = Shop.objects.get()
+    estimate, _ = sent(fresh, owner, order)
+    last = dt.datetime.combine(estimate.valid_until + dt.timedelta(days=1), dt.time(), tzinfo=fresh.zone)
+    assert AnswerLink.objects.get().expires_at == last
+    Estimate.objects.update(valid_until=fresh.today() - dt.timedelta(days=1))
+    with pytest.raises(Conflict, match="has expired"):
+        answered(fresh, owner, estimate, {job.pk: True})
+
+
+def test_by_telephone_the_record_is_needed(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    given: dict[str, Any] = {
+        "shop": shop, "by": owner, "estimate_id": estimate.pk, "said_by": "Imke",
+        "answers": [{"job": job.pk, "accepted": True}],
+    }  # fmt: skip
+    with pytest.raises(Refused, match="needs its record"):
+        take_answers(channel="phone", **given)
+    with pytest.raises(Refused, match="not how staff"):
+        take_answers(channel="link", **given)
+    take_answers(channel="phone", words="called 555-0133, read back", **given)
+    assert Answer.objects.get().taken_by == owner.user
+    with pytest.raises(Conflict, match="answered on this version"):
+        take_answers(channel="in_person", **given)
+
+
+def test_answers_that_do_not_fit_change_nothing(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    late = sharpening(shop, owner, order)
+    foreign = season_service(shop, owner, another_order(shop, owner, order))
+    for wrong in (late, foreign):
+        with pytest.raises(Refused, match="not on the estimate"):
+            answered(shop, owner, estimate, {job.pk: True, wrong.pk: True})
+    twice = [{"job": job.pk, "accepted": True}] * 2
+    with pytest.raises(Refused, match="answered twice"):
+        take_answers(
+            shop=shop, by=owner, estimate_id=estimate.pk, channel="in_person", said_by="I", answers=twice
+        )
+    assert not Answer.objects.exists()
+    assert state(job) == "proposed"
+
+
+def test_what_was_changed_since_cannot_be_accepted(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    other = sharpening(shop, owner, order)
+    _, token = sent(shop, owner, order)
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Filter", unit_price=D("3.00"))
+    both = [{"job": job.pk, "accepted": True}, {"job": other.pk, "accepted": True}]
+    with pytest.raises(Conflict, match="changed since"):
+        answer_by_link(token=token, said_by="Imke", answers=both)
+    assert state(other) == "proposed"
+    assert AnswerLink.objects.get().used_at is None
+    strike_job(shop=shop, by=owner, job_id=job.pk, reason="not needed")
+    with pytest.raises(Conflict, match="struck"):
+        answer_by_link(token=token, said_by="Imke", answers=both)
+    answer_by_link(token=token, said_by="Imke", answers=both[1:])
+    assert (state(job), state(other)) == ("struck", "agreed")
+
+
+def test_an_agreed_job_may_be_left_out_of_the_next_answer(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    agreed(shop, owner, order)
+    fit_part(shop=shop, by=owner, part_id=job.parts.get().pk)
+    other = sharpening(shop, owner, order)
+    _, token = sent(shop, owner, order)
+    with pytest.raises(Conflict, match="a part is fitted"):
+        both = [{"job": job.pk, "accepted": False}, {"job": other.pk, "accepted": True}]
+        answer_by_link(token=token, said_by="Imke", answers=both)
+    answer_by_link(token=token, said_by="Imke", answers=[{"job": other.pk, "accepted": True}])
+    assert (state(job), state(other)) == ("agreed", "agreed")
+
+
+def test_a_declined_job_comes_back_only_on_purpose(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    other = sharpening(shop, owner, order)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    answered(shop, owner, estimate, {job.pk: False, other.pk: True})
+    second = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert [one["id"] for one in second.facts["jobs"]] == [str(other.pk)]
+    with pytest.raises(Conflict, match="Job 2 is agreed"):
+        propose_again(shop=shop, by=owner, job_id=other.pk)
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"cause": "worn"}).state == "declined"
+    propose_again(shop=shop, by=owner, job_id=job.pk)
+    third = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert [one["id"] for one in third.facts["jobs"]] == [str(job.pk), str(other.pk)]
+    answered(shop, owner, third, {job.pk: True})
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=3, changes={"cause": "old"}).state == "agreed"
+
+
+def test_another_shops_staff_reach_nothing(
+    shop: Shop, other_shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    stranger = Staff.objects.get(shop=other_shop)
+    for forbidden in (
+        lambda: answered(other_shop, stranger, estimate, {job.pk: True}),
+        lambda: send_estimate(shop=other_shop, by=stranger, estimate_id=estimate.pk),
+        lambda: issue_estimate(shop=other_shop, by=stranger, order_id=order.pk),
+    ):
+        with pytest.raises(Missing):
+            forbidden()
+    assert state(job) == "proposed"
+
+
+LINES = st.lists(st.tuples(st.integers(1, 240), st.decimals("0", "200", places=2)), max_size=4)
+PARTS = st.lists(st.tuples(st.decimals("0.001", "50", places=3), st.decimals("0", "900", places=3)), max_size=4)
+PAYERS = st.sampled_from(["customer", "warranty", "shop", "goodwill"])
+TAXES = st.lists(
+    st.tuples(
+        st.decimals("0", "15", places=3), st.sets(st.sampled_from(["labour", "part"])),
+        st.sets(st.sampled_from(["customer", "warranty", "shop"])),
+    ),
+    max_size=3,
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(st.tuples(PAYERS, LINES, PARTS), max_size=5), TAXES, st.sampled_from([0, 2, 3]), st.booleans())
+def test_payers_and_lines_make_the_whole(jobs: Any, taxes: Any, decimals: int, exempt: bool) -> None:
+    facts = [
+        {
+            "id": str(index), "title": f"Job {index}", "payer": payer,
+            "labour": [
+                {"id": f"{index}l{i}", "code": "", "words": "work", "tenths": tenths, "rate": f"{rate:f}"}
+                for i, (tenths, rate) in enumerate(labour)
+            ],
+            "parts": [
+                {"id": f"{index}p{i}", "number": "", "words": "part", "quantity": f"{count:f}", "unit_price": f"{each:f}"}
+                for i, (count, each) in enumerate(parts)
+            ],
+        }
+        for index, (payer, labour, parts) in enumerate(jobs)
+    ]  # fmt: skip
+    rates = [
+        {"name": f"tax {i}", "percent": f"{percent:f}", "on_kinds": sorted(kinds), "on_payers": sorted(payers)}
+        for i, (percent, kinds, payers) in enumerate(taxes)
+    ]
+    money = {"code": "USD", "decimals": decimals, "symbol": "$", "tax_basis": "invoice"}
+    totals = priced.price(facts, rates, money, exempt=exempt, on=dt.date(2026, 1, 1))
+
+    def sum_of(name: str, rows: list[dict[str, Any]]) -> Decimal:
+        return sum((D(row[name]) for row in rows), D(0))
+
+    lines = [line for job in facts for line in (*job["labour"], *job["parts"])]
+    assert sum_of("total", totals["payers"]) == D(totals["total"]) == D(totals["net"]) + D(totals["tax"])
+    assert sum_of("net", facts) == sum_of("amount", lines) == sum_of("net", totals["payers"]) == D(totals["net"])
+    for one in totals["payers"]:
+        assert sum_of("amount", one["taxes"]) == D(one["tax"])
+        assert sum_of("net", [job for job in facts if job["payer"] == one["payer"]]) == D(one["net"])
+    if exempt:
+        assert D(totals["customer_tax"]) == 0

@@ -1,0 +1,214 @@
+"""Jobs and their lines: from findings or the request, the guide by model and family, and who pays."""
+
+from __future__ import annotations
+
+import uuid
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel, Part, RepairOrder
+from orders.services.bench import strike_job
+from orders.services.jobs import add_job, change_job, set_payer_basis
+from orders.services.lines import add_labour, add_part, change_labour, change_part, remove_part
+from shopdocs.rest.refusals import Conflict, Missing, NotYours, Refused, Stale
+from shopdocs.shops.models import Event, Shop, Staff
+from tests.orders.back_kit import a_finding, agreed, another_order, season_service, set_rates, sharpening
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def operation(shop: Shop, hours: str, **where: Any) -> LabourOperation:
+    return LabourOperation.objects.create(shop=shop, code="CARB-1", words="Clean carburettor", hours=D(hours), **where)
+
+
+def test_a_job_takes_title_and_cause_from_its_findings(shop: Shop, technician: Staff, order: RepairOrder) -> None:
+    found = a_finding(shop, technician, order)
+    job = add_job(shop=shop, by=technician, order_id=order.pk, findings=[found.pk])
+    assert job.title == "fuel line: cracked"
+    assert job.cause
+    assert list(job.findings.all()) == [found]
+    assert (job.number, job.state, job.payer) == (1, "proposed", "customer")
+
+
+def test_a_finding_of_another_order_is_refused_and_nothing_is_written(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    other = another_order(shop, owner, order)
+    foreign = a_finding(shop, owner, other)
+    with pytest.raises(Refused) as refusal:
+        season_service(shop, owner, order, findings=[foreign.pk])
+    assert refusal.value.problems[0].field == "findings"
+    assert "another order" in refusal.value.problems[0].problem
+    with pytest.raises(Refused):
+        season_service(shop, owner, order, findings=[uuid.uuid4()])
+    assert not Job.objects.exists()
+    assert not JobLabour.objects.exists()
+
+
+def test_guide_time_is_the_models_then_the_familys_then_everybodys(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    job = sharpening(shop, owner, order)
+
+    def hours() -> Decimal:
+        return add_labour(shop=shop, by=owner, job_id=job.pk, code="CARB-1").hours
+
+    with pytest.raises(Refused, match="no operation 'CARB-1'"):
+        hours()
+    operation(shop, "0.9")
+    assert hours() == D("0.9")
+    # The table holds one operation of a code without a model, so the family's takes the general one's place.
+    LabourOperation.objects.update(family="saw", hours=D("0.7"))
+    assert hours() == D("0.7")
+    operation(shop, "0.6", model=order.unit.model)
+    assert hours() == D("0.6")
+
+
+def test_an_operation_of_another_model_or_family_is_refused(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    job = sharpening(shop, owner, order)
+    mower = MachineModel.objects.create(
+        shop=shop, maker=order.unit.model.maker, name="MW 1", family="mower", power_source="four_stroke"
+    )
+    for wrong in (operation(shop, "0.5", model=mower), operation(shop, "0.5", family="mower")):
+        with pytest.raises(Refused, match="another machine"):
+            add_labour(shop=shop, by=owner, job_id=job.pk, operation=wrong.pk)
+    with pytest.raises(Refused, match="no operation"):
+        add_labour(shop=shop, by=owner, job_id=job.pk, code="CARB-1")
+
+
+@pytest.mark.parametrize("hours", ["0", "-0.1", "25", "24.1", "NaN", "Infinity", "0.55", "1e400", "two", 0.5, True, None])
+def test_hours_that_cannot_be_are_refused(shop: Shop, owner: Staff, order: RepairOrder, hours: Any) -> None:
+    value = D(hours) if hours in ("NaN", "Infinity", "1e400") else hours
+    with pytest.raises(Refused) as refusal:
+        sharpening(shop, owner, order, labour=[{"words": "Sharpen", "hours": value}])
+    assert refusal.value.problems[0].field == "labour[0].hours"
+    assert not Job.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("unit_price", D("6.123456789")), ("unit_price", D("-1")), ("unit_price", D("NaN")), ("unit_price", "cheap"),
+        ("quantity", D(0)), ("quantity", D("-2")), ("quantity", D("0.0001")), ("quantity", D("Infinity")),
+    ],
+)  # fmt: skip
+def test_parts_that_cannot_be_are_refused(shop: Shop, owner: Staff, order: RepairOrder, field: str, value: Any) -> None:
+    part = {"words": "Spark plug", "unit_price": D("6.25"), field: value}
+    with pytest.raises(Refused) as refusal:
+        season_service(shop, owner, order, parts=[part])
+    assert refusal.value.problems[0].field == f"parts[0].{field}"
+    assert not Job.objects.exists()
+    assert not JobPart.objects.exists()
+
+
+def test_a_catalogue_part_brings_number_words_price_and_cost(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    part = Part.objects.create(shop=shop, number="P-7", words="Filter", list_price=D("14.95"), cost=D("8.10"))
+    job = sharpening(shop, owner, order)
+    line = add_part(shop=shop, by=owner, job_id=job.pk, part=part.pk, quantity=D("1.5"))
+    assert (line.number, line.words, line.unit_price, line.unit_cost) == ("P-7", "Filter", D("14.95"), D("8.10"))
+
+
+def test_another_shops_part_or_operation_does_not_exist_here(
+    shop: Shop, other_shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    job = sharpening(shop, owner, order)
+    part = Part.objects.create(shop=other_shop, number="P-7", words="Filter", list_price=D("14.95"))
+    theirs = operation(other_shop, "0.5")
+    with pytest.raises(Refused, match="No such record"):
+        add_part(shop=shop, by=owner, job_id=job.pk, part=part.pk)
+    with pytest.raises(Refused, match="No such record"):
+        add_labour(shop=shop, by=owner, job_id=job.pk, operation=theirs.pk)
+    with pytest.raises(Missing):
+        add_part(shop=other_shop, by=owner, job_id=job.pk, words="Plug", unit_price=D(1))
+
+
+def test_an_unknown_payer_and_an_empty_job_are_refused(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    with pytest.raises(Refused, match="not a payer"):
+        season_service(shop, owner, order, payer="insurance")
+    with pytest.raises(Refused, match="no title and no finding"):
+        add_job(shop=shop, by=owner, order_id=order.pk)
+
+
+def test_the_payer_is_the_counters_to_say(shop: Shop, writer: Staff, technician: Staff, order: RepairOrder) -> None:
+    with pytest.raises(NotYours):
+        season_service(shop, technician, order, payer="goodwill")
+    job = season_service(shop, technician, order)
+    with pytest.raises(NotYours):
+        change_job(shop=shop, by=technician, job_id=job.pk, version=1, changes={"payer": "shop"})
+    assert change_job(shop=shop, by=technician, job_id=job.pk, version=1, changes={"cause": "worn"}).cause == "worn"
+    assert change_job(shop=shop, by=writer, job_id=job.pk, version=2, changes={"payer": "shop"}).payer == "shop"
+
+
+def test_two_people_saving_one_job_the_second_is_told_what_changed(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    job = season_service(shop, owner, order)
+    change_job(shop=shop, by=owner, job_id=job.pk, version=job.version, changes={"title": "Season service, saw"})
+    with pytest.raises(Stale) as stale:
+        change_job(shop=shop, by=owner, job_id=job.pk, version=job.version, changes={"title": "Mine"})
+    assert stale.value.extra == {"current_version": 2, "changed": {"title": "Season service, saw"}}
+    line = job.labour.get()
+    change_labour(shop=shop, by=owner, labour_id=line.pk, version=1, hours=D("0.9"))
+    with pytest.raises(Stale):
+        change_labour(shop=shop, by=owner, labour_id=line.pk, version=1, hours=D("0.5"))
+    assert job.labour.get().hours == D("0.9")
+
+
+def test_warranty_sets_payer_and_basis_and_takes_it_back(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    job = season_service(shop, owner, order)
+    covered = set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="ab" * 32, by=owner)
+    assert (covered.payer, covered.basis_kind, covered.basis_id) == ("warranty", "decision", "d-1")
+    assert (covered.basis_words, covered.basis_hash) == ("two-year promise", "ab" * 32)
+    assert Event.objects.filter(subject=job.subject, verb="payer set", facts__id="d-1").count() == 1
+    with pytest.raises(Refused) as refusal:
+        set_payer_basis(job=job, kind="decision", id="d-1", words="x" * 501, hash="")
+    assert refusal.value.problems[0].field == "words"
+    back = set_payer_basis(job=job, kind="", id="", words="", hash="", payer="customer")
+    assert (back.payer, back.basis_words, back.basis_hash) == ("customer", "", "")
+
+
+def test_a_bill_that_moves_to_the_customer_needs_a_new_answer(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order, payer="warranty")
+    agreed(shop, owner, order)
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+    moved = change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"payer": "customer"})
+    assert moved.state == "proposed"
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=2, changes={"payer": "warranty"}).state == "agreed"
+
+
+def test_more_than_agreed_is_a_new_proposal_and_less_is_not(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    agreed(shop, owner, order)
+    plug = job.parts.get()
+
+    def state() -> str:
+        return str(Job.objects.get(pk=job.pk).state)
+
+    extra = add_part(shop=shop, by=owner, job_id=job.pk, words="Filter", unit_price=D("3"))
+    assert state() == "proposed"
+    remove_part(shop=shop, by=owner, part_id=extra.pk)
+    assert state() == "agreed"
+    dearer = change_part(shop=shop, by=owner, part_id=plug.pk, version=1, changes={"unit_price": D("6.26")})
+    assert state() == "proposed"
+    change_part(shop=shop, by=owner, part_id=plug.pk, version=dearer.version, changes={"unit_price": D("5")})
+    assert state() == "agreed"
+    change_labour(shop=shop, by=owner, labour_id=job.labour.get().pk, version=1, hours=D("0.9"))
+    assert state() == "proposed"
+
+
+def test_a_finished_order_and_an_ended_job_are_not_changed(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    job = season_service(shop, owner, order)
+    strike_job(shop=shop, by=owner, job_id=job.pk, reason="not wanted after all")
+    with pytest.raises(Conflict, match="struck"):
+        add_part(shop=shop, by=owner, job_id=job.pk, words="Filter", unit_price=D("3"))
+    other = sharpening(shop, owner, order)
+    RepairOrder.objects.filter(pk=order.pk).update(state="finished")
+    for forbidden in (
+        lambda: season_service(shop, owner, order),
+        lambda: change_job(shop=shop, by=owner, job_id=other.pk, version=1, changes={"title": "x"}),
+        lambda: add_labour(shop=shop, by=owner, job_id=other.pk, words="x", hours=D("0.1")),
+        lambda: set_payer_basis(job=other, kind="k", id="1", words="w", hash="h"),
+        lambda: strike_job(shop=shop, by=owner, job_id=other.pk, reason="x"),
+    ):
+        with pytest.raises(Conflict, match="closed"):
+            forbidden()
+    assert Job.objects.filter(order=order).count() == 2
