@@ -254,4 +254,6 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": env("LOG_LEVEL")},
+    # One line per task received and one per task done is noise: the row says what became of it.
+    "loggers": {"celery.worker.strategy": {"level": "WARNING"}, "celery.app.trace": {"level": "WARNING"}},
 }

@@ -269,10 +269,16 @@ class Visit:
         self.letter_sent(sent["letter"])
         if paid_by and float(sent["balance"]) > 0:
             writer.post(f"{V1}/invoices/{invoice['id']}/payments/", amount=sent["balance"], means=paid_by)
-        return sent  # type: ignore[no-any-return]
+        return sent
 
     def finish(self) -> None:
         self.floor.technician.post(f"{self.path}/finish/", {})
+
+    def made_safe(self, note: str) -> None:
+        """The technician signs the note that lets a held unit go."""
+        technician = self.floor.technician
+        for hold in technician.get(f"{V1}/holds/", open="true", unit=self.order["unit"]["id"])["results"]:
+            technician.post(f"{V1}/holds/{hold['id']}/release/", note=note, signed_name=technician.name, made_safe=True)
 
     def order_paper(self) -> None:
         self.floor.writer.post(f"{self.path}/papers/", {})

@@ -14,6 +14,7 @@ def promise(
         "version": 1,
         "title": title,
         "giver": "maker",
+        "giver_name": maker,
         "source": {
             "cite": f"{maker} warranty card (invented), section 1",
             "edition": "1 January 2024",
@@ -27,7 +28,7 @@ def promise(
         "start": {"from": "sale"},
         "period": period,
         "causes": ["defect"],
-        "requires": {"proof_of_purchase": True},
+        "requires": {"proof": ["receipt", "registration"]},
         "pays": {"parts": True, "labour": True, "diagnosis": False},
     }
 

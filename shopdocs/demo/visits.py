@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
 
 from . import world
 from .floor import V1, Floor, Visit
@@ -63,17 +65,27 @@ def saw_that_will_not_start(floor: Floor) -> str:
     return visit.order["id"]
 
 
-def settle(floor: Floor, claim: dict[str, object], outcome: str, share: int = 100, words: str = "") -> None:
-    """The distributor answers, and the credit comes some days later."""
-    asked = {"labour": claim["labour_expected"], "parts": claim["parts_expected"]}
-    granted = {k: f"{float(str(v)) * share / 100:.2f}" for k, v in asked.items() if v is not None}
-    path = f"{V1}/claims/{claim['id']}"
+def settle(floor: Floor, claim: dict[str, Any], outcome: str, share: int = 100, words: str = "") -> None:
+    """The distributor answers and the credit comes; `share` is the percentage that it grants of what was asked."""
+    path, reference = f"{V1}/claims/{claim['id']}", f"CR-{str(claim['number'])[-4:]}"
+    granted = {
+        f"{kind}_approved": str((Decimal(claim[f"{kind}_expected"]) * share / 100).quantize(Decimal("0.01")))
+        for kind in ("labour", "parts")
+    }
+    today = str(floor.today())
+    answered = floor.office.post(
+        f"{path}/answer/",
+        version=floor.office.get(f"{path}/")["version"],
+        outcome=outcome,
+        answered_on=today,
+        reference=reference,
+        words=words,
+        **granted,
+    )
+    total = sum(Decimal(amount) for amount in granted.values())
     floor.office.post(
-        f"{path}/answer/", outcome=outcome, labour_approved=granted["labour"], parts_approved=granted["parts"],
-        reference=f"CR-{str(claim['number'])[-4:]}", words=words,
-    )  # fmt: skip
-    total = sum(float(v) for v in granted.values())
-    floor.office.post(f"{path}/credits/", amount=f"{total:.2f}", reference=f"CR-{str(claim['number'])[-4:]}")
+        f"{path}/credits/", version=answered["version"], amount=str(total), received_on=today, reference=reference
+    )
 
 
 def trimmer_out_by_a_day(floor: Floor) -> str:
@@ -92,6 +104,7 @@ def trimmer_out_by_a_day(floor: Floor) -> str:
     visit.customer_answers(letter["link"])
     visit.repair("drum", 38, "Fitted a new clutch drum; the head stands still at idle.")
     visit.finish()
+    visit.made_safe("Drum replaced, the head stands still at idle.")
     visit.invoice("cash")
     visit.give_back()
     return visit.order["id"]
@@ -177,6 +190,7 @@ def mower_that_hit_a_stump(floor: Floor) -> str:
     visit.customer_answers(letter["link"], refuse=("clean",))
     visit.repair("blade", 31, "Fitted a new blade, checked the crankshaft and spindle for true running.")
     visit.finish()
+    visit.made_safe("Blade replaced and balanced; no vibration at full speed.")
     visit.invoice("card")
     visit.give_back()
     return visit.order["id"]
@@ -272,6 +286,7 @@ def blower_with_a_chain_of_causes(floor: Floor) -> str:
     visit.repair("all", 75, "Fitted deflector, cover and cable; screws secured, throttle runs free.")
     visit.repair("season", 44, "Cleaned, new filter and plug, adjusted, run hot.")
     visit.finish()
+    visit.made_safe("Deflector fitted and secured, exhaust points away, throttle returns by itself.")
     visit.invoice("")
     visit.give_back()
     return visit.order["id"]
@@ -314,11 +329,7 @@ def trimmer_that_leaks_fuel(floor: Floor) -> str:
     visit.repair("line", 34, "Fitted the one-piece line, tested the tank for leaks.")
     visit.photo("fuel_line_new", "after", "One-piece line, dry after an hour", "line")
     visit.finish()
-    for hold in floor.technician.get(f"{V1}/holds/", open="true", unit=visit.order["unit"]["id"])["results"]:
-        floor.technician.post(
-            f"{V1}/holds/{hold['id']}/release/", note="Line replaced, no leak under pressure for ten minutes.",
-            signed_name=floor.technician.name, made_safe=True,
-        )  # fmt: skip
+    visit.made_safe("Line replaced, no leak under pressure for ten minutes.")
     visit.claim("line")
     visit.give_back()
     return visit.order["id"]
