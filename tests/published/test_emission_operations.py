@@ -1,0 +1,67 @@
+"""What a shop may not do and which record it keeps: 40 CFR 1068.101(b)(1) and 1068.120.
+
+Text of title 40 seen between 2021 and 2023 (paragraphs 104074 and 104093 of
+github.com/codexstanford/markdown-chunk-of-the-usa-code-of-federal-regulation).
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from warranty.coverage.operations import duties, refused
+
+
+@pytest.mark.parametrize("action", ["remove", "disable", "bypass", "alter", "leave_out"])
+@pytest.mark.parametrize("part", ["muffler_catalyst", "mixture_limiter", "carbon_canister", "egr_valve", "crankcase_valve"])
+def test_taking_an_emission_control_out_is_never_a_repair(action: str, part: str) -> None:
+    found = refused(action, part)
+    assert found is not None
+    assert "1068.101(b)(1)" in found.source
+
+
+@pytest.mark.parametrize("action", ["replace", "repair", "clean", "adjust", "rebuild"])
+def test_repairing_and_restoring_it_is(action: str) -> None:
+    assert refused(action, "muffler_catalyst") is None
+
+
+def test_the_spark_screen_is_not_left_out_either() -> None:
+    found = refused("leave_out", "spark_screen")
+    assert found is not None
+    assert "from memory" in found.source
+
+
+def test_an_ordinary_part_may_be_taken_off() -> None:
+    assert refused("remove", "blade") is None
+
+
+def test_an_unknown_operation_is_an_error_that_names_it() -> None:
+    with pytest.raises(ValueError, match="polish"):
+        refused("polish", "muffler_catalyst")
+
+
+SIZES = [("79", 0), ("224.9", 0), ("225", 1), ("389", 1)]
+
+
+@pytest.mark.parametrize(("displacement", "count"), SIZES)
+def test_a_rebuild_at_or_above_225_cc_leaves_a_record_for_two_years(displacement: str, count: int) -> None:
+    """1068.120(j) and (k): not for spark-ignition engines below 225 cc; kept at least two years."""
+    found = duties([("replace", "piston")], "four_stroke", Decimal(displacement))
+    assert len(found) == count
+    assert all(one.sure and one.keep_years == 2 and len(one.record) == 4 for one in found)
+
+
+def test_a_diesel_is_not_excepted_and_an_electric_machine_has_no_engine() -> None:
+    assert len(duties([("replace", "piston")], "diesel", Decimal(100))) == 1
+    assert duties([("replace", "piston")], "battery", None) == ()
+
+
+def test_with_the_displacement_not_known_the_record_is_kept_to_be_safe() -> None:
+    (found,) = duties([("rebuild", "cylinder")], "four_stroke", None)
+    assert found.sure is False
+
+
+def test_common_unscheduled_work_is_no_rebuild() -> None:
+    """1068.120(b)(2): maintenance that commonly occurs within the useful life is not rebuilding."""
+    assert duties([("replace", "carburettor"), ("repair", "fuel_pump")], "four_stroke", Decimal(389)) == ()
