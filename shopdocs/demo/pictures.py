@@ -62,13 +62,14 @@ _SCENES = {
 }
 SUBJECTS = tuple(_SCENES)
 
+# Colours of the invented makers.
 _BODIES: tuple[Colour, ...] = (
     (36, 112, 120),
-    (172, 74, 42),
-    (74, 98, 140),
-    (186, 142, 44),
     (120, 62, 96),
-    (92, 122, 60),
+    (74, 98, 140),
+    (112, 96, 84),
+    (150, 70, 84),
+    (98, 112, 98),
 )
 _ORIENTATION, _EXIF_IFD, _GPS_IFD = 0x0112, 0x8769, 0x8825
 _TAKEN, _TAKEN_OFFSET = 0x9003, 0x9011

@@ -15,7 +15,7 @@ def burnt_engine_cover(easel: Easel, text: Text, body: Colour) -> None:
     easel.slots(380, 380, 760, 560, 10, slant=24)
     easel.words(560, 760, text.get("model", ""), 90, (244, 240, 230))
     scorch = curve(
-        [(840, 420), (1040, 330), (1260, 400), (1330, 640), (1240, 840), (1000, 860), (850, 700)], closed=True
+        [(840, 420), (1040, 330), (1206, 400), (1250, 640), (1190, 820), (1000, 860), (850, 700)], closed=True
     )
     easel.veil(grown(scorch, 1.16), (60, 36, 20), 0.6, blur=44)
     easel.veil(scorch, SOOT, 0.82, blur=26)
