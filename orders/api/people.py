@@ -59,7 +59,10 @@ class CustomerFilter(django_filters.FilterSet):
 
     def find(self, rows: QuerySet[Customer], name: str, value: str) -> QuerySet[Customer]:
         return rows.filter(
-            Q(name__icontains=value) | Q(company__icontains=value) | Q(phone__icontains=value) | Q(email__icontains=value)
+            Q(name__icontains=value)
+            | Q(company__icontains=value)
+            | Q(phone__icontains=value)
+            | Q(email__icontains=value)
         )
 
 

@@ -66,28 +66,44 @@ def _with_machine(finding: Seen, machine: Machine) -> Iterator[Contradiction]:
     part, kind = trade.component(finding.component), trade.family(machine.family)
     power = trade.trade().powers.get(machine.power_source)
     if kind.code not in part.families:
-        yield Contradiction("component", f"A {kind.name} has no {part.name}.", "Check the component, or the unit's family.")
+        yield Contradiction(
+            "component", f"A {kind.name} has no {part.name}.", "Check the component, or the unit's family."
+        )
     elif power is not None and power.code not in part.powers:
         yield Contradiction(
-            "component", f"A unit driven by {power.name} has no {part.name}.", "Check the component, or the power source."
+            "component",
+            f"A unit driven by {power.name} has no {part.name}.",
+            "Check the component, or the power source.",
         )
 
 
 def _with_itself(finding: Seen) -> Iterator[Contradiction]:
     seen, why = trade.condition(finding.condition), trade.cause(finding.cause)
     if seen.sound and why.code not in ("normal", "unknown"):
-        yield Contradiction("cause", f"The condition says '{seen.name}', the cause says '{why.name}'.", "Correct one of the two.")
+        yield Contradiction(
+            "cause", f"The condition says '{seen.name}', the cause says '{why.name}'.", "Correct one of the two."
+        )
     if seen.sound and finding.unsafe:
-        yield Contradiction("unsafe", f"Marked unsafe, though the condition is '{seen.name}'.", "Say what makes it unsafe.")
-    if why.code == "missing_part" and seen.present and finding.because is None:  # a melted cover follows a lost deflector
-        yield Contradiction("cause", f"The cause is a missing part, but the part is there ({seen.name}).", "Correct one of the two.")
+        yield Contradiction(
+            "unsafe", f"Marked unsafe, though the condition is '{seen.name}'.", "Say what makes it unsafe."
+        )
+    if (
+        why.code == "missing_part" and seen.present and finding.because is None
+    ):  # a melted cover follows a lost deflector
+        yield Contradiction(
+            "cause", f"The cause is a missing part, but the part is there ({seen.name}).", "Correct one of the two."
+        )
     if not seen.present and finding.unit:
         yield Contradiction("measured", "A missing part was measured.", "Say in the note what was measured.")
     if not seen.present and why.code == "wear":
-        yield Contradiction("cause", "A part that is missing is not worn.", "Say how it was lost, or leave the cause open.")
+        yield Contradiction(
+            "cause", "A part that is missing is not worn.", "Say how it was lost, or leave the cause open."
+        )
     if finding.because is not None and trade.condition(finding.because.condition).sound:
         yield Contradiction(
-            "caused_by", f"Finding {finding.because.number} says that nothing is wrong there.", "Name another finding, or none."
+            "caused_by",
+            f"Finding {finding.because.number} says that nothing is wrong there.",
+            "Name another finding, or none.",
         )
 
 
@@ -97,10 +113,16 @@ def _with_time(finding: Seen, machine: Machine, found_on: date) -> Iterator[Cont
         return
     slow = f"'{seen.name}' by wear" if why.code == "wear" else f"'{seen.name}'"
     if machine.hours is not None and machine.hours < FEW_HOURS:
-        yield Contradiction("condition", f"{slow} takes more than {machine.hours} hours of use.", "Check the hours and the cause.")
-    elif machine.hours is None and machine.bought_on is not None and 0 <= (found_on - machine.bought_on).days < FEW_DAYS:
+        yield Contradiction(
+            "condition", f"{slow} takes more than {machine.hours} hours of use.", "Check the hours and the cause."
+        )
+    elif (
+        machine.hours is None and machine.bought_on is not None and 0 <= (found_on - machine.bought_on).days < FEW_DAYS
+    ):
         days = (found_on - machine.bought_on).days
-        yield Contradiction("condition", f"{slow} takes longer than the {days} days since purchase.", "Check purchase and cause.")
+        yield Contradiction(
+            "condition", f"{slow} takes longer than the {days} days since purchase.", "Check purchase and cause."
+        )
 
 
 def _with_point(finding: Seen, machine: Machine) -> Iterator[Contradiction]:
@@ -114,7 +136,9 @@ def _with_point(finding: Seen, machine: Machine) -> Iterator[Contradiction]:
         yield Contradiction("point", "This component is not looked at there.", "Name the point where it is looked at.")
     if finding.unit and point.units and finding.unit not in point.units:
         yield Contradiction(
-            "measured_unit", f"At this point one measures in {', '.join(point.units)}.", "Check the unit of the measurement."
+            "measured_unit",
+            f"At this point one measures in {', '.join(point.units)}.",
+            "Check the unit of the measurement.",
         )
 
 
@@ -128,5 +152,7 @@ def _with_others(finding: Seen, others: tuple[Seen, ...]) -> Iterator[Contradict
             yield Contradiction("component", f"Finding {other.number} says the same.", "Keep one of the two.")
         elif mine.present != theirs.present or mine.sound != theirs.sound:
             yield Contradiction(
-                "condition", f"Finding {other.number} says '{theirs.name}' of the same component.", "Correct one of the two."
+                "condition",
+                f"Finding {other.number} says '{theirs.name}' of the same component.",
+                "Correct one of the two.",
             )

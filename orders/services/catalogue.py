@@ -113,7 +113,9 @@ def _check_operation(family: str, model: MachineModel | None) -> None:
     if family:
         known_code(trade.family, family, field="family")
     if family and model is not None and model.family != family:
-        raise Refused("model", f"'{model}' is of the family '{model.family}'.", "Leave the family out, or name that one.")
+        raise Refused(
+            "model", f"'{model}' is of the family '{model.family}'.", "Leave the family out, or name that one."
+        )
 
 
 # What makes a record of the catalogue the same as another: the field that is compared, and what it is unique within.
@@ -135,7 +137,9 @@ def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | Non
     if there is None:
         return None
     value = getattr(there, field)
-    return taken(f"{at}{field}", f"The {what} '{value}' is there already.", f"Use that {what}.", **{what: str(there.pk)})
+    return taken(
+        f"{at}{field}", f"The {what} '{value}' is there already.", f"Use that {what}.", **{what: str(there.pk)}
+    )
 
 
 def _create(model: type[Row], shop: Shop, by: Staff, facts: dict[str, Any], what: str, at: str = "") -> Row:
@@ -152,9 +156,7 @@ def _create(model: type[Row], shop: Shop, by: Staff, facts: dict[str, Any], what
     return record
 
 
-def _update(
-    model: type[Row], shop: Shop, by: Staff, pk: UUID, version: int, changes: dict[str, Any], what: str
-) -> Row:
+def _update(model: type[Row], shop: Shop, by: Staff, pk: UUID, version: int, changes: dict[str, Any], what: str) -> Row:
     record = given_in_address(model, shop=shop, pk=pk)
     before = {name: str(getattr(record, name)) for name in changes}
     for name, value in changes.items():

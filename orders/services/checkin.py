@@ -57,9 +57,7 @@ def check_in(*, shop: Shop, by: Staff, visit: Visit) -> RepairOrder:
     received_on = visit.received_on or shop.today()
     unit = _unit(shop, by, visit, customer)
     refuse_all(
-        visit_date_problems(
-            received_on=received_on, promised_on=visit.promised_on, unit=unit, today=shop.today()
-        )
+        visit_date_problems(received_on=received_on, promised_on=visit.promised_on, unit=unit, today=shop.today())
     )
     reading: HourReading | None = None
     if visit.hours is not None:
@@ -130,14 +128,18 @@ def _new_unit(shop: Shop, by: Staff, given: Facts, customer: Customer) -> Unit:
 
 def _model(shop: Shop, by: Staff, known: UUID | None, new: Facts | None) -> MachineModel:
     if (known is None) == (new is None):
-        raise Refused("new_unit.model", "Give a model.", "Send exactly one of 'model' (an id) and 'new_model' (its fields).")
+        raise Refused(
+            "new_unit.model", "Give a model.", "Send exactly one of 'model' (an id) and 'new_model' (its fields)."
+        )
     if known is not None:
         return given_in_body(MachineModel, shop=shop, pk=known, field="new_unit.model")
     facts = dict(new or {})
     maker, fresh = facts.pop("maker", None), facts.pop("new_maker", None)
     at = "new_unit.new_model."
     if (maker is None) == (fresh is None):
-        raise Refused(f"{at}maker", "Give a maker.", "Send exactly one of 'maker' (an id) and 'new_maker' (its fields).")
+        raise Refused(
+            f"{at}maker", "Give a maker.", "Send exactly one of 'maker' (an id) and 'new_maker' (its fields)."
+        )
     if fresh is not None:
         made: Maker = create_maker(shop=shop, by=by, facts=fresh, at=f"{at}new_maker.")
         maker = made.pk

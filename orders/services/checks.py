@@ -47,7 +47,9 @@ def inspection_points(unit: Unit) -> tuple[InspectionPoint, ...]:
     """The points of the unit's family and power source, in order. Raises Conflict when the power source is not known."""
     if unit.power_source == UNKNOWN_POWER:
         raise Conflict(
-            "power_source", "The unit's power source is not known, so its inspection list is not either.", "Record it at the unit."
+            "power_source",
+            "The unit's power source is not known, so its inspection list is not either.",
+            "Record it at the unit.",
         )
     return known_code(points.points_for, unit.model.family, unit.power_source, field="power_source")
 

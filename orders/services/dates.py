@@ -42,7 +42,9 @@ def visit_date_problems(
         yield Problem("received_on", f"{received_on} lies in the future; today is {today}.", "Correct the date.")
     if unit.build_date is not None and received_on < unit.build_date:
         yield Problem(
-            "received_on", f"{received_on} is before the unit's build date ({unit.build_date}).", "Correct one of the two."
+            "received_on",
+            f"{received_on} is before the unit's build date ({unit.build_date}).",
+            "Correct one of the two.",
         )
     if unit.purchased_on is not None and received_on < unit.purchased_on and unit.sale_kind != STOCK:
         yield Problem(
@@ -51,4 +53,6 @@ def visit_date_problems(
             "Correct one of the two dates, or record that the unit was floor stock then.",
         )
     if promised_on is not None and promised_on < received_on:
-        yield Problem("promised_on", f"{promised_on} is before the day of receipt ({received_on}).", "Promise a later day.")
+        yield Problem(
+            "promised_on", f"{promised_on} is before the day of receipt ({received_on}).", "Promise a later day."
+        )

@@ -97,11 +97,15 @@ def _check_words(finding: Finding) -> None:
     unit = finding.order.unit
     if finding.point:
         if unit.power_source == UNKNOWN_POWER:
-            raise Refused("point", "The unit's power source is not known.", "Record it at the unit first, or leave the point out.")
+            raise Refused(
+                "point", "The unit's power source is not known.", "Record it at the unit first, or leave the point out."
+            )
         known_code(points.point_for, unit.model.family, unit.power_source, finding.point, field="point")
     if (finding.measured is None) != (finding.measured_unit == ""):
         field = "measured" if finding.measured is None else "measured_unit"
-        raise Refused(field, "A measurement is a number and its unit.", "Send both 'measured' and 'measured_unit', or neither.")
+        raise Refused(
+            field, "A measurement is a number and its unit.", "Send both 'measured' and 'measured_unit', or neither."
+        )
     if finding.measured is not None:
         check_measurement(finding.measured, finding.measured_unit)
 
@@ -123,7 +127,11 @@ def _check_chain(finding: Finding) -> None:
         numbers.append(at.number)
         if at.pk == finding.pk:
             circle = " <- ".join(str(number) for number in numbers)
-            raise Refused("caused_by", f"Findings would cause each other in a circle: {circle}.", "Name the finding that came first.")
+            raise Refused(
+                "caused_by",
+                f"Findings would cause each other in a circle: {circle}.",
+                "Name the finding that came first.",
+            )
         at = at.caused_by
 
 

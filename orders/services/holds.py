@@ -30,7 +30,9 @@ def hold_for(*, shop: Shop, by: Staff, finding: Finding) -> Hold | None:
         reason=f"Finding {finding.number}: {part.name}, {seen.name}.",
         placed_by=by.user,
     )
-    record_event(shop=shop, subject=finding.order.subject, verb="hold placed", words=f"{hold.tag}: {hold.reason}", by=by)
+    record_event(
+        shop=shop, subject=finding.order.subject, verb="hold placed", words=f"{hold.tag}: {hold.reason}", by=by
+    )
     return hold
 
 
@@ -39,7 +41,9 @@ def release_hold(*, shop: Shop, by: Staff, pk: UUID, note: str, signed_name: str
     """Ends a hold. `made_safe` False: it leaves as it is, on the signed word of `signed_name` that it will not be run."""
     hold = given_in_address(Hold, shop=shop, pk=pk, lock=True)
     if hold.released_at is not None:
-        raise Conflict("released_at", f"{hold.tag} was released already, signed by {hold.signed_name}.", "Nothing is left to do.")
+        raise Conflict(
+            "released_at", f"{hold.tag} was released already, signed by {hold.signed_name}.", "Nothing is left to do."
+        )
     empty = {"note": note, "signed_name": signed_name}
     refuse_all(
         Problem(field, "A hold ends only with a signed note.", "Write what was done, and who signs for it.")

@@ -34,7 +34,11 @@ def record_hours(
     """Records a reading. With `meter_changed`, `hours` are the new meter's and `hours_before_change` the old one's last."""
     unit = given_in_address(Unit, shop=shop, pk=unit_id, lock=True)
     if unit.has_hour_meter is False:
-        raise Refused(f"{at}hours", "This unit is recorded as having no hour meter.", "Correct the unit first, or leave the hours out.")
+        raise Refused(
+            f"{at}hours",
+            "This unit is recorded as having no hour meter.",
+            "Correct the unit first, or leave the hours out.",
+        )
     reading = HourReading(
         shop=shop,
         unit=unit,
@@ -48,7 +52,9 @@ def record_hours(
     reading.save(force_insert=True)
     if unit.has_hour_meter is None:
         save_changes(unit, version=unit.version, changes={"has_hour_meter": True})
-    record_event(shop=shop, subject=f"unit:{unit.pk}", verb="hours read", words=f"{hours} h on {reading.read_on}", by=by)
+    record_event(
+        shop=shop, subject=f"unit:{unit.pk}", verb="hours read", words=f"{hours} h on {reading.read_on}", by=by
+    )
     return reading
 
 
@@ -79,7 +85,9 @@ def _check(reading: HourReading, today: dt.date, at: str) -> None:
     if built is not None and reading.read_on < built:
         raise Refused(f"{at}read_on", f"{reading.read_on} is before the build date ({built}).", "Correct the date.")
     if not reading.meter_changed and reading.hours_before_change is not None:
-        raise Refused(f"{at}hours_before_change", "This belongs to a changed meter.", "Send meter_changed too, or leave it out.")
+        raise Refused(
+            f"{at}hours_before_change", "This belongs to a changed meter.", "Send meter_changed too, or leave it out."
+        )
     earlier, later = _neighbours(reading)
     # What the meter that hung there until this day showed last: the old meter's, where it was changed on this day.
     last_shown = reading.hours_before_change if reading.meter_changed else reading.hours
@@ -92,12 +100,16 @@ def _check(reading: HourReading, today: dt.date, at: str) -> None:
         return
     next_shown = later.hours_before_change if later.meter_changed else later.hours
     if next_shown is not None and reading.hours > next_shown:
-        raise Conflict(f"{at}hours", f"{reading.hours} h is more than the {next_shown} h read on {later.read_on}.", OLD_METER)
+        raise Conflict(
+            f"{at}hours", f"{reading.hours} h is more than the {next_shown} h read on {later.read_on}.", OLD_METER
+        )
 
 
 def _neighbours(reading: HourReading) -> tuple[HourReading | None, HourReading | None]:
     """The readings before and after this one, by day and then by the order in which they were written down."""
-    rows = list(HourReading.objects.for_shop(reading.shop).filter(unit=reading.unit).order_by("read_on", "created_at", "id"))
+    rows = list(
+        HourReading.objects.for_shop(reading.shop).filter(unit=reading.unit).order_by("read_on", "created_at", "id")
+    )
     own = next((place for place, row in enumerate(rows) if row.pk == reading.pk), None)
     if own is not None:
         return rows[own - 1] if own else None, rows[own + 1] if own + 1 < len(rows) else None

@@ -63,7 +63,5 @@ def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "")
         raise Conflict("state", f"The work on {order.number} is not finished.", "Finish or strike its jobs first.")
     changes = {"state": RepairOrder.State.GIVEN_BACK, "given_back_at": timezone.now()}
     saved = save_changes(order, version=order.version, changes=changes)
-    record_event(
-        shop=shop, subject=order.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by
-    )
+    record_event(shop=shop, subject=order.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by)
     return saved

@@ -33,9 +33,13 @@ def add_proof(
     if shows_date is not None and shows_date > shop.today():
         raise Refused("shows_date", f"{shows_date} lies in the future.", "Enter the date that the paper shows.")
     if shows_date is not None and unit.build_date is not None and shows_date < unit.build_date:
-        raise Refused("shows_date", f"{shows_date} is before the build date ({unit.build_date}).", "Correct one of the two dates.")
+        raise Refused(
+            "shows_date", f"{shows_date} is before the build date ({unit.build_date}).", "Correct one of the two dates."
+        )
     if data is None and kind != PurchaseProof.Kind.STATEMENT:
-        raise Refused("file", "This kind of proof needs its paper.", "Send a photo or PDF of it, or record an owner's statement.")
+        raise Refused(
+            "file", "This kind of proof needs its paper.", "Send a photo or PDF of it, or record an owner's statement."
+        )
     with transaction.atomic():
         photo = None
         if data is not None:

@@ -52,7 +52,9 @@ def warnings_in(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
         listed = list(contradictions(alone, machine=machine, found_on=finding.found_on, others=seen))
         if finding.point in good:
             listed.append(
-                Contradiction("point", "The check of this point says 'nothing found'.", "Correct the check or the finding.")
+                Contradiction(
+                    "point", "The check of this point says 'nothing found'.", "Correct the check or the finding."
+                )
             )
         found[finding.pk] = listed
     return found
@@ -87,7 +89,9 @@ def _seen(finding: Finding, *, deep: bool = False) -> Seen:
 
 def photos_of(order: RepairOrder) -> QuerySet[Photo]:
     """The order's photos, in the order in which they came."""
-    rows: QuerySet[Photo] = Photo.objects.for_shop(order.shop).filter(subject=order.subject).order_by("created_at", "id")
+    rows: QuerySet[Photo] = (
+        Photo.objects.for_shop(order.shop).filter(subject=order.subject).order_by("created_at", "id")
+    )
     return rows
 
 

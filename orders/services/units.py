@@ -57,11 +57,13 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     for name, value in changed.items():
         setattr(unit, name, value)
     after = {name: getattr(unit, name) for name in ("serial", "no_serial_reason", *UNIT_DAYS)}
-    refuse_all([
-        *_serial_problems(after, ""),
-        *unit_date_problems(after, today=shop.today()),
-        *_visits_before_purchase(unit, sale_kind_before, changed),
-    ])
+    refuse_all(
+        [
+            *_serial_problems(after, ""),
+            *unit_date_problems(after, today=shop.today()),
+            *_visits_before_purchase(unit, sale_kind_before, changed),
+        ]
+    )
     check_power(unit.model.family, unit.power_source)
     unit.serial_key = changed["serial_key"] = plain_serial(unit.serial)
     _refuse_twin(unit, "")
@@ -104,7 +106,11 @@ def transfer_unit(
     saved = save_changes(unit, version=version, changes=changes)
     Ownership.objects.create(shop=shop, unit=saved, customer=new, since=since, note=note)
     record_event(
-        shop=shop, subject=f"unit:{pk}", verb="transferred", facts={"from": old, "to": str(owner), "since": str(since)}, by=by
+        shop=shop,
+        subject=f"unit:{pk}",
+        verb="transferred",
+        facts={"from": old, "to": str(owner), "since": str(since)},
+        by=by,
     )
     return saved
 
@@ -115,7 +121,9 @@ def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str 
     unit = given_in_address(Unit, shop=shop, pk=unit_id)
     assembly = Assembly(shop=shop, unit=unit, **with_records(shop, facts, at))
     refuse_all(_assembly_problems(assembly, shop.today(), at))
-    clash = Conflict(f"{at}role", f"The unit has a '{assembly.role}' already.", "Change that one, or name this role otherwise.")
+    clash = Conflict(
+        f"{at}role", f"The unit has a '{assembly.role}' already.", "Change that one, or name this role otherwise."
+    )
     if Assembly.objects.for_shop(shop).filter(unit=unit, role=assembly.role).exists():
         raise clash
     store(assembly, clash=lambda: clash)
@@ -133,7 +141,12 @@ def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: F
     refuse_all(_assembly_problems(assembly, shop.today(), ""))
     saved = save_changes(assembly, version=version, changes=changed)
     record_event(
-        shop=shop, subject=f"unit:{assembly.unit_id}", verb="assembly changed", words=saved.role, facts={"before": before}, by=by
+        shop=shop,
+        subject=f"unit:{assembly.unit_id}",
+        verb="assembly changed",
+        words=saved.role,
+        facts={"before": before},
+        by=by,
     )
     return saved
 
@@ -141,7 +154,9 @@ def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: F
 def _assembly_problems(assembly: Assembly, today: dt.date, at: str) -> Iterator[Problem]:
     # An assembly may be younger than the unit's purchase: it can have been replaced. It cannot be from tomorrow.
     if assembly.build_date is not None and assembly.build_date > today:
-        yield Problem(f"{at}build_date", f"{assembly.build_date} lies in the future; today is {today}.", "Correct the date.")
+        yield Problem(
+            f"{at}build_date", f"{assembly.build_date} lies in the future; today is {today}.", "Correct the date."
+        )
 
 
 def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
@@ -149,7 +164,11 @@ def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
     if not serial and not reason:
         yield Problem(f"{at}serial", "A unit without a serial number needs a reason.", NO_SERIAL)
     elif serial and reason:
-        yield Problem(f"{at}no_serial_reason", "There is a serial number, so there is no reason for its lack.", "Send one of the two.")
+        yield Problem(
+            f"{at}no_serial_reason",
+            "There is a serial number, so there is no reason for its lack.",
+            "Send one of the two.",
+        )
     elif serial and not plain_serial(serial):
         yield Problem(f"{at}serial", f"'{serial}' holds no letter and no digit.", NO_SERIAL)
     elif len(plain_serial(serial)) > 60:

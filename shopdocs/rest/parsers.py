@@ -18,16 +18,32 @@ def _no_double(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     seen: dict[str, Any] = {}
     for key, value in pairs:
         if key in seen:
-            raise ValueError(f"the key '{key}' stands twice in one object")
+            raise ValueError(f"the key {key!a} stands twice in one object")
         seen[key] = value
     return seen
 
 
-def _depth(value: Any, level: int = 0) -> int:
+def _whole(text: str) -> None:
+    """Refuses half a character (a lone surrogate): no database keeps it and no answer could quote it."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise ValueError("a text holds half of a character (a lone surrogate)") from None
+
+
+def _look_through(value: Any, level: int = 0) -> None:
+    """Refuses what is too deep, and texts that are none."""
     if level > MAX_DEPTH:
         raise ValueError(f"more than {MAX_DEPTH} levels deep")
-    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
-    return max((_depth(item, level + 1) for item in inner), default=level)
+    if isinstance(value, str):
+        _whole(value)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            _whole(key)
+            _look_through(inner, level + 1)
+    elif isinstance(value, list):
+        for inner in value:
+            _look_through(inner, level + 1)
 
 
 class StrictJSONParser(BaseParser):
@@ -37,7 +53,7 @@ class StrictJSONParser(BaseParser):
     def parse(self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None) -> Any:
         try:
             data = json.loads(stream.read().decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_double)
-            _depth(data)
+            _look_through(data)
         except RecursionError:
             raise ParseError("The JSON is nested too deeply.") from None
         except (ValueError, UnicodeDecodeError) as error:

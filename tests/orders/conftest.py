@@ -57,9 +57,7 @@ def checked_in(shop: Shop, by: Staff, serial: str = "KX 100-7", name: str = "Imk
     return check_in(
         shop=shop,
         by=by,
-        visit=Visit(
-            new_customer={"name": name}, new_unit=unit, hours={"hours": "41.5"}, complaint=facts["complaint"]
-        ),
+        visit=Visit(new_customer={"name": name}, new_unit=unit, hours={"hours": "41.5"}, complaint=facts["complaint"]),
     )
 
 

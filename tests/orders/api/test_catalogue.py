@@ -43,7 +43,11 @@ EACH: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("distributors", {"name": "Northway Supply"}, {"email": "claims@northway.example"}),
     ("makers", {"name": "Halloran"}, {"authorised": True, "approval_before_work": False}),
     ("operations", {"code": "S-10", "words": "Sharpen chain", "hours": "0.4"}, {"hours": "0.5", "family": "saw"}),
-    ("parts", {"number": "88-1", "words": "Fuel line", "list_price": "4.5"}, {"cost": "2.125", "component": "fuel_line"}),
+    (
+        "parts",
+        {"number": "88-1", "words": "Fuel line", "list_price": "4.5"},
+        {"cost": "2.125", "component": "fuel_line"},
+    ),
     ("customers", {"name": "Imke Dorran"}, {"kind": "crew", "company": "Dorran Tree Care"}),
 ]
 
@@ -117,7 +121,9 @@ def test_wrong_fields_leave_nothing(client: Any, what: str, fields: dict[str, An
         assert not written.objects.exists()
 
 
-def test_a_name_is_taken_whatever_its_case_and_spacing(client: Any, maker: dict[str, Any], model: dict[str, Any]) -> None:
+def test_a_name_is_taken_whatever_its_case_and_spacing(
+    client: Any, maker: dict[str, Any], model: dict[str, Any]
+) -> None:
     assert refused(post(client, "makers", name="  TARNBECK "), 409, "name")["maker"] == maker["id"]
     again = {"maker": maker["id"], "name": "kx  100", "family": "saw", "power_source": "battery"}
     assert refused(post(client, "models", **again), 409, "name")["model"] == model["id"]

@@ -57,7 +57,9 @@ def test_somebody_elses_unit_offers_the_transfer(client: Any, order: RepairOrder
 
 
 @pytest.mark.parametrize("serial", ["KX 100-7", "kx1007", "KX-1007 "])
-def test_a_serial_that_is_there_offers_that_unit(client: Any, visit: dict[str, Any], order: RepairOrder, serial: str) -> None:
+def test_a_serial_that_is_there_offers_that_unit(
+    client: Any, visit: dict[str, Any], order: RepairOrder, serial: str
+) -> None:
     visit["new_unit"] |= {"serial": serial, "model": str(order.unit.model_id)}
     del visit["new_unit"]["new_model"]
     answer = client.post("/api/v1/check-in/", visit, format="json")
@@ -68,8 +70,14 @@ def test_a_serial_that_is_there_offers_that_unit(client: Any, visit: dict[str, A
     assert Unit.objects.count() == 1 and Customer.objects.count() == 1
 
 
-def test_the_same_serial_of_another_model_is_another_unit(client: Any, visit: dict[str, Any], order: RepairOrder) -> None:
-    visit["new_unit"]["new_model"] = {**visit["new_unit"]["new_model"], "name": "KX 200", "maker": str(order.unit.model.maker_id)}
+def test_the_same_serial_of_another_model_is_another_unit(
+    client: Any, visit: dict[str, Any], order: RepairOrder
+) -> None:
+    visit["new_unit"]["new_model"] = {
+        **visit["new_unit"]["new_model"],
+        "name": "KX 200",
+        "maker": str(order.unit.model.maker_id),
+    }
     del visit["new_unit"]["new_model"]["new_maker"]
     assert client.post("/api/v1/check-in/", visit, format="json").status_code == 201
 

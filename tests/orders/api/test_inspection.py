@@ -64,16 +64,22 @@ class TestChecks:
         problem(client.post(at(order, "checks"), {**body, "version": 1}, format="json"), 409, "version")
 
     def test_unknown_points_and_results(self, client: Any, order: RepairOrder) -> None:
-        near = problem(client.post(at(order, "checks"), {"point": "chain_bar", "result": "good"}, format="json"), 400, "point")
+        near = problem(
+            client.post(at(order, "checks"), {"point": "chain_bar", "result": "good"}, format="json"), 400, "point"
+        )
         assert "chain_and_bar" in near["problem"]
-        problem(client.post(at(order, "checks"), {"point": "chain_and_bar", "result": "fine"}, format="json"), 400, "result")
+        problem(
+            client.post(at(order, "checks"), {"point": "chain_and_bar", "result": "fine"}, format="json"), 400, "result"
+        )
         assert not Check.objects.exists()
 
 
 class TestFindings:
     def test_numbered_and_measured(self, client: Any, order: RepairOrder) -> None:
         find(client, order)
-        answer = find(client, order, "spark_plug", "out_of_adjustment", measured="0.85", measured_unit="mm", cause="wear")
+        answer = find(
+            client, order, "spark_plug", "out_of_adjustment", measured="0.85", measured_unit="mm", cause="wear"
+        )
         assert answer.status_code == 201, answer.json()
         assert answer.json()["number"] == 2 and answer.json()["measured"] == "0.8500"
         assert answer.json()["found_on"] == order.shop.today().isoformat()
@@ -91,7 +97,9 @@ class TestFindings:
     def test_unknown_words_name_near_matches(
         self, client: Any, order: RepairOrder, fields: dict[str, str], field: str, near: str
     ) -> None:
-        answer = client.post(at(order, "findings"), {"component": "saw_chain", "condition": "dull", **fields}, format="json")
+        answer = client.post(
+            at(order, "findings"), {"component": "saw_chain", "condition": "dull", **fields}, format="json"
+        )
         assert near in problem(answer, 400, field)["problem"]
         assert not Finding.objects.exists()
 
@@ -125,7 +133,9 @@ class TestFindings:
         second = find(client, order, "carburettor", "clogged", caused_by=first["id"]).json()
         third = find(client, order, "piston", "seized", caused_by=second["id"]).json()
         address = f"/api/v1/findings/{first['id']}/"
-        circle = problem(client.patch(address, {"version": 1, "caused_by": third["id"]}, format="json"), 400, "caused_by")
+        circle = problem(
+            client.patch(address, {"version": 1, "caused_by": third["id"]}, format="json"), 400, "caused_by"
+        )
         assert "1 <- 3 <- 2 <- 1" in circle["problem"]
         problem(client.patch(address, {"version": 1, "caused_by": first["id"]}, format="json"), 400, "caused_by")
 
@@ -174,7 +184,9 @@ class TestFindings:
         ):
             assert answer.status_code == 404
 
-    def test_the_bench_finds_and_the_counter_reads(self, api: Any, writer: Any, technician: Any, order: RepairOrder) -> None:
+    def test_the_bench_finds_and_the_counter_reads(
+        self, api: Any, writer: Any, technician: Any, order: RepairOrder
+    ) -> None:
         assert find(api(writer), order).status_code == 403
         assert find(api(technician), order).status_code == 201
         assert api(writer).get(at(order, "findings")).json()[0]["by_name"] == "Technician Person"
@@ -185,7 +197,9 @@ def test_a_closed_order_is_not_edited(client: Any, order: RepairOrder, state: st
     finding = find(client, order).json()
     RepairOrder.objects.filter(pk=order.pk).update(state=state)
     problem(find(client, order), 409, "state")
-    problem(client.patch(f"/api/v1/findings/{finding['id']}/", {"version": 1, "note": "x"}, format="json"), 409, "state")
+    problem(
+        client.patch(f"/api/v1/findings/{finding['id']}/", {"version": 1, "note": "x"}, format="json"), 409, "state"
+    )
     problem(client.post(at(order, "checks"), {"point": "chain_and_bar", "result": "good"}, format="json"), 409, "state")
     change = {"version": order.version, "complaint": "x"}
     problem(client.patch(f"/api/v1/orders/{order.pk}/", change, format="json"), 409, "state")
@@ -233,7 +247,9 @@ class TestHolds:
         problem(self.release(client, hold, made_safe="yes"), 400, "made_safe")
         assert Hold.objects.get().released_at is None
         done = self.release(client, hold)
-        assert done.status_code == 200 and done.json()["signed_name"] == "T. Person" and done.json()["made_safe"] is True
+        assert (
+            done.status_code == 200 and done.json()["signed_name"] == "T. Person" and done.json()["made_safe"] is True
+        )
         problem(self.release(client, hold), 409, "released_at")
         gone = client.post(at(order, "give-back"), {"given_to": "Imke Dorran"}, format="json")
         assert gone.status_code == 200 and gone.json()["state"] == "given_back" and gone.json()["given_back_at"]

@@ -152,7 +152,9 @@ class TestTransfer:
         problem(self.go(client, unit, owner=buyer), 409, "version")
         assert Ownership.objects.filter(unit=unit).count() == 1
 
-    def test_stock_that_is_sold_has_a_first_owner_if_the_caller_says_so(self, client: Any, unit: Unit, buyer: str) -> None:
+    def test_stock_that_is_sold_has_a_first_owner_if_the_caller_says_so(
+        self, client: Any, unit: Unit, buyer: str
+    ) -> None:
         Unit.objects.filter(pk=unit.pk).update(sale_kind="floor_stock")
         assert self.go(client, unit, owner=buyer).json()["first_owner"] is None
 
@@ -229,7 +231,9 @@ class TestProofs:
         problem(self.send(client, unit, None), 400, "file")
         assert self.send(client, unit, None, kind="statement").status_code == 201
 
-    @pytest.mark.parametrize(("data", "name"), [(b"", "empty.pdf"), (b"PK\x03\x04zip", "receipt.jpg"), (b"%PDF-1.7", "x.pdf")])
+    @pytest.mark.parametrize(
+        ("data", "name"), [(b"", "empty.pdf"), (b"PK\x03\x04zip", "receipt.jpg"), (b"%PDF-1.7", "x.pdf")]
+    )
     def test_what_is_no_proof(self, client: Any, unit: Unit, data: bytes, name: str) -> None:
         problem(self.send(client, unit, data, name), 400, "file")
         assert not PurchaseProof.objects.exists() and not Photo.objects.exists() and not StoredFile.objects.exists()

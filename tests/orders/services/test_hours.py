@@ -19,12 +19,14 @@ from shopdocs.shops.models import Staff
 
 pytestmark = pytest.mark.django_db
 
-reading = st.fixed_dictionaries({
-    "days_ago": st.integers(0, 6),
-    "hours": st.integers(0, 12).map(Decimal),
-    "changed": st.booleans(),
-    "before": st.none() | st.integers(0, 12).map(Decimal),
-})
+reading = st.fixed_dictionaries(
+    {
+        "days_ago": st.integers(0, 6),
+        "hours": st.integers(0, 12).map(Decimal),
+        "changed": st.booleans(),
+        "before": st.none() | st.integers(0, 12).map(Decimal),
+    }
+)
 
 
 def runs_forward(rows: list[HourReading]) -> bool:
