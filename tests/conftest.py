@@ -49,6 +49,8 @@ def _own_folders(tmp_path: Path, settings: Any) -> None:
             "OPTIONS": {"location": str(tmp_path / "files")},
         },
     }
+    # A million rounds per person would be most of the suite's time.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     cache.clear()
 
 

@@ -8,6 +8,7 @@ import json
 from typing import Any
 from uuid import UUID
 
+import yaml
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
 
@@ -16,6 +17,8 @@ from orders.rules.strict import DataError
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
+from warranty.coverage.reading import read_term as parse_node
+from warranty.coverage.schema import node_from
 from warranty.coverage.terms import Term, load_terms, term_from_dict, term_to_dict
 from warranty.models import MakerTerm
 
@@ -37,29 +40,28 @@ def refused_by_schema(field: str, error: DataError, remedy: str = SCHEMA_REMEDY)
 
 
 def read_term(record: dict[str, Any], field: str = "term") -> Term:
-    """The term of a plain record; raises Refused with the place, the problem and the remedy."""
-    if not isinstance(record, dict):
-        raise Refused(field, "A term is an object with keys.", SCHEMA_REMEDY)
+    """The term of a plain record; raises Refused naming the path inside it, the problem and the remedy."""
+    paths: list[str] = []
     try:
-        return term_from_dict(record, field)
+        node = node_from(record, field)
+        _number(node.node, field, paths)
+        return parse_node(node, {})
     except DataError as error:
-        raise refused_by_schema(_path(record, error, field), error) from error
+        place = error.where.rpartition(":")[2]
+        raise refused_by_schema(paths[int(place) - 1] if paths else field, error) from error
 
 
-def _path(record: dict[str, Any], error: DataError, field: str) -> str:
-    """'term.period' where one top key alone is at fault: found by leaving each in turn out, for a record has no lines."""
-    for key in record:
-        if f"'{key}'" in error.problem and f"unknown key '{key}'" in error.problem:
-            return f"{field}.{key}"
-    for key in sorted(record):
-        try:
-            term_from_dict({name: value for name, value in record.items() if name != key}, field)
-        except DataError as other:
-            if other.problem != error.problem:
-                return f"{field}.{key}"
-        else:
-            return f"{field}.{key}"
-    return field
+def _number(node: yaml.Node, path: str, paths: list[str]) -> None:
+    """Gives every value a line of its own, so that the line that a complaint names tells the path."""
+    node.start_mark = yaml.Mark(path, 0, len(paths), 0, None, None)
+    paths.append(path)
+    if isinstance(node, yaml.MappingNode):
+        for key, value in node.value:
+            _number(value, f"{path}.{key.value}"[:200], paths)
+            key.start_mark = value.start_mark
+    elif isinstance(node, yaml.SequenceNode):
+        for at, value in enumerate(node.value):
+            _number(value, f"{path}[{at}]", paths)
 
 
 @transaction.atomic

@@ -1,0 +1,241 @@
+"""The doors to terms, distributor terms and known defects: strict, dated, never rewritten."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from rest_framework.test import APIClient
+
+from orders.models import Distributor
+from shopdocs.shops.models import Shop, Staff
+from tests.warranty.scene import Scene
+from tests.warranty.services.test_decide import PROMISE
+from warranty.models import DistributorTerms, KnownDefectRecord, MakerTerm
+
+pytestmark = pytest.mark.django_db
+Api = Callable[[Staff | None], APIClient]
+V1 = "/api/v1"
+
+PATTERN: dict[str, Any] = {
+    "id": "korlind-module", "version": 1, "title": "Module leads break at the terminal", "maker": "Korlind",
+    "models": ["KS 45"], "components": ["ignition_module"], "signs": [], "check": "Pull each lead lightly.",
+    "precaution": "Engine stopped and cold, plug lead off.", "cause": "defect", "remedy": "Fit the later module.",
+    "settled": "warranty", "source": "invented",
+}  # fmt: skip
+
+
+def post(client: APIClient, address: str, body: Any) -> Any:
+    return client.post(f"{V1}/{address}", body, format="json")
+
+
+def problems(answer: Any) -> list[dict[str, str]]:
+    found: list[dict[str, str]] = answer.json()["errors"]
+    assert all(one["problem"] and one["remedy"] for one in found)
+    return found
+
+
+def without(record: dict[str, Any], *names: str) -> dict[str, Any]:
+    return {key: value for key, value in record.items() if key not in names}
+
+
+def test_a_promise_is_recorded_and_retired_never_rewritten(scene: Scene, api: Api, office: Staff) -> None:
+    client = api(office)
+    made = post(client, "terms/", {"maker": str(scene.maker.pk), "term": PROMISE})
+    assert made.status_code == 201
+    assert made.json()["code"] == "korlind-house/1"
+    other = PROMISE | {"period": {"months": 60}}
+    again = post(client, "terms/", {"term": other})
+    assert (again.status_code, problems(again)[0]["field"]) == (409, "term.version")
+    row = made.json()
+    assert post(client, f"terms/{row['id']}/retire/", {"version": 9}).status_code == 409
+    gone = post(client, f"terms/{row['id']}/retire/", {"version": row["version"]})
+    assert gone.json()["retired_on"] == scene.today.isoformat()
+    assert post(client, f"terms/{row['id']}/retire/", {"version": gone.json()["version"]}).status_code == 409
+    (asked,) = post(client, f"orders/{scene.order.pk}/decisions/", {}).json()
+    assert "korlind-house" not in [one["term"] for one in asked["decision"]["tried"]]
+
+
+@pytest.mark.parametrize(
+    ("term", "field", "said"),
+    [
+        ({**PROMISE, "colour": "red"}, "term.colour", "unknown key 'colour'"),
+        (without(PROMISE, "period"), "term", "the key 'period' is missing"),
+        ({**PROMISE, "period": {"months": 0}}, "term.period.months", "outside"),
+        ({**PROMISE, "period": {"months": "two years"}}, "term.period.months", "whole number"),
+        ({**PROMISE, "period": {"months": 24, "days": 3}}, "term.period", "one of"),
+        ({**PROMISE, "components": {"codes": ["flux_pipe"]}}, "term.components.codes[0]", "no component 'flux_pipe'"),
+        ({**PROMISE, "giver": "neighbour"}, "term.giver", "no giver"),
+        (without(PROMISE, "giver_name"), "term.giver", "giver_name"),
+        ({**PROMISE, "use_classes": ["commercial", "commercial"]}, "term.use_classes[1]", "twice"),
+        ({**PROMISE, "id": 7}, "term.id", "text"),
+        ({}, "term", "missing"),
+    ],
+)
+def test_a_bad_term_is_refused_with_path_and_remedy(
+    scene: Scene, api: Api, office: Staff, term: dict[str, Any], field: str, said: str
+) -> None:
+    answer = post(api(office), "terms/", {"term": term})
+    assert answer.status_code == 400
+    (problem,) = problems(answer)
+    assert problem["field"] == field
+    assert said.casefold() in problem["problem"].casefold()
+    assert not MakerTerm.objects.for_shop(scene.shop).exists()
+
+
+def test_terms_belong_to_the_office_and_the_shop(
+    scene: Scene, api: Api, writer: Staff, office: Staff, other_shop: Shop, distant: Distributor
+) -> None:
+    assert post(api(writer), "terms/", {"term": PROMISE}).status_code == 403
+    assert post(api(office), "terms/", {"term": PROMISE, "maker": str(uuid.uuid4())}).status_code == 404
+    assert post(api(office), "terms/", {"term": "all is covered"}).status_code == 400
+    row = post(api(office), "terms/", {"term": PROMISE}).json()
+    stranger = api(Staff.objects.get(shop=other_shop))
+    assert stranger.get(f"{V1}/terms/{row['id']}/").status_code == 404
+    assert post(stranger, f"terms/{row['id']}/retire/", {"version": 1}).status_code == 404
+    wrong = post(api(office), "terms/", {"term": PROMISE | {"giver_name": "Other"}, "maker": str(scene.maker.pk)})
+    assert problems(wrong)[0]["field"] == "term.giver_name"
+
+
+def test_what_law_gives_is_told_with_its_citation(scene: Scene, api: Api, technician: Staff, office: Staff) -> None:
+    rows = api(technician).get(f"{V1}/terms/law/").json()
+    assert len(rows) > 3
+    assert all(row["term"]["source"]["cite"] and row["term"]["source"]["edition"] for row in rows)
+    law = next(row for row in rows if row["kind"] == "cover")
+    taken = PROMISE | {"id": law["term"]["id"], "version": law["term"]["version"]}
+    assert post(api(office), "terms/", {"term": taken}).status_code == 409
+
+
+TERMS: dict[str, Any] = {
+    "starts_on": "2026-01-01", "labour_rate": "62.50", "time_basis": "guide", "parts_percent": "90", "parts_base": "list",
+    "filing_days": 30, "claims_email": "claims@hadley.example",
+}  # fmt: skip
+
+
+def test_distributor_terms_are_dated_and_corrected_by_version(scene: Scene, api: Api, office: Staff) -> None:
+    client = api(office)
+    made = post(client, "distributor-terms/", {**TERMS, "distributor": str(scene.distributor.pk)})
+    assert made.status_code == 201
+    row = made.json()
+    assert (row["labour_rate"], row["answer_days"]) == ("62.50", None)
+    twice = post(client, "distributor-terms/", {**TERMS, "distributor": str(scene.distributor.pk)})
+    assert (twice.status_code, problems(twice)[0]["field"]) == (409, "starts_on")
+    address = f"{V1}/distributor-terms/{row['id']}/"
+    saved = client.patch(address, {"version": row["version"], "filing_days": 45}, format="json")
+    assert (saved.status_code, saved.json()["filing_days"]) == (200, 45)
+    stale = client.patch(address, {"version": row["version"], "filing_days": 60}, format="json")
+    assert (stale.status_code, stale.json()["changed"]) == (409, {"filing_days": "45"})
+    assert client.patch(address, {"version": 2}, format="json").status_code == 400
+    assert DistributorTerms.objects.for_shop(scene.shop).get().filing_days == 45
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"labour_rate": "sixty"}, "labour_rate"),
+        ({"labour_rate": "-1"}, "labour_rate"),
+        ({"labour_rate": "62.505"}, "labour_rate"),
+        ({"labour_rate": "NaN"}, "labour_rate"),
+        ({"parts_percent": "9000"}, "parts_percent"),
+        ({"parts_base": ""}, "parts_base"),
+        ({"filing_days": "thirty"}, "filing_days"),
+        ({"filing_days": 4000}, "filing_days"),
+        ({"filing_days": -1}, "filing_days"),
+        ({"time_basis": "whatever"}, "time_basis"),
+        ({"claims_email": "nobody"}, "claims_email"),
+        ({"starts_on": "2026-13-01"}, "starts_on"),
+        ({"rate": "5"}, "rate"),
+    ],
+)
+def test_bad_distributor_terms_leave_no_row(
+    scene: Scene, api: Api, office: Staff, given: dict[str, Any], field: str
+) -> None:
+    answer = post(api(office), "distributor-terms/", {**TERMS, "distributor": str(scene.distributor.pk), **given})
+    assert answer.status_code == 400
+    assert problems(answer)[0]["field"] == field
+    assert not DistributorTerms.objects.for_shop(scene.shop).exists()
+
+
+def test_another_shops_distributor_is_not_there(scene: Scene, api: Api, office: Staff, distant: Distributor) -> None:
+    answer = post(api(office), "distributor-terms/", {**TERMS, "distributor": str(distant.pk)})
+    assert (answer.status_code, problems(answer)[0]["field"]) == (404, "distributor")
+
+
+def test_a_known_defect_that_fits_is_told_with_the_decision(scene: Scene, api: Api, office: Staff) -> None:
+    client = api(office)
+    row = post(client, "known-defects/", {"pattern": PATTERN})
+    assert (row.status_code, row.json()["maker"]) == (201, str(scene.maker.pk))
+    (decided,) = post(client, f"orders/{scene.order.pk}/decisions/", {}).json()
+    assert [(one["id"], one["fits"]) for one in decided["known_defects"]] == [("korlind-module", "fits")]
+    again = post(client, "known-defects/", {"pattern": PATTERN | {"title": "Other"}})
+    assert (again.status_code, problems(again)[0]["field"]) == (409, "pattern.version")
+    retired = post(client, f"known-defects/{row.json()['id']}/retire/", {"version": row.json()["version"]})
+    assert retired.status_code == 200
+    (later,) = post(client, f"orders/{scene.order.pk}/decisions/", {}).json()
+    assert later["known_defects"] == []
+    assert client.get(f"{V1}/decisions/{decided['id']}/recomputed/").json()["same"] is True
+
+
+@pytest.mark.parametrize("form", ["csv", "yaml"])
+def test_what_is_exported_can_be_imported(scene: Scene, api: Api, office: Staff, form: str, other_shop: Shop) -> None:
+    client = api(office)
+    for number in (1, 2):
+        assert post(client, "known-defects/", {"pattern": PATTERN | {"version": number}}).status_code == 201
+    out = client.get(f"{V1}/known-defects/export/?form={form}")
+    assert out.status_code == 200
+    same = post(client, "known-defects/import/", {"form": form, "text": out.content.decode()})
+    assert same.json() == {"new": 0, "known_already": 2}
+    stranger = api(Staff.objects.get(shop=other_shop))
+    there = post(stranger, "known-defects/import/", {"form": form, "text": out.content.decode()})
+    assert there.json() == {"new": 2, "known_already": 0}
+    assert stranger.get(f"{V1}/known-defects/export/?form={form}").content == out.content
+
+
+def test_a_bad_file_applies_nothing_and_names_each_line(scene: Scene, api: Api, office: Staff) -> None:
+    good = "".join(f"  - {line}\n" for line in ["{" + ", ".join(f"{k}: {v!r}" for k, v in PATTERN.items()) + "}"])
+    doubled = "  - {id: a, id: b}\n"
+    unknown = "  - {" + ", ".join(f"{k}: {v!r}" for k, v in (PATTERN | {"id": "x", "components": ["flux_pipe"]}).items()) + "}\n"
+    answer = post(api(office), "known-defects/import/", {
+        "form": "yaml", "name": "defects.yaml", "text": "known_defects:\n" + good + doubled + unknown,
+    })  # fmt: skip
+    assert answer.status_code == 400
+    told = {one["field"]: one["problem"] for one in problems(answer)}
+    assert list(told) == ["defects.yaml:3", "defects.yaml:4"]
+    assert "twice" in told["defects.yaml:3"]
+    assert "flux_pipe" in told["defects.yaml:4"]
+    assert not KnownDefectRecord.objects.for_shop(scene.shop).exists()
+
+
+def test_a_changed_row_of_a_known_version_is_refused(scene: Scene, api: Api, office: Staff) -> None:
+    client = api(office)
+    post(client, "known-defects/", {"pattern": PATTERN})
+    text = client.get(f"{V1}/known-defects/export/?form=yaml").content.decode()
+    text = text.replace("break at the terminal", "break at the clip")
+    answer = post(client, "known-defects/import/", {"form": "yaml", "text": text})
+    assert answer.status_code == 400
+    assert "says something else" in problems(answer)[0]["problem"]
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"form": "xml", "text": "x"}, "form"),
+        ({"form": "csv", "text": 5}, "text"),
+        ({"form": "csv", "text": ""}, "text"),
+        ({"form": "csv", "text": "a,b\n1,2\n"}, "file:1"),
+        ({"form": "csv", "text": "id,id\nx,y\n"}, "file:1"),
+        ({"form": "yaml", "text": "known_defects: 5"}, "file:1"),
+        ({"form": "yaml", "text": "- ]["}, "file:1"),
+        ({"form": "yaml", "text": "known_defects: []\nknown_defects: []"}, "file:2"),
+    ],
+)
+def test_files_that_are_none(scene: Scene, api: Api, office: Staff, given: dict[str, Any], field: str) -> None:
+    answer = post(api(office), "known-defects/import/", given)
+    assert answer.status_code == 400
+    assert problems(answer)[0]["field"] == field
+
+
+def test_exports_of_other_forms_are_refused(scene: Scene, api: Api, office: Staff) -> None:
+    assert api(office).get(f"{V1}/known-defects/export/?form=xls").status_code == 400
