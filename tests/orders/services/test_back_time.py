@@ -54,7 +54,7 @@ def test_nobody_works_at_two_things_at_once(shop: Shop, technician: Staff, owner
     inside = {"started_at": kept.started_at + dt.timedelta(minutes=1), "ended_at": kept.ended_at}
     around = span(90, ago=30)
     for wrong in (inside, around):
-        with pytest.raises(Conflict, match="do not overlap|has time from"):
+        with pytest.raises(Conflict, match="has time from"):
             enter_time(shop=shop, by=technician, job_id=job.pk, **wrong)
     before = {"started_at": kept.started_at - dt.timedelta(minutes=5), "ended_at": kept.started_at}
     after = {"started_at": kept.ended_at, "ended_at": kept.ended_at + dt.timedelta(minutes=5)}

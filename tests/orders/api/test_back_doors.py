@@ -1,0 +1,354 @@
+"""The back half over HTTP: one order from the first job to the last payment, and what each door refuses."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from orders.models import (
+    Answer,
+    AnswerLink,
+    Customer,
+    Estimate,
+    Invoice,
+    Job,
+    JobLabour,
+    JobPart,
+    Payment,
+    RepairOrder,
+    TimeEntry,
+)
+from orders.services.estimates import issue_estimate, send_estimate
+from shopdocs.documents.models import Document, Letter
+from shopdocs.shops.models import Shop, Staff
+from tests.orders.back_kit import (
+    CARD,
+    a_finding,
+    another_order,
+    arrived_earlier,
+    invoiced,
+    season_service,
+    set_rates,
+    sharpening,
+    span,
+    token_in,
+)
+
+pytestmark = pytest.mark.django_db
+V1 = "/api/v1"
+
+
+def post(client: APIClient, path: str, data: Any = None, code: int = 201) -> Any:
+    answer = client.post(f"{V1}/{path}", data or {}, format="json")
+    assert answer.status_code == code, answer.content
+    return answer.json() if answer.content else None
+
+
+def refused(answer: Any, code: int, field: str) -> dict[str, Any]:
+    """The refusal as problem details: its first problem names field, problem and remedy."""
+    assert answer.status_code == code, answer.content
+    assert answer["Content-Type"] == "application/problem+json"
+    body: dict[str, Any] = answer.json()
+    assert field in [one["field"] for one in body["errors"]], body
+    assert all(one["problem"] and one["remedy"] for one in body["errors"])
+    return body
+
+
+@pytest.fixture
+def ready(shop: Shop, order: RepairOrder) -> RepairOrder:
+    set_rates(shop)
+    Customer.objects.update(email="imke@example.com")
+    arrived_earlier(order)
+    return RepairOrder.objects.get(pk=order.pk)
+
+
+def test_from_the_first_job_to_the_last_payment(
+    shop: Shop, ready: RepairOrder, owner: Staff, writer: Staff, technician: Staff, office: Staff, api: Any
+) -> None:
+    counter, bench, desk, customer = api(writer), api(technician), api(office), api(None)
+    found = a_finding(shop, technician, ready)
+    given = {
+        "findings": [str(found.pk)],
+        "labour": [{"words": "Replace fuel line", "hours": "0.6"}],
+        "parts": [{"words": "Fuel line, by the foot", "quantity": "1.5", "unit_price": "2.355"}],
+    }
+    job = post(bench, f"orders/{ready.pk}/jobs/", given)
+    assert (job["title"], job["guide_hours"]) == ("fuel line: cracked", "0.6")
+    assert job["parts"][0]["unit_price"] == "2.355"
+    extra = post(counter, f"orders/{ready.pk}/jobs/", {"title": "Sharpen chain"})
+    extra = post(counter, f"jobs/{extra['id']}/labour/", {"words": "Sharpen", "hours": "0.4"})
+    assert extra["labour"][0]["rate"] is None
+
+    estimate = post(counter, f"orders/{ready.pk}/estimates/")
+    # 0.6 h x 95.00 = 57.00; 1.5 x 2.355 = 3.53; 0.4 h x 95.00 = 38.00; 7.25 % of 3.53 = 0.26
+    assert (estimate["edition"], estimate["customer_total"]) == (1, "98.79")
+    sent = post(counter, f"estimates/{estimate['id']}/send/", code=200)
+    token = token_in(Letter.objects.get(pk=sent["letter"]))
+
+    page = customer.get(f"{V1}/answer/{token}/")
+    assert page.status_code == 200
+    assert page["Cache-Control"] == "no-store"
+    assert page.json()["estimate"] == estimate["facts"] == Estimate.objects.get().facts
+    answers = [{"job": job["id"], "accepted": True}, {"job": extra["id"], "accepted": False}]
+    answered = post(customer, f"answer/{token}/", {"said_by": "Imke Dorran", "answers": answers}, 200)
+    assert answered["answered"] is True
+    assert {one["job"]: one["accepted"] for one in answered["answers"]} == {job["id"]: True, extra["id"]: False}
+
+    assert post(bench, f"jobs/{job['id']}/clock-in/")["ended_at"] is None
+    TimeEntry.objects.update(started_at=span(25)["started_at"])
+    assert post(bench, f"jobs/{job['id']}/clock-out/", {"note": "old line brittle"}, 200)["minutes"] == 25
+    fitted = post(bench, f"job-parts/{job['parts'][0]['id']}/fit/", code=200)
+    assert fitted["fitted_by"] == technician.user.shown_name
+    finished = post(bench, f"jobs/{job['id']}/finish/", {"correction": "Line replaced.", "version": 1}, 200)
+    assert (finished["state"], finished["clocked_minutes"]) == ("done", 25)
+    assert post(counter, f"orders/{ready.pk}/finish/", code=200)["state"] == "finished"
+    paper = post(counter, f"orders/{ready.pk}/papers/")
+    assert (paper["kind"], paper["state"]) == ("repair_order", "waiting")
+
+    invoice = post(desk, f"orders/{ready.pk}/invoices/", {"due_days": 14})
+    assert (invoice["total"], invoice["paid"], invoice["balance"]) == ("60.79", "0.00", "60.79")
+    assert post(desk, f"invoices/{invoice['id']}/send/", code=200)["letter"]
+    paid = post(desk, f"invoices/{invoice['id']}/payments/", {"amount": "60.00", "means": "card"})
+    assert (paid["paid"], paid["balance"]) == ("60.00", "0.79")
+    listed = desk.get(f"{V1}/orders/{ready.pk}/invoices/").json()
+    assert [one["number"] for one in listed["results"]] == [invoice["number"]]
+
+
+BAD_JOBS: list[tuple[dict[str, Any], str]] = [
+    ({"title": "x", "labour": [{"words": "w", "hours": "-0.1"}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"words": "w", "hours": "NaN"}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"words": "w", "hours": "25"}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"words": "w", "hours": "0.85"}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"words": "w", "hours": "an hour"}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"words": "w", "hours": True}]}, "labour[0].hours"),
+    ({"title": "x", "labour": [{"code": "NO-SUCH"}]}, "labour[0].code"),
+    ({"title": "x", "labour": [{"operation": "3f2d0b2e-4a0e-4a56-9d7a-0d6f7f3b6a11"}]}, "labour[0].operation"),
+    ({"title": "x", "parts": [{"words": "w", "unit_price": "6.123456789"}]}, "parts[0].unit_price"),
+    ({"title": "x", "parts": [{"words": "w", "unit_price": "1e400"}]}, "parts[0].unit_price"),
+    ({"title": "x", "parts": [{"words": "w", "unit_price": "-1"}]}, "parts[0].unit_price"),
+    ({"title": "x", "parts": [{"words": "w", "unit_price": "1", "quantity": "0"}]}, "parts[0].quantity"),
+    ({"title": "x", "payer": "insurance"}, "payer"),
+    ({"title": 5}, "title"),
+    ({"title": "two\nlines"}, "title"),
+    ({"title": "x", "complaint": "x" * 2_000_000}, "complaint"),
+    ({"title": "x", "price": "1"}, "price"),
+    ({}, "title"),
+]
+
+
+@pytest.mark.parametrize(("given", "field"), BAD_JOBS, ids=[f"{field}-{at}" for at, (_, field) in enumerate(BAD_JOBS)])
+def test_a_bad_job_is_refused_whole(client: Any, ready: RepairOrder, given: dict[str, Any], field: str) -> None:
+    refused(client.post(f"{V1}/orders/{ready.pk}/jobs/", given, format="json"), 400, field)
+    assert not Job.objects.exists()
+    assert not JobLabour.objects.exists()
+    assert not JobPart.objects.exists()
+
+
+def test_nan_in_the_json_itself_is_refused(client: Any, ready: RepairOrder) -> None:
+    raw = '{"title": "x", "labour": [{"words": "w", "hours": NaN}]}'
+    answer = client.post(f"{V1}/orders/{ready.pk}/jobs/", raw, content_type="application/json")
+    assert answer.status_code == 400
+    assert not Job.objects.exists()
+
+
+def test_a_finding_of_another_order_is_refused(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
+    foreign = a_finding(shop, owner, another_order(shop, owner, ready))
+    given = {"title": "x", "findings": [str(foreign.pk)]}
+    refused(client.post(f"{V1}/orders/{ready.pk}/jobs/", given, format="json"), 400, "findings")
+    assert not Job.objects.exists()
+
+
+def test_two_people_saving_one_job(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
+    job = season_service(shop, owner, ready)
+    path = f"{V1}/jobs/{job.pk}/"
+    first = client.patch(path, {"version": 1, "title": "Service"}, format="json")
+    assert (first.status_code, first.json()["version"]) == (200, 2)
+    body = refused(client.patch(path, {"version": 1, "title": "Mine"}, format="json"), 409, "version")
+    assert (body["current_version"], body["changed"]) == (2, {"title": "Service"})
+    refused(client.patch(path, {"title": "Mine"}, format="json"), 400, "version")
+    assert Job.objects.get().title == "Service"
+
+
+def test_a_finished_order_is_not_edited(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
+    job = season_service(shop, owner, ready)
+    line, part = job.labour.get(), job.parts.get()
+    RepairOrder.objects.update(state="finished", finished_at=timezone.now())
+    moments = {name: moment.isoformat() for name, moment in span(5).items()}
+    for method, path, given in (
+        ("post", f"orders/{ready.pk}/jobs/", {"title": "More"}),
+        ("patch", f"jobs/{job.pk}/", {"version": 1, "title": "Other"}),
+        ("post", f"jobs/{job.pk}/labour/", {"words": "w", "hours": "0.1"}),
+        ("post", f"jobs/{job.pk}/parts/", {"words": "w", "unit_price": "1"}),
+        ("post", f"jobs/{job.pk}/clock-in/", {}),
+        ("post", f"jobs/{job.pk}/time/", moments),
+        ("post", f"jobs/{job.pk}/strike/", {"reason": "r"}),
+        ("post", f"jobs/{job.pk}/finish/", {"correction": "c"}),
+        ("patch", f"job-labour/{line.pk}/", {"version": 1, "hours": "0.1"}),
+        ("delete", f"job-labour/{line.pk}/", {}),
+        ("patch", f"job-parts/{part.pk}/", {"version": 1, "quantity": "9"}),
+        ("delete", f"job-parts/{part.pk}/", {}),
+        ("post", f"job-parts/{part.pk}/fit/", {}),
+        ("post", f"orders/{ready.pk}/estimates/", {}),
+        ("post", f"orders/{ready.pk}/finish/", {}),
+    ):
+        answer = getattr(client, method)(f"{V1}/{path}", given, format="json")
+        refused(answer, 409, "order")
+    assert (Job.objects.count(), JobLabour.objects.count(), JobPart.objects.count()) == (1, 1, 1)
+    assert not TimeEntry.objects.exists()
+    assert not Estimate.objects.exists()
+
+
+def test_time_that_cannot_be(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
+    job = season_service(shop, owner, ready)
+    now = timezone.now()
+    day = {"started_at": span(25 * 60 + 1)["started_at"].isoformat(), "ended_at": now.isoformat()}
+    refused(client.post(f"{V1}/jobs/{job.pk}/time/", day, format="json"), 400, "ended_at")
+    backwards = {"started_at": now.isoformat(), "ended_at": span(9)["started_at"].isoformat()}
+    refused(client.post(f"{V1}/jobs/{job.pk}/time/", backwards, format="json"), 400, "ended_at")
+    refused(client.post(f"{V1}/jobs/{job.pk}/time/", {"started_at": "noon"}, format="json"), 400, "started_at")
+    assert not TimeEntry.objects.exists()
+
+
+def sent_token(shop: Shop, by: Staff, order: RepairOrder) -> tuple[Estimate, str]:
+    estimate = send_estimate(shop=shop, by=by, estimate_id=issue_estimate(shop=shop, by=by, order_id=order.pk).pk)
+    assert estimate.letter is not None
+    return estimate, token_in(estimate.letter)
+
+
+def test_links_used_twice_replaced_expired_or_made_up(
+    shop: Shop, owner: Staff, api: Any, client: Any, ready: RepairOrder
+) -> None:
+    job = season_service(shop, owner, ready)
+    anybody = api(None)
+    given = {"said_by": "Imke", "answers": [{"job": str(job.pk), "accepted": True}]}
+    first, old = sent_token(shop, owner, ready)
+    sharpening(shop, owner, ready)
+    _, token = sent_token(shop, owner, ready)
+    refused(anybody.get(f"{V1}/answer/{old}/"), 409, "token")
+    refused(anybody.post(f"{V1}/answer/{old}/", given, format="json"), 409, "token")
+    in_person = {**given, "channel": "in_person"}
+    refused(client.post(f"{V1}/estimates/{first.pk}/answers/", in_person, format="json"), 409, "estimate")
+    refused(anybody.post(f"{V1}/answer/{token}/", given, format="json"), 400, "answers")
+    refused(anybody.get(f"{V1}/answer/{'A' * 43}/"), 404, "token")
+    refused(anybody.post(f"{V1}/answer/{'A' * 43}/", given, format="json"), 404, "token")
+    assert not Answer.objects.exists()
+    both = {"said_by": "Imke", "answers": [{"job": str(row.pk), "accepted": True} for row in Job.objects.all()]}
+    post(anybody, f"answer/{token}/", both, 200)
+    refused(anybody.post(f"{V1}/answer/{token}/", both, format="json"), 409, "token")
+    assert Answer.objects.count() == 2
+    AnswerLink.objects.update(used_at=None, expires_at=timezone.now())
+    refused(anybody.get(f"{V1}/answer/{token}/"), 409, "token")
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"answers": [{"job": "JOB", "accepted": "yes"}]}, "answers[0].accepted"),
+        ({"answers": [{"job": "JOB", "accepted": 1}]}, "answers[0].accepted"),
+        ({"answers": [{"job": "1", "accepted": True}]}, "answers[0].job"),
+        ({"answers": [{"job": "JOB"}]}, "answers[0].accepted"),
+        ({"answers": {}}, "answers"),
+        ({"answers": [{"job": "JOB", "accepted": True}], "said_by": ""}, "said_by"),
+        ({"answers": [{"job": "JOB", "accepted": True}], "price": "1"}, "price"),
+    ],
+)
+def test_a_link_takes_only_clear_answers(
+    shop: Shop, owner: Staff, api: Any, ready: RepairOrder, given: dict[str, Any], field: str
+) -> None:
+    job = season_service(shop, owner, ready)
+    _, token = sent_token(shop, owner, ready)
+    filled = json.loads(json.dumps({"said_by": "Imke", **given}).replace("JOB", str(job.pk)))
+    refused(api(None).post(f"{V1}/answer/{token}/", filled, format="json"), 400, field)
+    assert not Answer.objects.exists()
+    assert AnswerLink.objects.get().used_at is None
+
+
+def test_another_shop_reaches_nothing(
+    shop: Shop, other_shop: Shop, owner: Staff, api: Any, ready: RepairOrder
+) -> None:
+    job = season_service(shop, owner, ready)
+    estimate, token = sent_token(shop, owner, ready)
+    stranger = api(Staff.objects.get(shop=other_shop))
+    answers = {"channel": "in_person", "said_by": "I", "answers": [{"job": str(job.pk), "accepted": True}]}
+    for method, path, given in (
+        ("get", f"jobs/{job.pk}/", None),
+        ("patch", f"jobs/{job.pk}/", {"version": 1, "title": "x"}),
+        ("post", f"jobs/{job.pk}/labour/", {"words": "w", "hours": "0.1"}),
+        ("post", f"jobs/{job.pk}/clock-in/", {}),
+        ("post", f"job-parts/{job.parts.get().pk}/fit/", {}),
+        ("delete", f"job-labour/{job.labour.get().pk}/", {}),
+        ("get", f"orders/{ready.pk}/jobs/", None),
+        ("post", f"orders/{ready.pk}/jobs/", {"title": "x"}),
+        ("get", f"orders/{ready.pk}/estimates/", None),
+        ("post", f"orders/{ready.pk}/estimates/", {}),
+        ("get", f"estimates/{estimate.pk}/", None),
+        ("post", f"estimates/{estimate.pk}/send/", {}),
+        ("post", f"estimates/{estimate.pk}/answers/", answers),
+        ("post", f"orders/{ready.pk}/invoices/", {}),
+        ("post", f"orders/{ready.pk}/finish/", {}),
+        ("post", f"orders/{ready.pk}/papers/", {}),
+    ):
+        answer = getattr(stranger, method)(f"{V1}/{path}", given, format="json")
+        assert answer.status_code == 404, (path, answer.content)
+    assert stranger.get(f"{V1}/estimates/").json()["results"] == []
+    # The link is the customer's: whoever is signed in while using it is not recorded as staff.
+    link = {"said_by": "Imke", "answers": answers["answers"]}
+    assert stranger.post(f"{V1}/answer/{token}/", link, format="json").status_code == 200
+    answer = Answer.objects.get()
+    assert (answer.shop, answer.channel, answer.taken_by) == (shop, "link", None)
+
+
+def test_roles(
+    shop: Shop, owner: Staff, writer: Staff, technician: Staff, office: Staff, api: Any, ready: RepairOrder
+) -> None:
+    job = season_service(shop, owner, ready)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=ready.pk)
+    for staff, path in (
+        (technician, f"orders/{ready.pk}/estimates/"),
+        (office, f"orders/{ready.pk}/estimates/"),
+        (technician, f"estimates/{estimate.pk}/send/"),
+        (technician, f"estimates/{estimate.pk}/answers/"),
+        (technician, f"jobs/{job.pk}/strike/"),
+        (technician, f"orders/{ready.pk}/invoices/"),
+        (writer, f"jobs/{job.pk}/clock-in/"),
+        (office, f"orders/{ready.pk}/jobs/"),
+        (None, f"orders/{ready.pk}/jobs/"),
+    ):
+        answer = api(staff).post(f"{V1}/{path}", {}, format="json")
+        assert answer.status_code == (403 if staff else 401), (path, answer.content)
+    for staff in (writer, technician, office):
+        assert api(staff).get(f"{V1}/estimates/{estimate.pk}/").status_code == 200
+
+
+def test_an_invoice_is_made_once_and_keeps_no_card_number(
+    shop: Shop, owner: Staff, client: Any, ready: RepairOrder
+) -> None:
+    season_service(shop, owner, ready)
+    invoice = invoiced(shop, owner, ready)
+    refused(client.post(f"{V1}/orders/{ready.pk}/invoices/", {}, format="json"), 409, "order")
+    path = f"{V1}/invoices/{invoice.pk}/payments/"
+    card = {"amount": "1.00", "means": "card", "reference": f"no. {CARD}"}
+    refused(client.post(path, card, format="json"), 400, "reference")
+    for amount in ("0", "-1", "NaN", "1.123456789", "lots", True, "82.701"):
+        refused(client.post(path, {"amount": amount, "means": "cash"}, format="json"), 400, "amount")
+    refused(client.post(path, {"amount": "82.71", "means": "cash"}, format="json"), 409, "amount")
+    assert Invoice.objects.count() == 1
+    assert not Payment.objects.exists()
+    assert Document.objects.filter(kind="invoice").count() == 1
+
+
+def test_lists_do_not_ask_once_a_row(
+    shop: Shop, owner: Staff, client: Any, ready: RepairOrder, django_assert_max_num_queries: Any
+) -> None:
+    for _ in range(12):
+        season_service(shop, owner, ready)
+    issue_estimate(shop=shop, by=owner, order_id=ready.pk)
+    with django_assert_max_num_queries(14):
+        listed = client.get(f"{V1}/orders/{ready.pk}/jobs/").json()
+    assert len(listed["results"]) == 12
+    assert Decimal(listed["results"][0]["guide_hours"]) == Decimal("0.8")
