@@ -118,7 +118,7 @@ def excluded(term: Term, row: Row, rows: tuple[Row, ...]) -> Rule:
             return Step("excludes", YES, fact, of, value, ("forbidden", row.ground), cite)
         if outcome is YES and seen[0] is OPEN:
             outcome, fact, of = OPEN, seen[1] or "finding.caused_by", seen[2] or case.end.id
-        return Step("excludes", NO if outcome is YES else OPEN, fact, of, value, row.ground, source)
+        return Step("excludes", NO if outcome is YES else OPEN, fact, of, value, ("row", row.ground, row.when.facts), source)
 
     return tried
 
@@ -133,8 +133,10 @@ def proof(term: Term) -> Rule:
 
     def tried(case: Case) -> Step:
         have = case.unit.purchase_proof
-        if have == "none":
-            outcome = NO if term.start.no_proof is None else YES
+        if term.start.no_proof is not None:
+            outcome = YES  # proved, or the term's own rule steps in; from which day it runs, the rule of time says
+        elif have == "none":
+            outcome = NO
         else:
             outcome = YES if have is not None and PROOF_RANK[have] >= least else OPEN
         return Step("proof", outcome, "unit.purchase_proof", "", have, term.proof, source)

@@ -310,7 +310,7 @@ def _when(node: Node | None) -> When:
         else:
             table = trade().components if key == "component" else trade().conditions
             facts.append((key, value.some_of(table, key)))
-    return When(tuple(facts))
+    return When(tuple(sorted(facts)))
 
 
 def _rows(row: Mapping[str, Node], key: str) -> tuple[Row, ...]:

@@ -51,20 +51,33 @@ def open_facts(tried: Iterable[Tried]) -> dict[Fact, list[Step]]:
 def plainly_open(tried: Sequence[Tried]) -> bool:
     """A quick proof that the answer is open: one term can hold, and all can fail, by facts that do not touch each other.
 
-    Each open step can come out either way by its own fact, except where a chain of causes is open.
+    Only steps that surely come out either way by their own fact alone take part; anything else is left to the search.
     """
     can_hold = False
     common: set[tuple[str, str, str, object]] | None = None
     for one in tried:
-        keys = {(s.rule, s.fact, s.of, s.want) for s in one.open_steps if s.fact != "finding.caused_by"}
-        if len(keys) < len(one.open_steps):
+        steps = one.open_steps
+        if not all(map(_simple, steps)):
             return False
-        if len({(fact, of) for _, fact, of, _ in keys}) == len(keys):
+        if len({(step.fact, step.of) for step in steps}) == len(steps):
             can_hold = True
+        keys = {(step.rule, step.fact, step.of, step.want) for step in steps}
         common = keys if common is None else common & keys
-    if not can_hold or common is None:
-        return False
-    return bool(common) or _apart([one.open_steps for one in tried])
+    return can_hold and (bool(common) or _apart([one.open_steps for one in tried]))
+
+
+SIMPLE = frozenset({"machines", "label", "use", "hours", "proof", "records", "plan", "campaign"})
+STARTS = frozenset({"unit.sold_on", "unit.delivered_on", "unit.build_date", "unit.first_service_on"})
+
+
+def _simple(step: Step) -> bool:
+    """Whether the step's own fact can make it hold and make it fail, whatever the other facts are."""
+    if step.rule == "time":
+        wants = step.want if isinstance(step.want, tuple) else ()
+        return step.fact in STARTS and not any(want[0] == "plus" for want in wants)
+    if step.fact == "unit.region":
+        return step.value is None
+    return step.rule in SIMPLE and step.fact != "finding.caused_by"
 
 
 def _apart(asked: Sequence[tuple[Step, ...]]) -> bool:

@@ -118,7 +118,7 @@ class Pays:
         return sum(plain) + ("none", "listed", "some", "machine").index(self.consequent)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Term:
     """One term or protection; `data` is its record as canonical JSON, from which it can be read again.
 
@@ -175,6 +175,9 @@ class Term:
     @cached_property
     def _hash(self) -> int:
         return hash(self.fingerprint)
+
+    def __repr__(self) -> str:
+        return f"Term({self.id!r}, version={self.version})"
 
     def __hash__(self) -> int:
         return self._hash

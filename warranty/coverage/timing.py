@@ -139,7 +139,8 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
     """The day found lies inside the period. `longer` gives other promises that this one may not be shorter than."""
     source, own, restarts = term.cite("time"), term.period, term.replacement == "new_period"
     from_repair = term.start.base == "repair"
-    plus = sorted({days for days in (term.start.build_plus_days, term.start.no_proof_plus_days) if days})
+    unproved = [term.start.no_proof_plus_days] if term.start.no_proof is not None else []
+    plus = sorted({*unproved, *([term.start.build_plus_days] if term.start.build_plus_days else [])})
 
     def tried(case: Case) -> Step:
         periods: list[Span] = [(own, True, "", ""), *(longer(case) if longer is not None else ())]
