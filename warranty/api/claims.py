@@ -163,8 +163,8 @@ class ClaimOut(ClaimRow):
     facts = serializers.DictField(read_only=True)
 
     class Meta(ClaimRow.Meta):
-        fields = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "facts")
-        read_only_fields = fields
+        fields: Any = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "facts")
+        read_only_fields: Any = fields
 
 
 class ClaimFilter(django_filters.FilterSet):

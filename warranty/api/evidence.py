@@ -36,7 +36,7 @@ class EvidenceRowOut(serializers.Serializer[Any]):
     prove = serializers.CharField()
     precaution = serializers.CharField()
     settled = serializers.CharField()
-    source = serializers.CharField()
+    source: Any = serializers.CharField()
 
 
 class ReasonOut(serializers.Serializer[Any]):

@@ -90,7 +90,7 @@ class DistributorTermsIn(Strict):
     parts_hold_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)
     answer_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)
     claims_email = serializers.EmailField(max_length=320, required=False, allow_blank=True)
-    source = Line(max_length=400, required=False, allow_blank=True)
+    source: Any = Line(max_length=400, required=False, allow_blank=True)
 
 
 DistributorTermsChange = changing(DistributorTermsIn, "DistributorTermsChange", without=("distributor", "starts_on"))

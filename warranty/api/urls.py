@@ -1,5 +1,7 @@
 """The doors of warranty. What belongs to an order, job or finding stands under its address."""
 
+from typing import Any
+
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
@@ -9,7 +11,7 @@ from .evidence import FindingEvidence
 from .known_defects import KnownDefects
 from .terms import DistributorTermsView, Terms
 
-BOTH = {"get": "list", "post": "create"}
+BOTH: dict[str, Any] = {"get": "list", "post": "create"}
 
 router = SimpleRouter(use_regex_path=False)
 router.register("terms", Terms, basename="term")

@@ -134,11 +134,12 @@ def _record(
     def day(value: str | None) -> dt.date | None:
         return dt.date.fromisoformat(value) if value else None
 
+    repaired, filed = (dt.date.fromisoformat(facts[name]) for name in ("repaired_on", "filed_on"))
     try:
         with transaction.atomic():
             claim: Claim = Claim.objects.create(
                 shop=shop, by=by.user, number=next_number(shop=shop, series="claim"), job=job, decision=decision,
-                distributor=to, repaired_on=day(facts["repaired_on"]), filed_on=day(facts["filed_on"]),
+                distributor=to, repaired_on=repaired, filed_on=filed,
                 deadline=day(deadline["day"]), late=deadline["late"], answer_due=day(deadline["answer_due"]),
                 approval=facts["approval"], facts={}, labour_expected=number(facts["labour"]["amount"]),
                 parts_expected=number(facts["parts"]["amount"]), expected=number(facts["expected"]),

@@ -143,7 +143,7 @@ def _repairs(order: RepairOrder, as_of: dt.date) -> tuple[RepairFacts, ...]:
         .prefetch_related("findings", "parts__part__maker")
         .order_by("finished_at", "pk")
     )
-    kept = [(order.shop.local(job.finished_at).date(), job) for job in jobs]
+    kept = [(order.shop.local(job.finished_at).date(), job) for job in jobs if job.finished_at is not None]
     kept = [(day, job) for day, job in kept if day <= as_of]
     paid = _terms_that_paid(order, [job.basis_id for _, job in kept if job.basis_kind == "coverage_decision"])
     return tuple(_repair(day, job, paid) for day, job in kept)

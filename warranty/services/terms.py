@@ -53,7 +53,7 @@ def read_term(record: dict[str, Any], field: str = "term") -> Term:
 
 def _number(node: yaml.Node, path: str, paths: list[str]) -> None:
     """Gives every value a line of its own, so that the line that a complaint names tells the path."""
-    node.start_mark = yaml.Mark(path, 0, len(paths), 0, None, None)
+    node.start_mark = yaml.Mark(path, 0, len(paths), 0, None, 0)
     paths.append(path)
     if isinstance(node, yaml.MappingNode):
         for key, value in node.value:

@@ -1,0 +1,51 @@
+"""What a thin claim lacks, each thing by itself."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from orders.models import Job, PurchaseProof
+from tests.warranty.scene import Scene
+from warranty.services.claims import job_to_claim
+from warranty.services.evidence import missing_for_claim
+
+pytestmark = pytest.mark.django_db
+
+
+def codes(scene: Scene) -> list[str]:
+    lacks = missing_for_claim(job=job_to_claim(shop=scene.shop, pk=scene.job.pk))
+    assert all(lack.words and lack.remedy for lack in lacks)
+    return [lack.code for lack in lacks]
+
+
+def test_a_bare_claim_lacks_everything(scene: Scene) -> None:
+    PurchaseProof.objects.for_shop(scene.shop).delete()
+    scene.module.measured, scene.module.measured_unit = None, ""
+    scene.module.save()
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(has_hour_meter=None)
+    assert codes(scene) == [
+        "serial_plate_photo", "hour_meter_photo", "proof_of_purchase", "causal_part", "before_photo", "measurement",
+    ]  # fmt: skip
+
+
+def test_each_proof_takes_its_own_lack_away(scene: Scene, finished_job: Job) -> None:
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(has_hour_meter=True)
+    assert codes(scene) == ["serial_plate_photo", "hour_meter_photo", "before_photo"]
+    scene.photo("serial_plate")
+    assert codes(scene) == ["hour_meter_photo", "before_photo"]
+    scene.photo("hour_meter", colour="red")
+    assert codes(scene) == ["before_photo"]
+    scene.photo("check_in", colour="blue")  # of no finding: shows no failed part
+    assert codes(scene) == ["before_photo"]
+    scene.photo("check_in", about=scene.module.subject, colour="green")
+    assert codes(scene) == []
+    finished_job.parts.update(causal=False)
+    assert codes(scene) == ["causal_part"]
+
+
+def test_no_meter_no_photo_of_it(scene: Scene, finished_job: Job) -> None:
+    assert scene.unit.has_hour_meter is False
+    assert "hour_meter_photo" not in codes(scene)
+    assert finished_job.parts.get().quantity == Decimal(1)
