@@ -52,13 +52,14 @@ class Flow:
     def __init__(self, page: Page, say: Say, running: tuple[str, str]) -> None:
         self.page, self.say, self._running = page, say, running
         self.pages: list[list[Mark]] = []
-        self.outline: list[tuple[int, str]] = []
+        self.outline: list[tuple[int, float, str]] = []
         self.root = Node("Document")
         self.parent = self.root
         self.replaced: dict[str, None] = {}
         self._section: tuple[str, str] | None = None
         self._side_end = 0.0
-        self._named_at, self._named_y = 0, 0.0
+        # Where the name of the open section begins and ends among the marks of its page; whether it is a 'continued'.
+        self._named = (0, -1, False)
         self.y = 0.0
         self._first = 0.0
         self._turn()
@@ -130,14 +131,15 @@ class Flow:
 
     def turn(self) -> None:
         """Start a page; an open section is named again there as continued, or moves there if it is still empty."""
-        moved = self._section is not None and self.y == self._named_y
+        first, last, again = self._named
+        moved = self._section is not None and last == len(self.pages[-1]) and not again
         if moved:
-            del self.pages[-1][self._named_at :]
+            del self.pages[-1][first:]
         self._turn()
         if self._section:
             label, note = self._section
             if moved:
-                self.outline[-1] = (len(self.pages) - 1, self.outline[-1][1])
+                self.outline[-1] = (len(self.pages) - 1, self.y, self.outline[-1][2])
             self._name(label, note, continued=not moved)
 
     def _turn(self) -> None:
@@ -163,7 +165,7 @@ class Flow:
             self.y -= gap
         self._section = (label, note)
         self.parent = Node("Sect", self.root)
-        self.outline.append((len(self.pages) - 1, self.clean(label)))
+        self.outline.append((len(self.pages) - 1, self.y, self.clean(label)))
         if self._name(label, note, continued=False):
             self.paragraph(f"{label}: {note}" if note else label, types.NOTE)
 
@@ -176,7 +178,7 @@ class Flow:
     def _name(self, label: str, note: str, *, continued: bool) -> bool:
         """Write a section's name in the side column. True if it was too long and had to be cut there."""
         page, fresh = self.page, self.y >= self._first
-        self._named_at = len(self.pages[-1])
+        begin = len(self.pages[-1])
         self.fill(page.left, self.y - 0.6, page.right - page.left, 0.6, types.HAIR)
         self.fill(page.left, self.y - 1.8, 26, 1.8, page.accent)
         self.y -= 9
@@ -188,7 +190,8 @@ class Flow:
             node = ARTIFACT if text == CUT else heads if style is types.SIDE else notes
             self.text(page.left, top, text, style, node)
             top -= style.leading
-        self._side_end, self._named_y = top, self.y
+        self._side_end = top
+        self._named = (begin, len(self.pages[-1]), continued)
         if fresh:
             self._first = self.y
         return lines[-1][0] == CUT

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
@@ -58,12 +59,12 @@ def write(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> bytes:
     low = page.bottom - 12 - code_side * MODULE
     code_mark = f"q {MODULE} 0 0 {MODULE} {page.left} {low:.2f} cm 0 g\n{code_path}\nf Q"
     pen = Pen(canvas, pictures)
+    bookmarks = deque(enumerate(flow.outline))
     for at, marks in enumerate(flow.pages):
-        named_here = [label for on, label in flow.outline if on == at]
-        if named_here:
-            canvas.bookmarkPage(f"page{at + 1}")
-        for label in named_here:
-            canvas.addOutlineEntry(label, f"page{at + 1}")
+        while bookmarks and bookmarks[0][1][0] == at:
+            number, (_, top, label) = bookmarks.popleft()
+            canvas.bookmarkPage(f"s{number}", fit="XYZ", left=0, top=top + 6, zoom=0)
+            canvas.addOutlineEntry(label, f"s{number}")
         pen.draw(at, marks, code_mark)
         canvas.showPage()
     canvas.save()

@@ -7,13 +7,19 @@ import subprocess
 import sys
 from dataclasses import replace
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from orders.papers import estimate, repair_order
 from shopdocs.documents.press.cautions import CAUTIONS, DEFER, caution
 from shopdocs.documents.press.errors import PressError
+from shopdocs.documents.press.flow import TEXT, Flow
+from shopdocs.documents.press.page import BODY, page_for
+from shopdocs.documents.press.render import foot_height
+from shopdocs.documents.press.words import words
 from tests import papers_samples as samples
 from tests.papers_reading import codes_of, faults, page_words, words_of
 from warranty.papers import claim
@@ -166,28 +172,64 @@ def test_codes_of_every_length_scan_and_leave_room(code: str) -> None:
     assert codes_of(drawn.pdf) == [[code]] * drawn.pages
 
 
-@pytest.mark.parametrize("lines", range(14, 34))
-def test_no_section_is_named_at_the_foot_of_a_page_with_nothing_beside_it(lines: int) -> None:
+def test_no_section_is_named_at_the_foot_of_a_page_with_nothing_beside_it() -> None:
     job = replace(
         samples.CUSTOMER_JOBS[1],
         title="",
         found="",
         basis="",
-        labour=(replace(samples.labour("C-1", "word " * 120, 3), note="note " * 40),),
+        labour=(replace(samples.labour("C-1", "word " * 60, 3), note="note " * 40),),
     )
-    drawn = estimate.draw(samples.estimate(request="line\n" * lines, jobs=(job,)), {})
+    starts = set()
+    for lines in range(1, 30):
+        drawn = estimate.draw(samples.estimate(request="line\n" * lines, jobs=(job,)), {})
+        pages = page_words(drawn.pdf)
+        at = next(at for at, page in enumerate(pages) if "Job 3 paid by Customer" in page)
+        assert "Job 3 paid by Customer Code Labour Hours Rate Amount C-1 word word" in pages[at], lines
+        reader = pypdf.PdfReader(BytesIO(drawn.pdf))
+        named = [entry for entry in reader.outline if not isinstance(entry, list) and entry.title == "Job 3"]
+        assert [reader.get_destination_page_number(entry) for entry in named] == [at]
+        starts.add(at)
+    assert starts == {0, 1}
+
+
+def test_every_section_is_bookmarked_at_its_place() -> None:
+    drawn = claim.draw(samples.claim(), samples.PICTURES)
+    reader = pypdf.PdfReader(BytesIO(drawn.pdf))
+    entries = [entry for entry in reader.outline if not isinstance(entry, list)]
+    assert [entry.title for entry in entries] == [
+        "Part that failed",
+        "Machine",
+        "What happened",
+        "Why it is covered",
+        "Labour asked for",
+        "Parts asked for",
+        "Expected",
+        "Photo 2",
+        "Photo 3",
+        "Photo 1",
+        "Photo 4",
+        "Photo 5",
+        "Photo 6",
+        "Declaration",
+    ]
     pages = page_words(drawn.pdf)
-    first = next(page for page in pages if "Job 3 paid by Customer" in page)
-    assert "C-1 word word" in first
-    assert re.search(r"Code Labour Hours Rate Amount C-1", first)
-    assert faults(drawn.pdf) == []
+    for entry in entries:
+        assert str(entry.title) in pages[reader.get_destination_page_number(entry) or 0]
+    places = [(reader.get_destination_page_number(entry), -float(entry.top or 0)) for entry in entries]
+    assert places == sorted(places)
 
 
-@pytest.mark.parametrize("lines", [20, 24, 26, 28, 30, 32])
-def test_a_long_name_beside_a_short_section_stays_clear_of_the_code(lines: int) -> None:
-    job = replace(
-        samples.CUSTOMER_JOBS[1], title="T", found="", basis="", payer="Long Payer Name " * 20, labour=(), parts=()
-    )
-    drawn = estimate.draw(samples.estimate(request="line\n" * lines, jobs=(job, job)), {})
-    assert faults(drawn.pdf) == []
-    assert codes_of(drawn.pdf) == [[samples.estimate().code]] * drawn.pages
+def test_a_long_name_in_the_side_column_stays_above_the_code() -> None:
+    sheet = samples.estimate()
+    page = page_for("letter", "#1f6f54", foot_height(sheet.code))
+    for filled in range(0, 700, 7):
+        flow = Flow(page, words("en"), ("", ""))
+        flow.text(page.main, flow.y, "before", BODY)
+        flow.y -= filled
+        flow.section("Name " * 12, "note " * 90, keep=10)
+        flow.close()
+        side = [mark for marks in flow.pages for mark in marks if mark[0] == TEXT and mark[1] < page.main]
+        assert len(side) == 7
+        assert all(mark[2] > page.bottom for mark in side), filled
+        assert " ".join(mark[5] for marks in flow.pages for mark in marks if mark[1] == page.main).count("note") == 90
