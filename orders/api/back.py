@@ -1,11 +1,14 @@
 """Doors of the back half: jobs, time, estimates, answers, invoices, and the end of an order's work."""
 
+from typing import Any
+
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from .estimates import AnswerView, EstimateView, OrderEstimatesView
 from .invoices import InvoiceView, OrderEndView, OrderInvoicesView
-from .jobs import JobLabourView, JobPartView, JobView, OrderJobsView, TimeEntryView
+from .job_lines import JobLabourView, JobPartView, TimeEntryView
+from .jobs import JobView, OrderJobsView
 
 router = SimpleRouter(use_regex_path=False)
 for prefix, view in {
@@ -18,7 +21,7 @@ for prefix, view in {
 }.items():
     router.register(prefix, view, basename=prefix)
 
-OF_ORDER = {"get": "list", "post": "create"}
+OF_ORDER: dict[str, Any] = {"get": "list", "post": "create"}
 urlpatterns: list[URLPattern | URLResolver] = [
     *router.urls,
     path("orders/<uuid:order_id>/jobs/", OrderJobsView.as_view(OF_ORDER), name="order-jobs"),

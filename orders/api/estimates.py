@@ -22,7 +22,7 @@ from shopdocs.rest.serializers import Line, Strict, Text
 from shopdocs.rest.views import ShopView
 
 from .fields import Flag, FrontView, Mail
-from .jobs import AnswerOut
+from .job_forms import AnswerOut
 from .money import Money
 
 

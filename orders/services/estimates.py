@@ -115,7 +115,7 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
         to_name=order.customer.name,
         heading=heading if estimate.edition == 1 else f"{heading}, version {estimate.edition}",
         body=wording.estimate_letter(estimate, address, link.expires_at),
-        documents=[estimate.document],
+        documents=[estimate.document] if estimate.document else [],
         by=by,
     )
     estimate.version += 1

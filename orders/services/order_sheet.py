@@ -23,6 +23,7 @@ from shopdocs.documents.press import facts as press
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 
 from . import frozen
+from .sheets import party, unit
 from .time import minutes
 
 STAGES = {"outside": "Outside", "covers_off": "Covers off"}
@@ -34,8 +35,6 @@ LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 
 def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
     """The sheet of the order with its findings, photos, holds and jobs."""
-    from .papers import party, unit  # papers asks for this sheet
-
     shop, machine = order.shop, order.unit
     findings = list(Finding.objects.for_shop(shop).filter(order=order).select_related("caused_by").order_by("number"))
     marks = {finding.subject: f"F{finding.number}" for finding in findings}

@@ -1,199 +1,25 @@
-"""Papers of this room: frozen facts or records into typed sheets, and the request to draw them.
+"""Papers of this room: the request to draw them, each from a sheet that is frozen with the request.
 
-Estimate and invoice are built from their frozen facts alone, so the same paper comes out years later. The repair order
-is a picture of the records at the moment it is asked for, frozen from then on.
+Estimate and invoice are built from their frozen facts alone. The repair order is a picture of the records at the
+moment it is asked for.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterable
-from decimal import Decimal
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
 from orders.models import Estimate, Invoice, RepairOrder
-from orders.papers import estimate as estimate_paper
-from orders.papers import invoice as invoice_paper
-from orders.papers.lines import LabourLine, PartLine, TaxLine
 from shopdocs.documents.models import Document
-from shopdocs.documents.press.facts import Party, Unit
-from shopdocs.documents.press.sheets import Currency, ShopBlock, to_json
+from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import request_document
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
 from .order_sheet import repair_order_sheet
 from .records import given_in_address
-
-Facts = dict[str, Any]
-
-
-def _day(text: str | None) -> dt.date | None:
-    return dt.date.fromisoformat(text) if text else None
-
-
-def frame(facts: Facts, *, number: str, version: int, title: str) -> dict[str, Any]:
-    """What every sheet carries, out of frozen facts."""
-    shop, money = facts["shop"], facts["money"]
-    return {
-        "paper": shop["paper"],
-        "language": shop["language"],
-        "shop": ShopBlock(
-            name=shop["name"],
-            address=tuple(shop["address"]),
-            phone=shop["phone"],
-            email=shop["email"],
-            accent=shop["accent"],
-        ),
-        "number": number,
-        "version": version,
-        "issued_on": dt.date.fromisoformat(facts["issued_on"]),
-        "title": title,
-        "code": facts["code"],
-        "currency": Currency(symbol=money["symbol"], decimals=money["decimals"]),
-    }
-
-
-def party(facts: Facts) -> Party:
-    return Party(name=facts["name"], lines=tuple(facts["lines"]))
-
-
-def unit(facts: Facts) -> Unit:
-    """The machine, out of `frozen.unit_facts`."""
-    return Unit(
-        family=facts["family"],
-        maker=facts["maker"],
-        model=facts["model"],
-        serial=facts["serial"],
-        serial_note=facts["serial_note"],
-        built_on=_day(facts["built_on"]),
-        hours=None if facts["hours"] is None else Decimal(facts["hours"]),
-        hours_note=facts["hours_note"],
-        use_class=facts["use_class"],
-        power_source=facts["power_source"],
-    )
-
-
-def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
-    return tuple(
-        LabourLine(
-            code=line["code"],
-            what=line["words"],
-            tenths=line["tenths"],
-            rate=Decimal(line["rate"]),
-            amount=Decimal(line["amount"]),
-            note="",
-        )
-        for line in job["labour"]
-    )
-
-
-def part_lines(job: Facts) -> tuple[PartLine, ...]:
-    return tuple(
-        PartLine(
-            number=line["number"],
-            what=line["words"],
-            condition="",
-            quantity=Decimal(line["quantity"]),
-            each=Decimal(line["unit_price"]),
-            amount=Decimal(line["amount"]),
-        )
-        for line in job["parts"]
-    )
-
-
-def tax_lines(taxes: Iterable[Facts]) -> tuple[TaxLine, ...]:
-    return tuple(
-        TaxLine(
-            name=tax["name"],
-            percent=Decimal(tax["percent"]),
-            base=Decimal(tax["base"]),
-            amount=Decimal(tax["amount"]),
-        )
-        for tax in taxes
-    )
-
-
-def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
-    """The estimate's sheet. The customer's link is not on it: it stands in the letter only."""
-    return estimate_paper.EstimateSheet(
-        **frame(facts, number=facts["number"], version=facts["edition"], title="Estimate"),
-        customer=party(facts["customer"]),
-        unit=unit(facts["unit"]),
-        repair_order=facts["order"],
-        valid_until=dt.date.fromisoformat(facts["valid_until"]),
-        request=facts["request"],
-        jobs=tuple(
-            estimate_paper.EstimateJob(
-                number=job["number"],
-                title=job["title"],
-                found=job["found"],
-                labour=labour_lines(job),
-                parts=part_lines(job),
-                payer=job["payer_words"],
-                basis=job["basis"],
-                subtotal=Decimal(job["net"]),
-            )
-            for job in facts["jobs"]
-        ),
-        taxes=tax_lines(facts["customer_taxes"]),
-        payers=tuple(
-            estimate_paper.PayerTotal(
-                payer=one["payer"].capitalize(),
-                net=Decimal(one["net"]),
-                tax=Decimal(one["tax"]),
-                total=Decimal(one["total"]),
-            )
-            for one in facts["payers"]
-        ),
-        customer_total=Decimal(facts["customer_total"]),
-        answer_how=facts["answer_how"],
-        answer_link="",
-        terms=(facts["agreement"],),
-        cautions=tuple(facts["cautions"]),
-    )
-
-
-def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
-    """The invoice's sheet: as it was issued, before any payment."""
-    return invoice_paper.InvoiceSheet(
-        **frame(facts, number=facts["number"], version=0, title="Invoice"),
-        customer=party(facts["customer"]),
-        unit=unit(facts["unit"]),
-        repair_order=facts["order"],
-        finished_on=_day(facts["finished_on"]),
-        jobs=tuple(
-            invoice_paper.InvoiceJob(
-                number=job["number"],
-                title=job["title"],
-                correction=job["correction"],
-                labour=labour_lines(job),
-                parts=part_lines(job),
-                payer=job["payer_words"],
-                basis=job["basis"],
-                subtotal=Decimal(job["net"]),
-                customer_pays=Decimal(job["customer_pays"]),
-            )
-            for job in facts["jobs"]
-        ),
-        others=tuple(
-            invoice_paper.OtherPayer(payer=one["payer_words"], why=one["why"], amount=Decimal(one["amount"]))
-            for one in facts["others"]
-        ),
-        net=Decimal(facts["net"]),
-        taxes=tax_lines(facts["taxes"]),
-        total=Decimal(facts["total"]),
-        payments=(),
-        due=Decimal(facts["total"]),
-        due_on=dt.date.fromisoformat(facts["due_on"]),
-        pay_how=facts["pay_how"],
-        upkeep=(),
-        terms=(),
-        cautions=tuple(facts["cautions"]),
-    )
+from .sheets import estimate_sheet, invoice_sheet
 
 
 def request_estimate_paper(*, estimate: Estimate, by: Staff) -> Document:

@@ -131,8 +131,8 @@ def minutes(entry: TimeEntry) -> int:
 
 def clocked_seconds(job: Job) -> int:
     """Seconds on the clock of a job, over all sessions and people that have ended."""
-    ended = (entry for entry in job.time_entries.all() if entry.ended_at is not None)
-    return sum(int((entry.ended_at - entry.started_at).total_seconds()) for entry in ended)
+    spans = ((entry.started_at, entry.ended_at) for entry in job.time_entries.all())
+    return sum(int((end - start).total_seconds()) for start, end in spans if end is not None)
 
 
 def _colleague(shop: Shop, staff_id: int) -> Staff:

@@ -22,7 +22,7 @@ from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import change_job, propose_again
 from orders.services.lines import add_part
 from orders.services.links import open_link
-from orders.services.papers import estimate_sheet
+from orders.services.sheets import estimate_sheet
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet

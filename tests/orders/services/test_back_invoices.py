@@ -16,8 +16,8 @@ from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice, send_invoice
 from orders.services.jobs import set_payer_basis
 from orders.services.lines import change_labour, remove_part
-from orders.services.papers import invoice_sheet
 from orders.services.payments import balance, holds_card_number, luhn_passes, record_payment
+from orders.services.sheets import invoice_sheet
 from orders.services.time import clock_in, enter_time
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet

@@ -1,0 +1,148 @@
+"""What goes in and out at the doors to jobs."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from orders.models import Answer, Job, JobLabour, JobPart, TimeEntry
+from orders.services import time
+from shopdocs.rest.serializers import Amount, Line, Strict, Text
+
+from .fields import Flag, Version, changing, optional_line
+from .money import Money
+
+
+class JobLabourIn(Strict):
+    """An operation of the guide (`operation` id, or its `code`), or work in `words` with its `hours` in tenths."""
+
+    operation = serializers.UUIDField(required=False)
+    code = optional_line(max_length=40)
+    words = optional_line()
+    hours = Amount(max_digits=5, decimal_places=1, required=False)
+    rate = Amount(decimal_places=4, required=False, allow_null=True)
+
+
+class JobPartIn(Strict):
+    """A part of the catalogue (`part` id), or one in `words` with its `unit_price`. `causal`: it failed first."""
+
+    part = serializers.UUIDField(required=False)
+    number = optional_line(max_length=60)
+    words = optional_line()
+    quantity = Amount(max_digits=9, required=False)
+    unit_price = Amount(required=False)
+    causal = Flag(required=False)
+
+
+class JobIn(Strict):
+    """A job from `findings` (ids) or straight from the request. Without a title the findings give it."""
+
+    title = optional_line()
+    complaint = Text(required=False, allow_blank=True)
+    cause = Text(required=False, allow_blank=True)
+    payer = serializers.ChoiceField(choices=Job.Payer.choices, required=False)
+    findings = serializers.ListField(child=serializers.UUIDField(), required=False, max_length=100)
+    labour = serializers.ListField(child=JobLabourIn(), required=False, max_length=100)
+    parts = serializers.ListField(child=JobPartIn(), required=False, max_length=200)
+
+
+class JobTextIn(Strict):
+    title = Line()
+    complaint = Text(allow_blank=True)
+    cause = Text(allow_blank=True)
+    correction = Text(allow_blank=True)
+    payer = serializers.ChoiceField(choices=Job.Payer.choices)
+
+
+JobChange = changing(JobTextIn, "JobChange")
+
+
+class TimeIn(Strict):
+    """Time that was not clocked. `technician`: staff id, when the counter types it for somebody."""
+
+    started_at = serializers.DateTimeField()
+    ended_at = serializers.DateTimeField()
+    note = optional_line()
+    technician = serializers.IntegerField(required=False, min_value=1, max_value=2_147_483_647)
+
+
+class ClockOutIn(Strict):
+    """`ended_at` only when the clock was forgotten."""
+
+    ended_at = serializers.DateTimeField(required=False)
+    note = optional_line()
+
+
+class FinishIn(Strict):
+    """The correction, unless it is written already; with it the version at which the job was read."""
+
+    correction = Text(required=False)
+    version = Version(required=False)
+
+
+class StrikeIn(Strict):
+    reason = Line()
+
+
+class JobLabourOut(serializers.ModelSerializer[JobLabour]):
+    rate = Money(allow_null=True)
+
+    class Meta:
+        model = JobLabour
+        fields = ["id", "version", "operation", "code", "words", "hours", "rate"]
+
+
+class JobPartOut(serializers.ModelSerializer[JobPart]):
+    unit_price = Money()
+    fitted_by = serializers.CharField(source="fitted_by.shown_name", read_only=True, default=None)
+
+    class Meta:
+        model = JobPart
+        fields = [
+            "id", "version", "part", "number", "words", "quantity", "unit_price", "causal", "fitted_at", "fitted_by",
+        ]  # fmt: skip
+
+
+class TimeOut(serializers.ModelSerializer[TimeEntry]):
+    technician = serializers.CharField(source="technician.shown_name", read_only=True)
+    minutes = serializers.SerializerMethodField()
+
+    class Meta:
+        model = TimeEntry
+        fields = ["id", "job", "technician", "started_at", "ended_at", "minutes", "note"]
+
+    def get_minutes(self, entry: TimeEntry) -> int:
+        return time.minutes(entry)
+
+
+class AnswerOut(serializers.ModelSerializer[Answer]):
+    edition = serializers.IntegerField(source="estimate.edition", read_only=True)
+
+    class Meta:
+        model = Answer
+        fields = ["job", "estimate", "edition", "accepted", "channel", "said_by", "words", "at"]
+
+
+class JobOut(serializers.ModelSerializer[Job]):
+    """A job with all that is on it. `guide_hours` and `clocked_minutes` stand side by side."""
+
+    labour = JobLabourOut(many=True, read_only=True)
+    parts = JobPartOut(many=True, read_only=True)
+    time = TimeOut(many=True, read_only=True, source="time_entries")
+    answers = AnswerOut(many=True, read_only=True)
+    guide_hours = serializers.SerializerMethodField()
+    clocked_minutes = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Job
+        fields = [
+            "id", "version", "order", "number", "title", "complaint", "cause", "correction", "state", "payer",
+            "basis_kind", "basis_id", "basis_words", "basis_hash", "findings", "labour", "parts", "time", "answers",
+            "guide_hours", "clocked_minutes", "strike_reason", "finished_at",
+        ]  # fmt: skip
+        read_only_fields = fields
+
+    def get_guide_hours(self, job: Job) -> str:
+        return f"{sum(int(line.hours * 10) for line in job.labour.all()) / 10:.1f}"
+
+    def get_clocked_minutes(self, job: Job) -> int:
+        return time.clocked_seconds(job) // 60
