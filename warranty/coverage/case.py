@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -43,35 +43,51 @@ def roots(findings: Sequence[FindingFacts]) -> dict[str, Root]:
     by_id = {finding.id: finding for finding in findings}
     if len(by_id) != len(findings):
         raise ValueError("two findings have the same id; give each its own")
-    alone = len(by_id) == 1
     ends: dict[str, Root] = {}
     for start in by_id:
-        path: list[str] = []
-        on_path: set[str] = set()
-        here = start
-        while True:
-            if here in ends:
-                end = ends[here]
-                break
-            if here in on_path:
-                end = Root("cycle", min(path[path.index(here) :]))
-                break
-            path.append(here)
-            on_path.add(here)
-            link = by_id[here].caused_by
-            if link == NO_LINK or (link is None and alone):
-                end = Root("root", here)
-                break
-            if link is None:
-                end = Root("open", here)
-                break
-            if link not in by_id:
-                end = Root("lost", here)
-                break
-            here = link
-        for each in path:
-            ends[each] = end
+        _follow(start, by_id, ends)
     return ends
+
+
+def root_of(finding: str, by_id: Mapping[str, FindingFacts]) -> Root:
+    """The end of one finding's chain of causes."""
+    return _follow(finding, by_id, {})
+
+
+def _follow(start: str, by_id: Mapping[str, FindingFacts], ends: dict[str, Root]) -> Root:
+    """Walks a chain to its end and notes the end for each finding on the way."""
+    path: dict[str, None] = {}
+    here, alone = start, len(by_id) == 1
+    while True:
+        if here in ends:
+            end = ends[here]
+            break
+        if here in path:
+            names = list(path)
+            end = Root("cycle", min(names[names.index(here) :]))
+            break
+        path[here] = None
+        link = by_id[here].caused_by
+        if link == NO_LINK or (link is None and alone):
+            end = Root("root", here)
+            break
+        if link is None or link not in by_id:
+            end = Root("open" if link is None else "lost", here)
+            break
+        here = link
+    for each in path:
+        ends[each] = end
+    return end
+
+
+def chain(finding: str, by_id: Mapping[str, FindingFacts]) -> list[str]:
+    """The findings from this one to the end of its chain, each once."""
+    found: dict[str, None] = {}
+    here: str | None = finding
+    while here is not None and here in by_id and here not in found:
+        found[here] = None
+        here = by_id[here].caused_by
+    return list(found)
 
 
 class UnitView:

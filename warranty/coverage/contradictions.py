@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from warranty.coverage.facts import FindingFacts, UnitFacts
@@ -12,13 +12,17 @@ NEW_HOURS = 50
 ASSEMBLERS = frozenset({"other_shop", "owner", "this_shop"})
 
 
-def contradictions(unit: UnitFacts, findings: Sequence[FindingFacts], as_of: date, only: str | None = None) -> tuple[str, ...]:
-    """Codes of contradictions, sorted; `only` limits those of findings to one finding's. Empty when all fits together."""
+def contradictions(
+    unit: UnitFacts, findings: Sequence[FindingFacts], as_of: date, all_findings: Mapping[str, FindingFacts] | None = None
+) -> tuple[str, ...]:
+    """Codes of contradictions of the unit and of these findings, sorted; empty when all fits together.
+
+    `all_findings` are those of the whole order, when `findings` is only a part of it.
+    """
     found = set(_of_unit(unit, as_of))
-    by_id = {finding.id: finding for finding in findings}
+    by_id = all_findings if all_findings is not None else {finding.id: finding for finding in findings}
     for finding in findings:
-        if only is None or finding.id == only:
-            found.update(_of_finding(unit, finding, by_id, as_of))
+        found.update(_of_finding(unit, finding, by_id, as_of))
     return tuple(sorted(found))
 
 
@@ -44,7 +48,7 @@ def _of_unit(unit: UnitFacts, as_of: date) -> list[str]:
 
 
 def _of_finding(
-    unit: UnitFacts, finding: FindingFacts, by_id: dict[str, FindingFacts], as_of: date
+    unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, FindingFacts], as_of: date
 ) -> list[str]:
     found: list[str] = []
     day = finding.found_on or as_of

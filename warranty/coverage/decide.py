@@ -8,10 +8,11 @@ from functools import partial
 
 from warranty.coverage.case import Case, UnitView, roots
 from warranty.coverage.decision import Decision
+from warranty.coverage.domains import relevant
 from warranty.coverage.explain import explained
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
-from warranty.coverage.known_defects import KnownDefect
+from warranty.coverage.known_defects import Catalogue, KnownDefect, Matches
 from warranty.coverage.rulebook import Rulebook, rulebook
 from warranty.coverage.settle import Search, plainly_open
 from warranty.coverage.shapes import Term
@@ -20,7 +21,7 @@ from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, OPEN, YES
 
 def decide(
     unit: UnitFacts, findings: Iterable[FindingFacts], terms: Sequence[Term] | Rulebook, as_of: date,
-    known_defects: Sequence[KnownDefect] = (),
+    known_defects: Sequence[KnownDefect] | Catalogue = (),
 ) -> dict[str, Decision]:  # fmt: skip
     """The decision for each finding, by its id, in the order of the findings.
 
@@ -31,18 +32,17 @@ def decide(
     listed = tuple(findings)
     ends = roots(listed)
     by_id = {finding.id: finding for finding in listed}
+    matches = Matches(unit, listed, known_defects, as_of)
     view = UnitView(unit)
     decisions: dict[str, Decision] = {}
     for finding in listed:
         end = ends[finding.id]
         root = by_id[end.id] if end.state == "root" else None
-        decisions[finding.id] = _one(Case(view, finding, root, end, as_of), by_id, book, known_defects)
+        decisions[finding.id] = _one(Case(view, finding, root, end, as_of), by_id, book, matches)
     return decisions
 
 
-def _one(
-    case: Case, by_id: Mapping[str, FindingFacts], book: Rulebook, known_defects: Sequence[KnownDefect]
-) -> Decision:
+def _one(case: Case, by_id: Mapping[str, FindingFacts], book: Rulebook, matches: Matches) -> Decision:
     answer, tried = judge(case, book.covers)
     by: tuple[str, ...] = ()
     by_one_of: tuple[str, ...] = ()
@@ -54,7 +54,7 @@ def _one(
             search = Search(case.finding.id, case.as_of)
             kept = {one.term for one in waiting}
             ready = [one for one in book.covers if one.term in kept]
-            answer = search.answer(case.unit, dict(by_id), ready, waiting)
+            answer = search.answer(case.unit, relevant(case.finding.id, by_id), ready, waiting)
             by_one_of = tuple(sorted(search.holding)) if answer == COVERED else ()
-    make = partial(explained, case=case, findings=by_id, book=book, known_defects=tuple(known_defects))
+    make = partial(explained, case=case, findings=by_id, book=book, matches=matches)
     return Decision(case.finding.id, answer, by, by_one_of, tried, make)

@@ -5,13 +5,14 @@ The values stand for all values: between two of them no rule of the open terms c
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import islice
 
 from orders.rules.trade import trade
 from warranty.coverage import vocabulary as v
-from warranty.coverage.case import Step, total_hours
+from warranty.coverage.case import Step, chain, total_hours
 from warranty.coverage.facts import FindingFacts, MeterChange, UnitFacts
 from warranty.coverage.shapes import Period
 from warranty.coverage.timing import last_day
@@ -110,19 +111,17 @@ def values_for(
 
 def _links(of: str, findings: dict[str, FindingFacts]) -> tuple[object, ...]:
     """No link, or any other finding that does not itself come from this one. Too many to try: none is."""
-    others = [each for each in findings if each != of and not _comes_from(each, of, findings)]
-    return () if len(others) > MOST_LINKS else (v.NO_LINK, *sorted(others))
+    if len(findings) > MOST_LINKS + 1:
+        return ()
+    return (v.NO_LINK, *sorted(each for each in findings if of not in chain(each, findings)))
 
 
-def _comes_from(start: str, target: str, findings: dict[str, FindingFacts]) -> bool:
-    seen: set[str] = set()
-    here: str | None = start
-    while here is not None and here in findings and here not in seen:
-        if here == target:
-            return True
-        seen.add(here)
-        here = findings[here].caused_by
-    return False
+def relevant(finding: str, findings: Mapping[str, FindingFacts]) -> dict[str, FindingFacts]:
+    """The findings that can matter to one: all of a few; of very many its own chain, and enough to show that there are many."""
+    if len(findings) <= MOST_LINKS + 1:
+        return dict(findings)
+    names = {*chain(finding, findings), *islice(findings, MOST_LINKS + 2)}
+    return {name: findings[name] for name in sorted(names)}
 
 
 def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> tuple[object, ...]:

@@ -8,10 +8,11 @@ from datetime import date
 from warranty.coverage.case import Case, Step
 from warranty.coverage.contradictions import contradictions
 from warranty.coverage.decision import Change, Decision, Forbidden, Record, Route, Settling, TermTried
+from warranty.coverage.domains import relevant
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.goodwill import points
 from warranty.coverage.judge import refusal
-from warranty.coverage.known_defects import KnownDefect, as_record, match
+from warranty.coverage.known_defects import Matches
 from warranty.coverage.rulebook import Ready, Rulebook, Tried
 from warranty.coverage.settle import settling
 from warranty.coverage.shapes import Term
@@ -22,7 +23,7 @@ SCOPE_RULES = frozenset({"machines", "component", "assembly"})
 
 
 def explained(
-    decision: Decision, case: Case, findings: Mapping[str, FindingFacts], book: Rulebook, known_defects: Sequence[KnownDefect]
+    decision: Decision, case: Case, findings: Mapping[str, FindingFacts], book: Rulebook, matches: Matches
 ) -> Record:
     """The full record. Pure: the same arguments give the same record."""
     tried = decision.trace
@@ -30,8 +31,7 @@ def explained(
     waiting = [one for one in tried if one.outcome is OPEN]
     best = max(holding, key=_for_customer, default=None)
     paid = max(holding, key=_for_shop, default=None)
-    matches = match(case.unit, tuple(findings.values()), known_defects, case.as_of)
-    fits = tuple(as_record(one) for one in matches if one.fits != "does_not_fit")
+    fits = matches.records()
     narrow = points(case, tried, fits) if decision.answer == NOT_COVERED else ()
     payer = _payer(decision.answer, best)
     return Record(
@@ -44,7 +44,7 @@ def explained(
         settling=_settling(decision, case, findings, book, waiting), changes=_changes(decision.answer, tried, best),
         goodwill=narrow, route=_route(case, best or (waiting[0] if waiting else None)),
         forbidden=_forbidden(book.covers, tried), refused=refusal(case),
-        warnings=contradictions(case.unit, tuple(findings.values()), case.as_of, case.finding.id), known_defects=fits,
+        warnings=contradictions(case.unit, (case.finding,), case.as_of, findings), known_defects=fits,
     )  # fmt: skip
 
 
@@ -114,7 +114,7 @@ def _settling(
 ) -> tuple[Settling, ...]:
     if decision.answer != CANNOT_SAY and not decision.by_one_of:
         return ()
-    rows = settling(case.unit, dict(findings), case.finding.id, case.as_of, book.covers, waiting)
+    rows = settling(case.unit, relevant(case.finding.id, findings), case.finding.id, case.as_of, book.covers, waiting)
     return tuple(Settling(fact, of, cost, how, terms, values) for cost, how, fact, of, terms, values in rows)
 
 

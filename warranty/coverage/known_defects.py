@@ -95,6 +95,24 @@ def match(
     return tuple(sorted(found, key=lambda one: (rank[one.fits], one.defect.id, one.defect.version)))
 
 
+class Matches:
+    """The known defects that fit or may fit one order, compared once when first asked for."""
+
+    __slots__ = ("_args", "_records")
+
+    def __init__(
+        self, unit: UnitFacts, findings: Sequence[FindingFacts], defects: Sequence[KnownDefect] | Catalogue, as_of: date
+    ) -> None:
+        self._args = (unit, findings, defects, as_of)
+        self._records: tuple[dict[str, object], ...] | None = None
+
+    def records(self) -> tuple[dict[str, object], ...]:
+        """Plain records of those that fit or may fit."""
+        if self._records is None:
+            self._records = tuple(as_record(one) for one in match(*self._args) if one.fits != NOT_FIT)
+        return self._records
+
+
 def _compared(unit: UnitFacts, findings: Sequence[FindingFacts], defect: KnownDefect, as_of: date) -> DefectMatch:
     checks = [one for one in (_maker(unit, defect), *_ranges(unit, defect)) if one is not None]
     outcomes = {outcome for _, outcome, _ in checks}

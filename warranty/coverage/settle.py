@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from warranty.coverage.case import Case, Step, UnitView, roots
+from warranty.coverage.case import Case, Step, UnitView, root_of
 from warranty.coverage.domains import getting, values_for
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
@@ -34,7 +34,7 @@ def with_fact(unit: UnitFacts, findings: Findings, fact: Fact, value: object) ->
 
 def case_for(unit: UnitFacts, findings: Findings, finding: str, as_of: date) -> Case:
     """The case of one finding, its chain of causes followed anew."""
-    end = roots(tuple(findings.values()))[finding]
+    end = root_of(finding, findings)
     root = findings[end.id] if end.state == "root" else None
     return Case(UnitView(unit), findings[finding], root, end, as_of)
 
