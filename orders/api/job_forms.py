@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from rest_framework import serializers
 
 from orders.models import Answer, Job, JobLabour, JobPart, TimeEntry
@@ -142,7 +144,7 @@ class JobOut(serializers.ModelSerializer[Job]):
         read_only_fields = fields
 
     def get_guide_hours(self, job: Job) -> str:
-        return f"{sum(int(line.hours * 10) for line in job.labour.all()) / 10:.1f}"
+        return f"{sum((line.hours for line in job.labour.all()), Decimal('0.0')):.1f}"
 
     def get_clocked_minutes(self, job: Job) -> int:
         return time.clocked_seconds(job) // 60

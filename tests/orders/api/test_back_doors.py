@@ -352,3 +352,43 @@ def test_lists_do_not_ask_once_a_row(
         listed = client.get(f"{V1}/orders/{ready.pk}/jobs/").json()
     assert len(listed["results"]) == 12
     assert Decimal(listed["results"][0]["guide_hours"]) == Decimal("0.8")
+
+
+HARD: list[tuple[str, Any]] = [
+    ("title", "\ud800"), ("title", "a\x00b"), ("title", {}), ("title", None), ("payer", []), ("payer", {"a": 1}),
+    ("findings", "x"), ("findings", [None]), ("findings", {"0": 1}), ("labour", [[]]), ("labour", ["x"]), ("parts", 7),
+    ("complaint", ["x"]), ("labour", [{"words": "w", "hours": {"a": 1}}]), ("labour", [{"words": "w", "hours": "9" * 2000}]),
+    ("parts", [{"words": "w", "unit_price": "1", "causal": "yes"}]), ("parts", [{"words": "w", "unit_price": []}]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("field", "value"), HARD, ids=[f"{field}-{at}" for at, (field, _) in enumerate(HARD)])
+def test_json_of_any_shape_is_refused_and_never_breaks_the_door(
+    client: Any, ready: RepairOrder, field: str, value: Any
+) -> None:
+    raw = json.dumps({"title": "x", field: value})
+    answer = client.post(f"{V1}/orders/{ready.pk}/jobs/", raw, content_type="application/json")
+    assert answer.status_code == 400, answer.content
+    assert answer.json()["errors"]
+    assert not Job.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "moment", ["9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+12:00", "2026-02-30T10:00:00Z", 5, "", None, "2026-01-01"]
+)
+def test_moments_at_the_edge_of_the_calendar(
+    shop: Shop, owner: Staff, client: Any, ready: RepairOrder, moment: Any
+) -> None:
+    job = season_service(shop, owner, ready)
+    given = {"started_at": moment, "ended_at": timezone.now().isoformat()}
+    answer = client.post(f"{V1}/jobs/{job.pk}/time/", given, format="json")
+    assert answer.status_code == 400, answer.content
+    given = {"ended_at": moment, "started_at": span(9)["started_at"].isoformat()}
+    answer = client.post(f"{V1}/jobs/{job.pk}/time/", given, format="json")
+    assert answer.status_code == 400, answer.content
+    assert not TimeEntry.objects.exists()
+
+
+@pytest.mark.parametrize("path", ["answer/%00/", "answer/%ED%A0%80/", "answer/..%2F..%2Fx/", "answer/" + "x" * 3000 + "/"])
+def test_a_strange_secret_is_only_unknown(api: Any, db: None, path: str) -> None:
+    assert api(None).get(f"{V1}/{path}").status_code == 404
