@@ -6,7 +6,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Assembly, Distributor, Finding, Job, JobPart
+from orders.models import Assembly, Distributor, Finding, Job, JobPart, Maker
 from orders.rules.trade import trade
 from shopdocs.money import plain
 from shopdocs.periods import add_days, deadline
@@ -15,9 +15,9 @@ from shopdocs.shops.models import Shop
 from warranty.models import CoverageDecision, DistributorTerms
 
 from .claim_money import Expected, expected_money, price_words
-from .decision_words import decision_facts
+from .decision_words import decision_facts, term_pays
 from .distributor_terms import terms_on
-from .evidence import claim_photos, job_findings, missing_for_claim
+from .evidence import Lack, claim_photos, job_findings, missing_for_claim
 from .lookups import currency_of
 
 DECLARATION = (
@@ -44,18 +44,30 @@ def repaired_day(job: Job) -> dt.date:
 
 def distributor_of(job: Job, finding: Finding | None) -> Distributor:
     """Who receives the claim: the assembly's distributor, else the assembly maker's, else the machine maker's."""
-    maker = job.order.unit.model.maker
     assembly = finding.assembly if finding else None
     if assembly is not None and assembly.distributor is not None:
         return assembly.distributor
-    if assembly is not None and assembly.maker is not None:
-        maker = assembly.maker
+    maker = _maker(job, finding)
     if maker.distributor is None:
         raise Conflict(
             "distributor", f"No distributor is recorded for {maker.name}.",
             "Record the maker's distributor, or name the distributor in this request.",
         )  # fmt: skip
     return maker.distributor
+
+
+def _maker(job: Job, finding: Finding | None) -> Maker:
+    """Whose promise it is, as far as records go: the assembly's maker, else the machine's."""
+    assembly = finding.assembly if finding else None
+    return assembly.maker if assembly is not None and assembly.maker is not None else job.order.unit.model.maker
+
+
+def _approval(job: Job, decision: CoverageDecision, approval: str) -> list[Lack]:
+    maker = _maker(job, decision.finding)
+    if not maker.approval_before_work or approval:
+        return []
+    words = f"{maker.name} asks for approval before work, and none is given."
+    return [Lack("approval", words, "Enter the approval that was given, or ask for it now.")]
 
 
 def shop_facts(shop: Shop) -> dict[str, Any]:
@@ -72,7 +84,7 @@ def claim_facts(
     """The claim as it would be filed on that day. Reads records only; writes nothing."""
     order, day = job.order, repaired_day(job)
     terms = terms_on(distributor=distributor, day=day)
-    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop))
+    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop), pays=term_pays(decision))
     findings = job_findings(job)
     return {
         "shop": shop_facts(job.shop),
@@ -82,10 +94,11 @@ def claim_facts(
         "owner": {"name": order.customer.name, "lines": order.customer.address_lines()},
         "distributor": _distributor(distributor, terms),
         "approval": approval,
-        "approval_before_work": order.unit.model.maker.approval_before_work,
+        "approval_before_work": _maker(job, decision.finding).approval_before_work,
         "unit": _unit(job),
         "assemblies": [_assembly(one) for one in order.unit.assemblies.all()],
         "purchase": _purchase(job),
+        # The day it was brought in stands for the failure: common practice, no source.
         "failed_on": iso(order.received_on),
         "repaired_on": iso(day),
         "findings": [_finding(one) for one in findings],
@@ -94,7 +107,7 @@ def claim_facts(
         "terms": _terms(terms),
         "deadline": _deadline(day, terms, filed_on),
         **_money(money, terms),
-        "missing": [vars(lack) for lack in missing_for_claim(job=job)],
+        "missing": [vars(lack) for lack in (*missing_for_claim(job=job), *_approval(job, decision, approval))],
         "photos": claim_photos(job),
         "declaration": list(DECLARATION),
     }
@@ -219,6 +232,7 @@ def _money(money: Expected, terms: DistributorTerms | None) -> dict[str, Any]:
             ],
             "basis": price_words(terms), "amount": text(money.parts_amount),
         },
+        "promise": money.promise,
         "expected": text(money.total),
         "not_known": money.why_not,
     }  # fmt: skip

@@ -10,6 +10,8 @@ from orders.models import Job, JobLabour, JobPart, TimeEntry
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
+from .decision_words import TermPays
+
 TENTHS = Decimal(10)
 GUIDE = DistributorTerms.TimeBasis.GUIDE
 CLOCKED = DistributorTerms.TimeBasis.CLOCKED
@@ -49,6 +51,7 @@ class Expected:
     parts: list[PartLine]
     parts_amount: Decimal | None
     why_not: list[str] = field(default_factory=list)
+    promise: str = ""
 
     @property
     def total(self) -> Decimal | None:
@@ -67,14 +70,36 @@ def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
     return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
-def expected_money(*, job: Job, terms: DistributorTerms | None, currency: Currency) -> Expected:
-    """What the distributor should pay for this job under `terms` (None: it has recorded none)."""
+def expected_money(
+    *, job: Job, terms: DistributorTerms | None, currency: Currency, pays: TermPays | None = None
+) -> Expected:
+    """What the distributor should pay for this job under `terms` (None: it has recorded none).
+
+    `pays`: what the covering term promises; of labour or parts that it does not pay, nothing is expected.
+    """
     why: list[str] = []
+    promised = pays or TermPays()
     if terms is None:
         why.append("no terms of the distributor are recorded for the day of the repair")
     lines, tenths, amount = _labour(job, terms, currency, why)
-    parts, parts_amount = _parts(job, terms, currency, why)
-    return Expected(lines, tenths, amount, parts, parts_amount, why)
+    parts, parts_amount = _parts(job, terms, currency, why, promised)
+    share = Decimal(100) if promised.labour_percent is None else promised.labour_percent
+    if not promised.labour:
+        amount = Decimal(0)
+    elif amount is not None and terms is not None and terms.labour_rate is not None:
+        amount = round_money(Decimal(tenths) / TENTHS * terms.labour_rate * share / 100, currency)
+    return Expected(lines, tenths, amount, parts, parts_amount, why, _promise(promised))
+
+
+def _promise(pays: TermPays) -> str:
+    """In words what the term does not pay in full, '' when it pays all."""
+    said = []
+    for name, paid, percent in (("labour", pays.labour, pays.labour_percent), ("parts", pays.parts, pays.parts_percent)):
+        if not paid:
+            said.append(f"the term pays no {name}")
+        elif percent is not None and percent != 100:
+            said.append(f"the term pays {plain(percent)} % of {name}")
+    return "; ".join(said)
 
 
 def _labour(
@@ -118,22 +143,23 @@ def _basis(row: JobLabour) -> str:
 
 
 def _parts(
-    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str]
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], pays: TermPays
 ) -> tuple[list[PartLine], Decimal | None]:
     fitted = sorted((p for p in job.parts.all() if p.fitted_at is not None), key=lambda p: (not p.causal, p.created_at))
     base = terms.parts_base if terms else ""
     percent = terms.parts_percent if terms else None
+    share = Decimal(100) if pays.parts_percent is None else pays.parts_percent
     lines = []
     for row in fitted:
         each = _price(row, base)
-        amount = None
-        if each is not None and percent is not None and base:
-            amount = round_money(row.quantity * each * percent / 100, currency)
+        amount = None if pays.parts else Decimal(0)
+        if pays.parts and each is not None and percent is not None and base:
+            amount = round_money(row.quantity * each * percent * share / 10_000, currency)
         lines.append(PartLine(str(row.pk), row.number, row.words, row.quantity, each, amount, row.causal))
-    if terms is not None and fitted and (percent is None or not base):
+    if terms is not None and fitted and pays.parts and (percent is None or not base):
         why.append("what part of the price the distributor pays for parts is not recorded")
     for line in lines:
-        if line.each is None:
+        if line.each is None and pays.parts:
             why.append(f"the shop's cost of {line.number or line.words} is not recorded")
     if any(line.amount is None for line in lines):
         return lines, None

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from warranty.coverage.decision import from_json
 from warranty.coverage.phrases import FACTS
+from warranty.coverage.terms import term_from_dict
 from warranty.coverage.words import shown, words
-from warranty.models import CoverageDecision
+from warranty.models import CoverageDecision, TermCopy
 
 ANSWERS = {
     "covered": "Covered",
@@ -60,6 +63,27 @@ def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
             found: dict[str, Any] = by_id[wanted]
             return found
     return next((tried for tried in record["tried"] if tried["outcome"] == "open"), None)
+
+
+@dataclass(frozen=True)
+class TermPays:
+    """What the carrying term pays of labour and parts; a percentage of None is all of it."""
+
+    labour: bool = True
+    parts: bool = True
+    labour_percent: Decimal | None = None
+    parts_percent: Decimal | None = None
+
+
+def term_pays(decision: CoverageDecision) -> TermPays:
+    """By the term as it was frozen with the decision; everything, where no term carries it or its copy is gone."""
+    tried = carrying_term(frozen_record(decision))
+    copies = TermCopy.objects.for_shop(decision.shop)
+    copy = copies.filter(fingerprint=tried["fingerprint"]).first() if tried else None
+    if copy is None:
+        return TermPays()
+    pays = term_from_dict(json.loads(copy.data), "frozen term").pays
+    return TermPays(pays.labour, pays.parts, pays.labour_percent, pays.parts_percent)
 
 
 def decision_facts(decision: CoverageDecision) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import datetime as dt
 import functools
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from django.db import transaction
@@ -43,9 +44,11 @@ def known_defects_for(*, shop: Shop, unit: UnitFacts, as_of: dt.date) -> list[Kn
     names = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
     rows = KnownDefectRecord.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of))
     makers = [row.pk for row in Maker.objects.for_shop(shop) if row.name.casefold() in names]
-    wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).order_by("code")
-    found = [_kept(str(row.pk), json.dumps(row.pattern, sort_keys=True)) for row in wanted]
-    return [one for one in found if one.maker.casefold() in names]
+    wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).select_related("maker").order_by("code")
+    found = [(_kept(str(row.pk), json.dumps(row.pattern, sort_keys=True)), row.maker) for row in wanted]
+    # A maker renamed in the shop's records is still the one whose machines fail so.
+    named = [replace(one, maker=maker.name) if maker else one for one, maker in found]
+    return [one for one in named if one.maker.casefold() in names]
 
 
 @functools.lru_cache(maxsize=65_536)

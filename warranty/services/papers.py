@@ -46,7 +46,7 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
             for line in facts["labour"]["lines"]
         ),
         labour_tenths=facts["labour"]["tenths"], labour_rate=_number(facts["labour"]["rate"]),
-        time_basis=terms["time_basis"] if terms else "", labour_amount=_number(facts["labour"]["amount"]),
+        time_basis=_time_basis(facts), labour_amount=_number(facts["labour"]["amount"]),
         parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
         parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
         deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts["deadline"]),
@@ -79,6 +79,12 @@ def _assembly(one: dict[str, Any]) -> Assembly:
         name=one["name"], maker=one["maker"], model=one["model"], serial=one["serial"], built_on=_day(one["built_on"]),
         emission_label=one["emission_label"], distributor=one["distributor"],
     )  # fmt: skip
+
+
+def _time_basis(facts: dict[str, Any]) -> str:
+    """By which time is paid, and what the term itself leaves out; '' prints 'not known'."""
+    basis = facts["terms"]["time_basis"] if facts["terms"] else ""
+    return "; ".join(part for part in (basis or (facts["promise"] and NOT_KNOWN), facts["promise"]) if part)
 
 
 def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:

@@ -106,8 +106,24 @@ def retire_term(*, shop: Shop, by: Staff, row: MakerTerm, version: int, retired_
 
 def terms_for(*, shop: Shop, as_of: dt.date) -> tuple[Term, ...]:
     """All that is tried for this shop on a day: what law gives, and the shop's records not retired by then."""
-    rows = MakerTerm.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).order_by("code")
-    return statutory_terms() + tuple(_kept(row.fingerprint, json.dumps(row.term, sort_keys=True)) for row in rows)
+    rows = MakerTerm.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).select_related("maker")
+    return statutory_terms() + tuple(
+        _named(_kept(row.fingerprint, json.dumps(row.term, sort_keys=True)), row.maker.name if row.maker else "")
+        for row in rows.order_by("code")
+    )
+
+
+def _named(term: Term, name: str) -> Term:
+    """The term under its maker's present name: a maker renamed in the shop's records is still the one who promised."""
+    old = term.giver_name or ""
+    if not name or old == name:
+        return term
+    record = term_to_dict(term) | {"giver_name": name}
+    machines = record.get("machines")
+    if isinstance(machines, dict) and "makers" in machines:
+        makers = [name if one.casefold() == old.casefold() else one for one in machines["makers"]]
+        record["machines"] = machines | {"makers": makers}
+    return term_from_dict(record, "recorded term")
 
 
 @functools.lru_cache(maxsize=4096)

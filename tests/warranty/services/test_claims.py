@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from decimal import Decimal
 from typing import Any
 
@@ -15,9 +16,12 @@ from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing
 from shopdocs.shops.models import Event
 from tests.warranty.scene import DAY, Scene, made_up_decision
-from warranty.models import Claim, PartsHold
+from tests.warranty.services.test_decide import PROMISE
+from warranty.models import Claim, CoverageDecision, PartsHold
 from warranty.services.claims import file_claim, job_to_claim, preview_claim
+from warranty.services.decide import decide_order, digest
 from warranty.services.papers import claim_sheet
+from warranty.services.terms import record_term
 
 pytestmark = pytest.mark.django_db
 
@@ -231,3 +235,56 @@ def test_a_doubtful_decision_prints_its_answer(scene: Scene, finished_job: Job) 
         basis_id=str(doubtful.pk), basis_hash=doubtful.sha256
     )
     assert filed(scene).document.sheet["answer"].startswith("Cannot say yet")
+
+
+def promise(scene: Scene, **pays: Any) -> CoverageDecision:
+    """Has the order decided by a maker's promise that pays so, and set as the ground of the finished job."""
+    record_term(shop=scene.shop, by=scene.owner, term=PROMISE | {"pays": {"parts": True, "labour": True} | pays})
+    row = decide_order(shop=scene.shop, by=scene.owner, order=scene.order)[0]
+    record = json.loads(row.decision) | {"best_paid": "korlind-house"}
+    row.decision = json.dumps(record)
+    row.sha256 = digest(row.decision)
+    row.save()
+    Job.objects.for_shop(scene.shop).filter(pk=scene.job.pk).update(basis_id=str(row.pk), basis_hash=row.sha256)
+    return row
+
+
+@pytest.mark.parametrize(
+    ("pays", "labour", "parts", "said"),
+    [
+        ({}, "93.75", "63.99", ""),
+        ({"labour": False}, "0", "63.99", "the term pays no labour"),
+        ({"parts": False}, "93.75", "0", "the term pays no parts"),
+        ({"labour_percent": "50", "parts_percent": "50"}, "46.88", "32.00",
+         "the term pays 50 % of labour; the term pays 50 % of parts"),
+    ],
+)  # fmt: skip
+def test_only_what_the_term_pays_is_expected(
+    scene: Scene, finished_job: Job, pays: dict[str, Any], labour: str, parts: str, said: str
+) -> None:
+    scene.terms()
+    promise(scene, **pays)
+    facts = preview(scene)
+    assert (facts["labour"]["amount"], facts["parts"]["amount"], facts["promise"]) == (labour, parts, said)
+    sheet = filed(scene).document.sheet
+    assert sheet["time_basis"] == "; ".join(part for part in ("guide time", said) if part)
+
+
+def test_approval_that_the_maker_asks_for_is_missed(scene: Scene, finished_job: Job) -> None:
+    type(scene.maker).objects.filter(pk=scene.maker.pk).update(approval_before_work=True)
+    assert "approval" in [one["code"] for one in preview(scene)["missing"]]
+    assert "approval" not in [one["code"] for one in preview(scene, approval="AP-1")["missing"]]
+
+
+def test_two_filings_in_one_moment_leave_one_claim(
+    scene: Scene, finished_job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = filed(scene)
+    monkeypatch.setattr("warranty.services.claims._nothing_filed", lambda job: None)
+    with pytest.raises(Conflict, match="in the same moment"):
+        filed(scene)
+    assert Claim.objects.for_shop(scene.shop).get().pk == first.pk
+    assert Document.objects.for_shop(scene.shop).count() == 1
+    monkeypatch.undo()
+    Claim.objects.for_shop(scene.shop).update(state="closed")
+    assert filed(scene).number == "C-1002"

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from orders.models import Finding, Job
+from orders.models import Finding, Job, RepairOrder
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.shops.models import Staff
 from tests.warranty.scene import DAY, Scene, reading
@@ -191,3 +191,35 @@ def test_a_job_with_one_uncovered_finding_is_not_warranty(scene: Scene) -> None:
     rows = decide_order(shop=scene.shop, by=scene.owner, order=scene.order)
     with pytest.raises(Conflict, match="Finding 2"):
         set_job_payer_from_decision(shop=scene.shop, by=scene.owner, job=scene.job, decision=rows[0])
+
+
+def test_a_renamed_maker_keeps_its_promises(scene: Scene) -> None:
+    named = PROMISE | {"machines": {"makers": ["Korlind"]}}
+    record_term(shop=scene.shop, by=scene.owner, term=named, maker=scene.maker.pk)
+    scene.maker.name = "Korlind Works"
+    scene.maker.save()
+    row = decided(scene)
+    assert "korlind-house" in json.loads(row.decision)["by"]
+    assert stands(row)
+
+
+def test_earlier_repairs_of_this_shop_are_told(scene: Scene, finished_job: Job) -> None:
+    new = RepairOrder.objects.create(
+        shop=scene.shop, number="RO-2", unit=scene.unit, customer=scene.customer, received_on=scene.today,
+        complaint="Again.", taken_in_by=scene.owner.user,
+    )  # fmt: skip
+    (repair,) = unit_facts(order=order_to_decide(new), as_of=scene.today).repairs or ()
+    assert (repair.day, repair.components, repair.done_by) == (scene.today - 2 * DAY, ("ignition_module",), "this_shop")
+    assert (repair.under, repair.part_maker, repair.new_part) == ("korlind-2y", "Korlind", True)
+    assert unit_facts(order=order_to_decide(new), as_of=scene.today - 3 * DAY).repairs == ()
+    assert unit_facts(order=order_to_decide(scene.order), as_of=scene.today).repairs == ()
+    Job.objects.for_shop(scene.shop).filter(pk=finished_job.pk).update(payer="customer")
+    (paid,) = unit_facts(order=order_to_decide(new), as_of=scene.today).repairs or ()
+    assert paid.under == ""
+
+
+def test_many_findings_take_a_fixed_number_of_queries(scene: Scene, django_assert_max_num_queries: Any) -> None:
+    for number in range(2, 40):
+        second(scene, number=number)
+    with django_assert_max_num_queries(40):
+        assert len(decide_order(shop=scene.shop, by=scene.owner, order=scene.order)) == 39
