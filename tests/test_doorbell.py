@@ -192,4 +192,4 @@ def test_the_sqlite_database_of_the_tests_is_a_file_in_wal_mode() -> None:
         cursor.execute("pragma busy_timeout")
         assert cursor.fetchone() == (20000,)
     assert connection.transaction_mode == "IMMEDIATE"
-    assert connection.settings_dict["NAME"].endswith(".sqlite3")
+    assert "memory" not in connection.settings_dict["NAME"] and Path(connection.settings_dict["NAME"]).is_file()

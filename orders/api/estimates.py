@@ -19,7 +19,7 @@ from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.links import open_link
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
 from shopdocs.rest.serializers import Line, Strict, Text
-from shopdocs.rest.views import ShopView
+from shopdocs.rest.views import ScopedView
 
 from .fields import Flag, FrontView, Mail
 from .job_forms import AnswerOut
@@ -158,7 +158,7 @@ def page_of(link: AnswerLink) -> dict[str, Any]:
 TOKEN = OpenApiParameter("token", OpenApiTypes.STR, OpenApiParameter.PATH, description="out of the letter")
 
 
-class AnswerView(ShopView):
+class AnswerView(ScopedView):
     """No sign-in: the link's secret says whose estimate it is. Whoever is signed in makes no difference."""
 
     model = AnswerLink

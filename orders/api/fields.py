@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from shopdocs.rest.refusals import Refused
 from shopdocs.rest.serializers import Amount, Line, Strict
-from shopdocs.rest.views import ShopView
+from shopdocs.rest.views import ScopedView
 from shopdocs.shops.scoping import ShopRecord
 
 
@@ -66,8 +66,8 @@ def optional_line(**kwargs: Any) -> Line:
     return Line(**{"required": False, "allow_blank": True, **kwargs})
 
 
-class FrontView(ShopView):
-    """A ShopView that knows its caller, takes partial changes, and answers with the record as it is read."""
+class FrontView(ScopedView):
+    """A ScopedView that knows its caller, takes partial changes, and answers with the record as it is read."""
 
     @property
     def caller(self) -> dict[str, Any]:

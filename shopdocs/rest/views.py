@@ -12,7 +12,7 @@ from rest_framework.viewsets import GenericViewSet
 from .requests import ShopRequest
 
 
-class ShopView(GenericViewSet[Any]):
+class ScopedView(GenericViewSet[Any]):
     """A view set over one model of the caller's shop.
 
     Subclasses state `model`, `needs` (the permission table) and serializers. `select` names joins.

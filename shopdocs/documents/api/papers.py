@@ -12,7 +12,7 @@ from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.services import letters, papers
 from shopdocs.documents.services.files import read_file
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
-from shopdocs.rest.views import ShopView
+from shopdocs.rest.views import ScopedView
 
 from .answers import file_answer
 
@@ -48,7 +48,7 @@ class LetterOut(serializers.ModelSerializer[Letter]):
         read_only_fields = fields
 
 
-class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
+class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     model = Document
     needs = {"list": STAFF, "retrieve": STAFF, "pdf": STAFF, "try_again": STAFF}
     select = ("pdf",)
@@ -71,7 +71,7 @@ class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
         return Response(DocumentOut(self.get_queryset().get(pk=document.pk)).data)
 
 
-class Letters(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
+class Letters(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     model = Letter
     needs = {"list": STAFF, "retrieve": STAFF, "message": COUNTER_OR_DESK, "try_again": COUNTER_OR_DESK}
     select = ("sent_bytes",)

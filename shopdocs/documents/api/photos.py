@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from shopdocs.documents.models import Photo
 from shopdocs.documents.services.files import read_file
 from shopdocs.rest.roles import STAFF
-from shopdocs.rest.views import ShopView
+from shopdocs.rest.views import ScopedView
 
 from .answers import file_answer
 
@@ -32,7 +32,7 @@ class PhotoOut(serializers.ModelSerializer[Photo]):
         read_only_fields = fields
 
 
-class Photos(mixins.ListModelMixin, mixins.RetrieveModelMixin, ShopView):
+class Photos(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     model = Photo
     needs = {"list": STAFF, "retrieve": STAFF, "file": STAFF, "printable": STAFF}
     select = ("original", "printable", "by")

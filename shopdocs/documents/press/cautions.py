@@ -57,7 +57,7 @@ CAUTIONS: dict[str, tuple[str, str]] = {
     ),
     "noise": (
         "Noise",
-        "Most of these machines are loud enough to harm hearing within an hour or less. Wear hearing protection, "
+        "Many of these machines are loud enough to harm hearing, some within an hour. Wear hearing protection, "
         "also beside the machine.",
     ),
 }

@@ -13,7 +13,7 @@ from shopdocs.rest.refusals import Refused
 from shopdocs.rest.requests import ShopRequest
 from shopdocs.rest.roles import SHOP_OWNER, STAFF
 from shopdocs.rest.serializers import Amount, Day, Line, Strict
-from shopdocs.rest.views import ShopView
+from shopdocs.rest.views import ScopedView
 from shopdocs.shops import rates
 from shopdocs.shops.models import Event, LabourRate, Shop, TaxRate
 
@@ -96,7 +96,7 @@ class TaxRateIn(Strict):
         return value
 
 
-class LabourRates(mixins.ListModelMixin, ShopView):
+class LabourRates(mixins.ListModelMixin, ScopedView):
     model = LabourRate
     needs = {"list": STAFF, "create": SHOP_OWNER}
     order = ("payer", "-starts_on")
@@ -109,7 +109,7 @@ class LabourRates(mixins.ListModelMixin, ShopView):
         return Response(LabourRateOut(row).data, status=201)
 
 
-class TaxRates(mixins.ListModelMixin, ShopView):
+class TaxRates(mixins.ListModelMixin, ScopedView):
     model = TaxRate
     needs = {"list": STAFF, "create": SHOP_OWNER}
     order = ("name", "-starts_on")
@@ -129,7 +129,7 @@ class EventOut(serializers.ModelSerializer[Event]):
         read_only_fields = fields
 
 
-class History(mixins.ListModelMixin, ShopView):
+class History(mixins.ListModelMixin, ScopedView):
     """Who did what, when."""
 
     needs = {"list": STAFF}
