@@ -11,11 +11,16 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.core.cache import cache
+from hypothesis import settings as property_settings
 from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
 
 from shopdocs.shops.models import Shop, Staff, User
 from shopdocs.shops.services import add_staff, open_shop
+
+# A busy machine is no failure: how long one example takes is for tests/bench.
+property_settings.register_profile("steady", deadline=None)
+property_settings.load_profile("steady")
 
 PASSWORD = "correct horse battery"
 QUEUE = f"shopdocs-tests-{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"

@@ -110,7 +110,7 @@ def share_out(job: Job, lines: Sequence[Working], currency: Currency) -> tuple[S
     targets, steps = _targets(job.payer, whole, currency)
     left = [line.net for line in common]
     for payer, target in targets[:-1]:
-        parts = allocate_units(target, left) if any(left) else [0] * len(left)
+        parts = allocate_units(target, left)
         for line, part in zip(common, parts, strict=True):
             line.shares[payer] = part
         left = [rest - part for rest, part in zip(left, parts, strict=True)]
