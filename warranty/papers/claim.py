@@ -107,20 +107,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
     """The claim as PDF. Raises PressError for a photo without picture or a sheet that cannot be printed."""
     flow, figures = blocks.start(sheet)
     say = flow.say
-    basis = f" ({sheet.deadline_basis})" if sheet.deadline_basis else ""
-    blocks.opening(
-        flow,
-        [("To", sheet.distributor)],
-        [
-            ("Our account", sheet.account or say("not known")),
-            ("Approval before work", sheet.approval or say("none given")),
-            ("Repair order", sheet.repair_order),
-        ],
-        [
-            ("File before the end of", f"{figures.day(sheet.deadline)}{basis}"),
-            ("Expected in all", figures.money(sheet.expected)),
-        ],
-    )
+    _opening(flow, figures, sheet)
     _causal(flow, sheet.causal)
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
     blocks.facts(
@@ -143,7 +130,11 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
         columns=1,
     )
     _decision(flow, sheet)
-    _money(flow, figures, sheet)
+    _labour(flow, figures, sheet)
+    if sheet.parts:
+        _parts(flow, figures, sheet)
+    flow.section(say("Expected"), keep=40)
+    blocks.sums(flow, [(say("Expected in all"), figures.money(sheet.expected), True)], after=0)
     evidence(flow, _ordered(sheet.photos), pictures)
     blocks.cautions(flow, sheet.cautions)
     blocks.signature(flow, say("Declaration"), sheet.declaration, sheet.declared_by)
@@ -158,6 +149,24 @@ def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
         return first, photo.number
 
     return sorted(photos, key=place)
+
+
+def _opening(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
+    say = flow.say
+    basis = f" ({sheet.deadline_basis})" if sheet.deadline_basis else ""
+    blocks.opening(
+        flow,
+        [("To", sheet.distributor)],
+        [
+            ("Our account", sheet.account or say("not known")),
+            ("Approval before work", sheet.approval or say("none given")),
+            ("Repair order", sheet.repair_order),
+        ],
+        [
+            ("File before the end of", f"{figures.day(sheet.deadline)}{basis}"),
+            ("Expected in all", figures.money(sheet.expected)),
+        ],
+    )
 
 
 def _causal(flow: Flow, part: CausalPart) -> None:
@@ -190,7 +199,7 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
     )
 
 
-def _money(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
+def _labour(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
     flow.section(say("Labour asked for"), keep=100)
     blocks.facts(
@@ -214,35 +223,36 @@ def _money(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
         ],
         after=0,
     )
-    if sheet.parts:
-        flow.section(say("Parts asked for"), keep=80)
-        percent = figures.percent(sheet.parts_percent)
-        blocks.facts(flow, [("Distributor pays of the price", percent)], after=2)
-        Table(
-            flow,
-            (
-                Column("Part", 58),
-                Column("Description", 0),
-                Column("Quantity", 36, "decimal"),
-                Column("Each", 40, "decimal"),
-                Column("Expected", 50, "right"),
-            ),
-        ).draw(
-            [
-                Row(
-                    (
-                        line.number,
-                        line.what,
-                        figures.number(line.quantity),
-                        figures.rate(line.each),
-                        figures.bare(line.amount),
-                    )
+
+
+def _parts(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
+    say = flow.say
+    flow.section(say("Parts asked for"), keep=80)
+    percent = figures.percent(sheet.parts_percent)
+    blocks.facts(flow, [("Distributor pays of the price", percent)], after=2)
+    Table(
+        flow,
+        (
+            Column("Part", 58),
+            Column("Description", 0),
+            Column("Quantity", 36, "decimal"),
+            Column("Each", 40, "decimal"),
+            Column("Expected", 50, "right"),
+        ),
+    ).draw(
+        [
+            Row(
+                (
+                    line.number,
+                    line.what,
+                    figures.number(line.quantity),
+                    figures.rate(line.each),
+                    figures.bare(line.amount),
                 )
-                for line in sheet.parts
-            ],
-            tail=20,
-        )
-        flow.y -= 2
-        blocks.sums(flow, [(say("Parts expected"), figures.money(sheet.parts_amount), False)], after=0)
-    flow.section(say("Expected"), keep=40)
-    blocks.sums(flow, [(say("Expected in all"), figures.money(sheet.expected), True)], after=0)
+            )
+            for line in sheet.parts
+        ],
+        tail=20,
+    )
+    flow.y -= 2
+    blocks.sums(flow, [(say("Parts expected"), figures.money(sheet.parts_amount), False)], after=0)
