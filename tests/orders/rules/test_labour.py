@@ -148,6 +148,16 @@ def test_rounding_is_by_the_payers_rule_and_once() -> None:
     assert time_of("o0", book=eight, rounding=Rounding.UP).hours == M("0.2")
 
 
+def test_parts_of_a_minute_count_in_the_shares() -> None:
+    book = guide(
+        [WorkStep("a", "first", M("2.9")), WorkStep("b", "second", M("2.5")), WorkStep("c", "third", M("0.6"))],
+        [Operation(key, key, (key,)) for key in ("c", "b", "a")],
+    )
+    found = time_of("c", "b", "a", book=book)
+    assert (found.minutes, found.hours) == (M("6.0"), M("0.1"))
+    assert [part.counted for part in found.operations] == [M("0.0"), M("0.0"), M("0.1")]
+
+
 @given(st.decimals(0, 6000, places=2), st.sampled_from(Rounding))
 def test_tenths_are_near_and_rise_with_the_minutes(minutes: Decimal, rounding: Rounding) -> None:
     hours = tenths(minutes, rounding)
@@ -178,8 +188,8 @@ def guides(draw: st.DrawFn, special: bool) -> tuple[Guide, list[str]]:
         )
         undoes = tuple(draw(anyone)) if special and count > 1 else ()
         repeats = special and draw(st.booleans())
-        minutes = draw(st.integers(0, 60))
-        steps.append(WorkStep(f"s{index}", f"step {index}", M(minutes), tuple(draw(earlier)), undoes, repeats))
+        minutes = draw(st.integers(0, 600))
+        steps.append(WorkStep(f"s{index}", f"step {index}", M(minutes) / 10, tuple(draw(earlier)), undoes, repeats))
     operations = []
     for index in range(draw(st.integers(1, 6))):
         chosen = draw(st.lists(st.sampled_from([step.key for step in steps]), unique=True, min_size=1, max_size=4))
