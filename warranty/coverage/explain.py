@@ -7,12 +7,13 @@ from datetime import date
 
 from warranty.coverage.case import Case, Step
 from warranty.coverage.contradictions import contradictions
-from warranty.coverage.decision import Change, Decision, Forbidden, Record, Route, Settling, TermTried
+from warranty.coverage.decision import Decision
 from warranty.coverage.domains import relevant
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.goodwill import points
 from warranty.coverage.judge import refusal
 from warranty.coverage.known_defects import Matches
+from warranty.coverage.record import Change, Forbidden, Record, Route, Settling, TermTried
 from warranty.coverage.rulebook import Ready, Rulebook, Tried
 from warranty.coverage.settle import settling
 from warranty.coverage.shapes import Term

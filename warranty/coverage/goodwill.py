@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
-from warranty.coverage.decision import Goodwill
+from warranty.coverage.record import Goodwill
 from warranty.coverage.rulebook import Tried
 from warranty.coverage.vocabulary import NO
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from warranty.coverage import asked, scope, timing
+from warranty.coverage import asked, limits, scope, timing
 from warranty.coverage.case import Case, Step
 from warranty.coverage.shapes import Row, Term
 from warranty.coverage.vocabulary import NO, OPEN, YES
@@ -78,9 +78,9 @@ def _rules(term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longe
         rules.append(scope.owner(term))
     rules.append(timing.time(term, longer))
     if term.hours is not None:
-        rules.append(timing.hours(term))
+        rules.append(limits.hours(term))
     if term.may_be_scheduled:
-        rules.append(timing.scheduled(term))
+        rules.append(limits.scheduled(term))
     return rules + _asking(term, forbids)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
 from functools import lru_cache
 
 from shopdocs.periods import add_months
@@ -133,6 +132,7 @@ def repairs_of(term: Term, case: Case) -> list[RepairFacts] | None:
 
 Span = tuple[Period, bool, str, str]  # a period, whether it surely applies, else the fact (and of what) that would tell
 Longer = Callable[[Case], list[Span]]
+Rule = Callable[[Case], Step]
 
 
 def time(term: Term, longer: Longer | None = None) -> Rule:
@@ -158,12 +158,12 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
             extra = [last_day(r.day, own) for r in done if r.under == term.id] if restarts else []
         else:
             began, extra = starts(term, case), []
-        return _inside(case, began, periods, extra, want, source)
+        return inside(case, began, periods, extra, want, source)
 
     return tried
 
 
-def _inside(
+def inside(
     case: Case, began: list[Began], periods: Sequence[Span], extra: list[date], want: object, source: str
 ) -> Step:
     """Three-valued: inside for every possible start and day, outside for every one, or open."""
@@ -188,83 +188,3 @@ def _inside(
         return Step("time", OPEN, unsure[2], unsure[3], value, want, source)
     return Step("time", OPEN, "finding.found_on", case.finding.id, value, want, source)
 
-
-Rule = Callable[[Case], Step]
-
-
-def hours(term: Term) -> Rule:
-    """Hours run are at most the limit. A limit that the giver may, but need not, invoke fails only when it is invoked."""
-    asked = term.hours
-    assert asked is not None
-    source, role, since_repair = term.cite("hours"), term.machines.label_of, term.start.base == "repair"
-
-    def limit_of(case: Case) -> Decimal | None:
-        if asked.limit is not None:
-            return asked.limit
-        assembly = case.unit.assembly(role)
-        if assembly is None or assembly.useful_life_hours is None or asked.percent_of_label is None:
-            return None
-        return assembly.useful_life_hours * asked.percent_of_label / 100
-
-    def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
-        run, whole = case.view.hours, case.view.changes_known
-        if since_repair:
-            done = repairs_of(term, case)
-            at = done[-1].hours if done else None
-            if run is None or at is None:
-                return OPEN, "unit.hours" if run is None else "unit.repairs", ""
-            run -= at
-        if limit is None:
-            return OPEN, "assembly.useful_life_hours", role
-        if run is None:
-            return OPEN, "unit.hours", ""
-        if run <= limit:
-            return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
-        if not asked.may_be_invoked or case.unit.hours_limit_invoked:
-            return NO, "unit.hours", ""
-        return OPEN, "unit.hours_limit_invoked", ""
-
-    def tried(case: Case) -> Step:
-        unit, limit = case.unit, limit_of(case)
-        want = (limit, asked.percent_of_label)
-        if asked.may_be_invoked and unit.hours_limit_invoked is False:
-            return Step("hours", YES, "unit.hours_limit_invoked", "", False, want, source)
-        if unit.hour_meter is False:
-            outcome = NO if asked.without_meter == "fails" else YES
-            return Step("hours", outcome, "unit.hour_meter", "", False, want, source)
-        outcome, fact, of = metered(case, limit)
-        if unit.hour_meter is None and (outcome is not YES or asked.without_meter == "fails"):
-            outcome, fact, of = OPEN, "unit.hour_meter", ""
-        return Step("hours", outcome, fact, of, case.view.hours, want, source)
-
-    return tried
-
-
-def scheduled(term: Term) -> Rule:
-    """A part due for replacement is covered up to its first scheduled replacement only."""
-    source, may_be = term.cite("scheduled"), term.may_be_scheduled
-
-    def tried(case: Case) -> Step:
-        code, schedule = case.finding.component, case.unit.replacement_schedule
-        if schedule is None:
-            outcome = OPEN if code in may_be else YES
-            return Step("scheduled", outcome, "unit.replacement_schedule", "", None, code, source)
-        if code not in schedule:
-            return Step("scheduled", YES, "unit.replacement_schedule", "", "not scheduled", code, source)
-        months, limit = schedule[code]
-        want = (months, limit)
-        outcome, fact, run = YES, "unit.replacement_schedule", case.view.hours
-        if limit is not None and case.unit.hour_meter is not False:
-            if run is not None and run > limit:
-                return Step("scheduled", NO, "unit.hours", "", run, want, source)
-            if run is None or not case.view.changes_known:
-                outcome, fact = OPEN, "unit.hours" if run is None else "unit.meter_changes"
-        if months is not None:
-            step = _inside(case, starts(term, case), [(Period(months=months), True, "", "")], [], (), source)
-            if step.outcome is NO:
-                return Step("scheduled", NO, step.fact, step.of, step.value, want, source)
-            if step.outcome is OPEN:
-                outcome, fact = OPEN, step.fact
-        return Step("scheduled", outcome, fact, "", run, want, source)
-
-    return tried

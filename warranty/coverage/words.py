@@ -7,8 +7,9 @@ from datetime import date
 from decimal import Decimal
 
 from warranty.coverage.case import Step
-from warranty.coverage.decision import Decision, TermTried
+from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, WARNINGS
+from warranty.coverage.record import TermTried
 
 
 def words(decision: Decision, language: str = "en") -> list[str]:

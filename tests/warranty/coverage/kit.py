@@ -38,7 +38,8 @@ ONE_DAY = timedelta(days=1)
 def unit(**known: Any) -> UnitFacts:
     """The plain unit with some facts otherwise; `engine` gives fields of its engine."""
     engine = known.pop("engine", {})
-    return replace(UNIT, assemblies=(replace(ENGINE, **engine),), **known)
+    known.setdefault("assemblies", (replace(ENGINE, **engine),))
+    return replace(UNIT, **known)
 
 
 def finding(**known: Any) -> FindingFacts:

@@ -10,7 +10,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.warranty.coverage.random_facts import BUILT, DAY, finding_sets, hide, hideable, programmes, small_programmes, units
+from tests.warranty.coverage.random_facts import (
+    BUILT,
+    DAY,
+    finding_sets,
+    hide,
+    hideable,
+    programmes,
+    small_programmes,
+    units,
+)
 from warranty.coverage import vocabulary as v
 from warranty.coverage.decide import decide
 from warranty.coverage.decision import to_json

@@ -1,0 +1,88 @@
+"""Rules of limits: hours run, and a part's first scheduled replacement."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from warranty.coverage.case import Case, Step
+from warranty.coverage.shapes import Period, Term
+from warranty.coverage.timing import Rule, inside, repairs_of, starts
+from warranty.coverage.vocabulary import NO, OPEN, YES
+
+
+def hours(term: Term) -> Rule:
+    """Hours run are at most the limit. A limit that the giver may, but need not, invoke fails only when it is invoked."""
+    asked = term.hours
+    assert asked is not None
+    source, role, since_repair = term.cite("hours"), term.machines.label_of, term.start.base == "repair"
+
+    def limit_of(case: Case) -> Decimal | None:
+        if asked.limit is not None:
+            return asked.limit
+        assembly = case.unit.assembly(role)
+        if assembly is None or assembly.useful_life_hours is None or asked.percent_of_label is None:
+            return None
+        return assembly.useful_life_hours * asked.percent_of_label / 100
+
+    def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
+        run, whole = case.view.hours, case.view.changes_known
+        if since_repair:
+            done = repairs_of(term, case)
+            at = done[-1].hours if done else None
+            if run is None or at is None:
+                return OPEN, "unit.hours" if run is None else "unit.repairs", ""
+            run -= at
+        if limit is None:
+            return OPEN, "assembly.useful_life_hours", role
+        if run is None:
+            return OPEN, "unit.hours", ""
+        if run <= limit:
+            return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
+        if not asked.may_be_invoked or case.unit.hours_limit_invoked:
+            return NO, "unit.hours", ""
+        return OPEN, "unit.hours_limit_invoked", ""
+
+    def tried(case: Case) -> Step:
+        unit, limit = case.unit, limit_of(case)
+        want = (limit, asked.percent_of_label)
+        if asked.may_be_invoked and unit.hours_limit_invoked is False:
+            return Step("hours", YES, "unit.hours_limit_invoked", "", False, want, source)
+        if unit.hour_meter is False:
+            outcome = NO if asked.without_meter == "fails" else YES
+            return Step("hours", outcome, "unit.hour_meter", "", False, want, source)
+        outcome, fact, of = metered(case, limit)
+        if unit.hour_meter is None and (outcome is not YES or asked.without_meter == "fails"):
+            outcome, fact, of = OPEN, "unit.hour_meter", ""
+        return Step("hours", outcome, fact, of, case.view.hours, want, source)
+
+    return tried
+
+
+def scheduled(term: Term) -> Rule:
+    """A part due for replacement is covered up to its first scheduled replacement only."""
+    source, may_be = term.cite("scheduled"), term.may_be_scheduled
+
+    def tried(case: Case) -> Step:
+        code, schedule = case.finding.component, case.unit.replacement_schedule
+        if schedule is None:
+            outcome = OPEN if code in may_be else YES
+            return Step("scheduled", outcome, "unit.replacement_schedule", "", None, code, source)
+        if code not in schedule:
+            return Step("scheduled", YES, "unit.replacement_schedule", "", "not scheduled", code, source)
+        months, limit = schedule[code]
+        want = (months, limit)
+        outcome, fact, run = YES, "unit.replacement_schedule", case.view.hours
+        if limit is not None and case.unit.hour_meter is not False:
+            if run is not None and run > limit:
+                return Step("scheduled", NO, "unit.hours", "", run, want, source)
+            if run is None or not case.view.changes_known:
+                outcome, fact = OPEN, "unit.hours" if run is None else "unit.meter_changes"
+        if months is not None:
+            step = inside(case, starts(term, case), [(Period(months=months), True, "", "")], [], (), source)
+            if step.outcome is NO:
+                return Step("scheduled", NO, step.fact, step.of, step.value, want, source)
+            if step.outcome is OPEN:
+                outcome, fact = OPEN, step.fact
+        return Step("scheduled", outcome, fact, "", run, want, source)
+
+    return tried
