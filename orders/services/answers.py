@@ -16,6 +16,7 @@ from shopdocs.shops.services import record_event
 from . import scope
 from .estimates import refuse_closed
 from .links import link_of, refuse_dead
+from .payments import refuse_card_number
 from .reach import lock_open_order
 from .records import given_in_address
 
@@ -81,6 +82,7 @@ def _record(
     """Checks every answer first, then writes all of them."""
     if not said_by.strip():
         raise Refused("said_by", "Nobody is named.", "Say who gave the answer.")
+    refuse_card_number("words", words)  # a customer who offers to pay at once writes it here
     jobs = _answered_jobs(estimate, answers)
     now = timezone.now()
     for one in answers:

@@ -179,23 +179,27 @@ def _job(job: Job) -> OrderJob:
 
 
 def _work(job: Job) -> tuple[WorkLine, ...]:
-    """Guide time by operation, then the clock by person: time is clocked on the job, and is not split by guess."""
+    """Guide time by operation; the clock beside the sum of them, for time is clocked on the job, not split by guess."""
     clocked: dict[str, int] = {}
     for entry in job.time_entries.all():
         if entry.ended_at is not None:
             name = entry.technician.shown_name
             clocked[name] = clocked.get(name, 0) + minutes(entry)
     guide = [(line.code, line.words, int(line.hours * 10)) for line in job.labour.all()]
-    if len(guide) == 1 and len(clocked) == 1:
-        (code, what, tenths), (name, spent) = guide[0], next(iter(clocked.items()))
-        return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=name),)
+    total = sum(tenths for _, _, tenths in guide)
+    who = "; ".join(f"{name} {spent // 60}:{spent % 60:02d}" for name, spent in sorted(clocked.items()))
+    who = who if len(clocked) > 1 else "".join(clocked)
+    spent = sum(clocked.values()) if clocked else None
+    if len(guide) == 1:
+        ((code, what, tenths),) = guide
+        return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=who),)
     listed = [
         WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=None, technician="") for code, what, tenths in guide
     ]
-    listed += [
-        WorkLine(code="", what="On the clock for this job", tenths=0, clocked_minutes=spent, technician=name)
-        for name, spent in sorted(clocked.items())
-    ]
+    if clocked:
+        listed.append(
+            WorkLine(code="", what="All work on this job", tenths=total, clocked_minutes=spent, technician=who)
+        )
     return tuple(listed)
 
 

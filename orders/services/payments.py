@@ -51,7 +51,7 @@ def holds_card_number(text: str) -> bool:
 
 def refuse_card_number(field: str, text: str) -> None:
     if holds_card_number(text):
-        raise Refused(field, "This looks like a card number.", "Leave it out; name the terminal's receipt number instead.")
+        raise Refused(field, "This looks like a card number.", "Leave it out: card numbers are never kept here.")
 
 
 def paid(invoice: Invoice) -> Decimal:

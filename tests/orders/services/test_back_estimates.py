@@ -29,6 +29,7 @@ from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import LabourRate, NumberSeries, Shop, Staff, TaxRate
 from tests.orders.back_kit import (
+    CARD,
     a_finding,
     agreed,
     another_order,
@@ -184,6 +185,8 @@ def test_answers_by_link_job_by_job_once(shop: Shop, owner: Staff, order: Repair
     with pytest.raises(Refused, match="No answer for job 2"):
         answer_by_link(token=token, said_by="Imke", answers=[{"job": job.pk, "accepted": True}])
     both = [{"job": job.pk, "accepted": True}, {"job": other.pk, "accepted": False}]
+    with pytest.raises(Refused, match="card number"):
+        answer_by_link(token=token, said_by="Imke", answers=both, words=f"Please charge {CARD}")
     answer_by_link(token=token, said_by="Imke Dorran", answers=both)
     assert (state(job), state(other)) == ("agreed", "declined")
     answer = Answer.objects.get(job=job)

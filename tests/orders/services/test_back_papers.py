@@ -60,7 +60,8 @@ def test_the_repair_order_prints_what_the_records_know(
         moment="before", caption="Leak at the bend",
     )  # fmt: skip
     alone = sharpening(shop, owner, order, findings=[then.pk])
-    shared = season_service(shop, owner, order)
+    two = [{"words": "Season service", "hours": D("0.8")}, {"words": "Dress bar", "hours": D("0.3")}]
+    shared = season_service(shop, owner, order, labour=two)
     agreed(shop, owner, order)
     clocked(alone, technician, 31, ago=200)
     clocked(alone, technician, 10, ago=100)
@@ -79,7 +80,8 @@ def test_the_repair_order_prints_what_the_records_know(
     assert [one.reason for one in sheet.holds] == ["T-1001: fuel leak"]
     work = [[(line.tenths, line.clocked_minutes, line.technician) for line in job.work] for job in sheet.jobs]
     mine, theirs = technician.user.shown_name, owner.user.shown_name
-    assert work == [[(4, 41, mine)], [(8, None, ""), (0, 20, theirs), (0, 50, mine)]]
+    both = f"{theirs} 0:20; {mine} 0:50"
+    assert work == [[(4, 41, mine)], [(8, None, ""), (3, None, ""), (11, 70, both)]]
     assert [one.note for one in sheet.checks if one.result] == ["at the bend"]
     assert any(not one.result for one in sheet.checks)
     assert "fuel" in sheet.cautions
