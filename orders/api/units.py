@@ -134,9 +134,16 @@ class ProofIn(Strict):
 
 
 class ProofOut(serializers.ModelSerializer[PurchaseProof]):
+    agrees = serializers.SerializerMethodField()
+
     class Meta:
         model = PurchaseProof
-        fields = [*KEPT, "unit", "photo", "kind", "shows_date"]
+        fields = [*KEPT, "unit", "photo", "kind", "shows_date", "agrees"]
+
+    def get_agrees(self, proof: PurchaseProof) -> bool | None:
+        """Whether the proof shows the unit's purchase date; null when one of the two is not known."""
+        bought = proof.unit.purchased_on
+        return None if proof.shows_date is None or bought is None else proof.shows_date == bought
 
 
 class OwnershipOut(serializers.ModelSerializer[Ownership]):

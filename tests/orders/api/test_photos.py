@@ -105,3 +105,14 @@ def test_the_office_reads_and_does_not_photograph(api: Any, office: Any, technic
     assert send(api(office), order, picture()).status_code == 403
     assert send(api(technician), order, picture()).status_code == 201
     assert len(api(office).get(f"/api/v1/orders/{order.pk}/photos/").json()) == 1
+
+
+def test_a_finding_of_another_order_is_not_shown_here(
+    client: Any, order: RepairOrder, released: Any, visit: dict[str, Any]
+) -> None:
+    body = {"component": "saw_chain", "condition": "dull"}
+    elsewhere = client.post(f"/api/v1/orders/{order.pk}/findings/", body, format="json").json()["id"]
+    released(order)
+    again = {"customer": str(order.customer_id), "unit": str(order.unit_id), "complaint": "Dull again"}
+    second = RepairOrder.objects.get(pk=client.post("/api/v1/check-in/", again, format="json").json()["id"])
+    assert "another order" in problem(send(client, second, picture(), finding=elsewhere), 400, "finding")["problem"]

@@ -227,6 +227,13 @@ class TestProofs:
         photo = PurchaseProof.objects.get().photo
         assert photo.kind == "pdf" and photo.original.size == len(data) and photo.subject == f"unit:{unit.pk}"
 
+    def test_whether_it_shows_the_purchase_date_is_said(self, client: Any, unit: Unit) -> None:
+        days = (unit.purchased_on, unit.purchased_on - DAY, None)
+        for day, said in zip(days, (True, False, None), strict=True):
+            shown = {} if day is None else {"shows_date": day.isoformat()}
+            assert self.send(client, unit, None, kind="statement", **shown).json()["agrees"] is said
+        assert [row["agrees"] for row in client.get(at(unit)).json()["proofs"]] == [True, False, None]
+
     def test_only_a_statement_comes_without_paper(self, client: Any, unit: Unit) -> None:
         problem(self.send(client, unit, None), 400, "file")
         assert self.send(client, unit, None, kind="statement").status_code == 201
