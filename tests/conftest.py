@@ -36,10 +36,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """With ONLY_SERVICES=1 only the tests that touch database or queue run: the second of the two ways."""
     if os.environ.get("ONLY_SERVICES") != "1":
         return
-    wanted = ("django_db", "real_services")
-    touching = [item for item in items if any(item.get_closest_marker(name) for name in wanted)]
+    touching = [item for item in items if _touches_services(item)]
     config.hook.pytest_deselected(items=[item for item in items if item not in set(touching)])
     items[:] = touching
+
+
+def _touches_services(item: pytest.Item) -> bool:
+    marked = any(item.get_closest_marker(name) for name in ("django_db", "real_services"))
+    return marked or bool({"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ())))
 
 
 @pytest.fixture(autouse=True)

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import tempfile
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import pdfplumber
 import pypdf
+import pypdfium2
 import zxingcpp
-from PIL import Image
 
 MARGIN = 36.0
 Box = tuple[float, float, float, float, str]
@@ -74,13 +71,9 @@ def _lost(page: Any) -> list[str]:
 
 def codes_of(pdf: bytes, dpi: int = 150) -> list[list[str]]:
     """What a scanner reads from each page, rastered at `dpi`."""
-    with tempfile.TemporaryDirectory() as home:
-        path = Path(home) / "paper.pdf"
-        path.write_bytes(pdf)
-        subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", str(path), str(path.with_suffix(""))], check=True)
-        out = []
-        for raster in sorted(Path(home).glob("paper-*.pgm")):
-            with Image.open(raster) as image:
-                found = zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCode)
-            out.append([code.text for code in found])
-        return out
+    out = []
+    for page in pypdfium2.PdfDocument(pdf):
+        raster = page.render(scale=dpi / 72, grayscale=True).to_pil()
+        found = zxingcpp.read_barcodes(raster, formats=zxingcpp.BarcodeFormat.QRCode)
+        out.append([code.text for code in found])
+    return out

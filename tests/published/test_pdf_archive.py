@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import functools
 import re
-import subprocess
 from collections.abc import Iterator
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import pikepdf
@@ -59,11 +57,10 @@ def fonts(document: pikepdf.Pdf) -> list[Any]:
     return [one for one in document.objects if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/Font"]
 
 
-def test_qpdf_finds_nothing_to_complain_of(paper: bytes, tmp_path: Path) -> None:
-    path = tmp_path / "paper.pdf"
-    path.write_bytes(paper)
-    run = subprocess.run(["qpdf", "--check", str(path)], capture_output=True, text=True, check=False)
-    assert run.returncode == 0, run.stdout + run.stderr
+def test_qpdf_finds_nothing_to_complain_of(paper: bytes) -> None:
+    """qpdf's own check, through the library: a fresh machine has no such program."""
+    with pikepdf.open(BytesIO(paper)) as document:
+        assert document.check_pdf_syntax() == []
 
 
 def test_6_1_2_header(paper: bytes) -> None:

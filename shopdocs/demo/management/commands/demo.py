@@ -30,6 +30,7 @@ class Command(BaseCommand):
         # Refusals that the story provokes are part of it; only real trouble is worth a line.
         logging.getLogger("django.request").setLevel(logging.ERROR)
         folder: Path = options["folder"] or settings.VAR_DIR / "demo"
+        print("Preparing the database.", flush=True)
         call_command("migrate", verbosity=0)
         if story.half_played():
             raise CommandError(
