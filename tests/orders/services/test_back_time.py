@@ -128,6 +128,15 @@ def test_midnight_and_the_clock_change_count_true_time(shop: Shop, technician: S
     assert minutes(TimeEntry.objects.get(pk=entry.pk)) == 180
 
 
+def test_work_in_the_hour_that_comes_twice(shop: Shop, technician: Staff, order: RepairOrder) -> None:
+    """2 November 2025, 2:00: clocks go back (first Sunday of November), so 1:15 comes after 1:45."""
+    job = season_service(shop, technician, order)
+    RepairOrder.objects.update(received_on=dt.date(2025, 11, 1))
+    first = dt.datetime(2025, 11, 2, 1, 45, tzinfo=EASTERN)
+    second = dt.datetime(2025, 11, 2, 1, 15, tzinfo=EASTERN, fold=1)
+    assert minutes(enter_time(shop=shop, by=technician, job_id=job.pk, started_at=first, ended_at=second)) == 30
+
+
 def test_only_the_counter_types_time_for_somebody(
     shop: Shop, other_shop: Shop, technician: Staff, writer: Staff, order: RepairOrder
 ) -> None:
