@@ -185,7 +185,7 @@ class Sums:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Whether a bill may be charged without a new consent, every limit that was tried, and the one that decides."""
+    """Whether a bill may be charged without a new consent, every limit that was tried, and the tightest."""
 
     allowed: bool
     decided_by: str
@@ -205,15 +205,16 @@ def may_charge(
         rules.append((own, True, "the shop's own rule"))
     if not rules:
         rules.append((Allowance(), True, "the authorised amount, for lack of another rule"))
-    steps, broken = [], ""
+    steps, tightest, room = [], "", None
     for over, tax, source in rules:
         agreed, asked = (estimate.total, bill.total) if tax else (estimate.net, bill.net)
         limit = over.limit(agreed, currency)
         counts = "tax counted" if tax else "before tax"
         shown = f"{format_money(asked, currency)} asked, {format_money(limit, currency)} allowed"
         steps.append(Step(f"{source}: {shown} for an estimate of {format_money(agreed, currency)}, {counts}", limit))
-        broken = broken or (source if asked > limit else "")
-    return Verdict(not broken, broken or rules[-1][2], tuple(steps))
+        if room is None or limit - asked < room:
+            tightest, room = source, limit - asked
+    return Verdict(room is None or room >= 0, tightest, tuple(steps))
 
 
 def consent_needed(verdict: Verdict) -> str:

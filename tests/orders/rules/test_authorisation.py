@@ -52,7 +52,9 @@ def test_the_shops_own_stricter_rule_decides() -> None:
     within = may_charge(sums("100"), sums("105"), laws=laws, own=own, currency=USD)
     beyond = may_charge(sums("100"), sums("105.01"), laws=laws, own=own, currency=USD)
     assert within.allowed and not beyond.allowed
-    assert beyond.decided_by == "the shop's own rule"
+    assert within.decided_by == beyond.decided_by == "the shop's own rule"
+    looser = may_charge(sums("100"), sums("105"), laws=laws, own=Allowance(percent=D(20)), currency=USD)
+    assert looser.decided_by == laws[0].source
     assert [step.amount for step in beyond.steps] == [D("110.00"), D("105.00")]
     assert consent_needed(beyond) == "Ask the customer for a new authorisation first: the shop's own rule."
     assert consent_needed(within) == ""

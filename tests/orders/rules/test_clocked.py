@@ -52,6 +52,13 @@ def test_several_people_and_sessions_round_once() -> None:
     assert [step.amount for step in found.steps] == [D(16), D(8), D("0.4")]
 
 
+def test_a_long_day_is_a_session_but_a_longer_one_a_clock_left_running() -> None:
+    start = at("2026-11-25T06:00")
+    assert clocked_time([Session("Ada", start, start + timedelta(hours=16))]).hours == D("16.0")
+    with pytest.raises(BadInput, match="forgot to clock off"):
+        Session("Ada", start, start + timedelta(hours=16, minutes=1))
+
+
 def test_zones_may_differ_between_sessions() -> None:
     start = datetime(2026, 11, 25, 13, 0, tzinfo=UTC)
     assert clocked_time([Session("Ada", start, at("2026-11-25T09:00"))]).minutes == 60
@@ -94,6 +101,7 @@ def test_three_times_side_by_side() -> None:
         "The work took 0.5 h more than the payer allows.",
         "The work took 0.3 h more than the guide.",
     )
+    assert ThreeTimes(D("0.8"), D("0.8"), D("0.8")).remarks == ()
     assert ThreeTimes(D("1.0"), None, D("0.9")).remarks == ()
     assert ThreeTimes(None, None, None).remarks == ()
 

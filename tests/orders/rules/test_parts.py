@@ -42,6 +42,7 @@ def test_kits_within_kits_are_opened() -> None:
     }
     assert contents("TUNE", D(3), kits) == {"PLUG": D(3), "LINE": D("3.0"), "FILTER": D(6)}
     assert contents("PLUG", D(2), kits) == {"PLUG": D(2)}
+    assert contents("FUEL", D("0.5"), kits) == {"LINE": D("0.25"), "FILTER": D("0.5")}
 
 
 def test_a_kit_in_itself_and_empty_quantities_are_refused() -> None:
@@ -89,6 +90,7 @@ def test_tiers_that_leave_a_gap_are_refused(tiers: tuple[PriceTier, ...]) -> Non
 def test_a_core_returned_is_credited_up_to_what_was_charged() -> None:
     assert core_credit(D(2), D(1), D("15.00"), USD) == D("-15.00")
     assert core_credit(D(2), D(2), D("15.00"), USD) == D("-30.00")
+    assert core_credit(D(2), D(0), D("15.00"), USD) == 0
     for returned in (D(3), D(-1)):
         with pytest.raises(BadInput):
             core_credit(D(2), returned, D("15.00"), USD)
