@@ -344,10 +344,12 @@ TAXES = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.lists(st.tuples(PAYERS, LINES, PARTS), max_size=5), TAXES, st.sampled_from([0, 2, 3]), st.booleans())
-def test_payers_and_lines_make_the_whole(jobs: Any, taxes: Any, decimals: int, exempt: bool) -> None:
-    facts = [
+MONEY = {"code": "USD", "symbol": "$", "tax_basis": "invoice"}
+
+
+def as_facts(jobs: Any) -> list[dict[str, Any]]:
+    """Random jobs as an estimate's facts hold them, still without amounts."""
+    return [
         {
             "id": str(index), "title": f"Job {index}", "payer": payer,
             "labour": [
@@ -361,12 +363,21 @@ def test_payers_and_lines_make_the_whole(jobs: Any, taxes: Any, decimals: int, e
         }
         for index, (payer, labour, parts) in enumerate(jobs)
     ]  # fmt: skip
-    rates = [
+
+
+def as_rates(taxes: Any) -> list[dict[str, Any]]:
+    return [
         {"name": f"tax {i}", "percent": f"{percent:f}", "on_kinds": sorted(kinds), "on_payers": sorted(payers)}
         for i, (percent, kinds, payers) in enumerate(taxes)
     ]
-    money = {"code": "USD", "decimals": decimals, "symbol": "$", "tax_basis": "invoice"}
-    totals = priced.price(facts, rates, money, exempt=exempt, on=dt.date(2026, 1, 1))
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(st.tuples(PAYERS, LINES, PARTS), max_size=5), TAXES, st.sampled_from([0, 2, 3]), st.booleans())
+def test_payers_and_lines_make_the_whole(jobs: Any, taxes: Any, decimals: int, exempt: bool) -> None:
+    facts = as_facts(jobs)
+    money = {**MONEY, "decimals": decimals}
+    totals = priced.price(facts, as_rates(taxes), money, exempt=exempt, on=dt.date(2026, 1, 1))
 
     def sum_of(name: str, rows: list[dict[str, Any]]) -> Decimal:
         return sum((D(row[name]) for row in rows), D(0))
@@ -379,3 +390,20 @@ def test_payers_and_lines_make_the_whole(jobs: Any, taxes: Any, decimals: int, e
         assert sum_of("net", [job for job in facts if job["payer"] == one["payer"]]) == D(one["net"])
     if exempt:
         assert D(totals["customer_tax"]) == 0
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(st.tuples(PAYERS, LINES, PARTS), min_size=1, max_size=4), TAXES, st.booleans(), st.data())
+def test_what_is_left_undone_never_makes_the_bill_higher(jobs: Any, taxes: Any, by_line: bool, data: Any) -> None:
+    money = {**MONEY, "decimals": 2, "tax_basis": "item" if by_line else "invoice"}
+    agreed_to, done = as_facts(jobs), as_facts(jobs)
+    for job in done:
+        job["labour"] = [line for line in job["labour"] if data.draw(st.booleans())]
+        for line in job["labour"]:
+            line["tenths"] = data.draw(st.integers(1, line["tenths"]))
+        job["parts"] = [line for line in job["parts"] if data.draw(st.booleans())]
+    rates, day = as_rates(taxes), dt.date(2026, 1, 1)
+    most = priced.price(agreed_to, rates, money, exempt=False, on=day)
+    bill = priced.price(done, rates, money, exempt=False, on=day)
+    assert D(bill["customer_total"]) <= D(most["customer_total"])
+    assert D(bill["total"]) <= D(most["total"])
