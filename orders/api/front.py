@@ -1,6 +1,6 @@
 """Doors of the front half: catalogue, customers, units, check-in, orders, inspection, holds."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from .catalogue import DistributorView, MakerView, ModelView, OperationView, PartView
@@ -8,6 +8,7 @@ from .inspection import FindingView, HoldView
 from .orders import CheckInView, OrderView
 from .people import CustomerView
 from .units import AssemblyView, HourReadingView, UnitView
+from .words import WordsDoor
 
 router = SimpleRouter(use_regex_path=False)
 for prefix, view in {
@@ -27,4 +28,4 @@ for prefix, view in {
 }.items():
     router.register(prefix, view, basename=prefix)
 
-urlpatterns: list[URLPattern | URLResolver] = [*router.urls]
+urlpatterns: list[URLPattern | URLResolver] = [*router.urls, path("trade/", WordsDoor.as_view(), name="trade-words")]
