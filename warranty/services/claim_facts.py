@@ -32,6 +32,15 @@ def text(value: Decimal | None) -> str | None:
     return None if value is None else format(value, "f")
 
 
+def price(value: Decimal | None, decimals: int) -> str | None:
+    """A rate or price as its digits: the currency's decimals, and more only where it has them."""
+    if value is None:
+        return None
+    whole, _, part = format(value, "f").partition(".")
+    part = part.rstrip("0").ljust(decimals, "0")
+    return f"{whole}.{part}" if part else whole
+
+
 def iso(day: dt.date | None) -> str | None:
     return day.isoformat() if day else None
 
@@ -104,9 +113,9 @@ def claim_facts(
         "findings": [_finding(one) for one in findings],
         "causal": _causal(job, findings, decision),
         "decision": decision_facts(decision),
-        "terms": _terms(terms),
+        "terms": _terms(terms, job.shop.currency_decimals),
         "deadline": _deadline(day, terms, filed_on),
-        **_money(money, terms),
+        **_money(money, terms, job.shop.currency_decimals),
         "missing": [vars(lack) for lack in (*missing_for_claim(job=job), *_approval(job, decision, approval))],
         "photos": claim_photos(job),
         "declaration": list(DECLARATION),
@@ -195,11 +204,11 @@ def _causal(job: Job, findings: list[Finding], decision: CoverageDecision) -> di
     }  # fmt: skip
 
 
-def _terms(terms: DistributorTerms | None) -> dict[str, Any] | None:
+def _terms(terms: DistributorTerms | None, decimals: int) -> dict[str, Any] | None:
     if terms is None:
         return None
     return {
-        "id": str(terms.pk), "starts_on": iso(terms.starts_on), "labour_rate": text(terms.labour_rate),
+        "id": str(terms.pk), "starts_on": iso(terms.starts_on), "labour_rate": price(terms.labour_rate, decimals),
         "time_basis": terms.get_time_basis_display(), "parts_percent": text(terms.parts_percent),
         "parts_base": terms.parts_base, "filing_days": terms.filing_days, "parts_hold_days": terms.parts_hold_days,
         "answer_days": terms.answer_days, "source": terms.source,
@@ -218,15 +227,15 @@ def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date) -
     return {"day": iso(counted.last), "words": counted.words, "late": late, "late_words": said, "answer_due": iso(due)}
 
 
-def _money(money: Expected, terms: DistributorTerms | None) -> dict[str, Any]:
+def _money(money: Expected, terms: DistributorTerms | None, decimals: int) -> dict[str, Any]:
     return {
         "labour": {
             "lines": [vars(line) for line in money.labour], "tenths": money.tenths,
-            "amount": text(money.labour_amount), "rate": text(terms.labour_rate) if terms else None,
+            "amount": text(money.labour_amount), "rate": price(terms.labour_rate, decimals) if terms else None,
         },
         "parts": {
             "lines": [
-                {"id": p.id, "number": p.number, "words": p.words, "quantity": text(p.quantity), "each": text(p.each),
+                {"id": p.id, "number": p.number, "words": p.words, "quantity": plain(p.quantity), "each": price(p.each, decimals),
                  "amount": text(p.amount), "causal": p.causal}
                 for p in money.parts
             ],

@@ -154,7 +154,7 @@ def _send(shop: Shop, by: Staff, claim: Claim, facts: dict[str, Any]) -> None:
     """Freezes the facts, then requests paper and letter from them alone."""
     facts["number"] = claim.number
     facts["declared_by"] = by.user.shown_name
-    sheet = claim_sheet(facts, number=claim.number, code=f"{settings.PUBLIC_URL}/claims/{claim.pk}")
+    sheet = claim_sheet(facts, number=claim.number, code=f"{settings.PUBLIC_URL}/api/v1/claims/{claim.pk}/")
     claim.facts = facts
     claim.document = request_document(
         shop=shop, kind=CLAIM, subject=claim.subject, number=claim.number, title=TITLE, sheet=to_json(sheet), by=by

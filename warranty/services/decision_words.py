@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from dataclasses import dataclass
 from decimal import Decimal
@@ -116,10 +117,21 @@ def _term_words(tried: dict[str, Any]) -> str:
     return "; ".join(part for part in parts if part)
 
 
+def _known(step: dict[str, Any]) -> str:
+    """The value of a step for people; of the step of time, the day found and the period it was laid against."""
+    value = step["value"]
+    if value is None:
+        return "not known"
+    if step["rule"] == "time" and isinstance(value, list) and len(value) == 3 and all(value):
+        end = "without an end" if value[2] == dt.date.max.isoformat() else f"to {value[2]}"
+        return f"{value[0]}, period {value[1]} {end}"
+    return shown(value)
+
+
 def _step(step: dict[str, Any]) -> dict[str, str]:
     because = ""
     if step["fact"]:
-        known = "not known" if step["value"] is None else shown(step["value"])
+        known = _known(step)
         because = f"{FACTS.get(step['fact'], step['fact'].replace('_', ' '))}: {known}"
     return {
         "question": QUESTIONS.get(step["rule"], step["rule"].replace("_", " ")),

@@ -122,6 +122,7 @@ def test_filing_keeps_parts_requests_paper_and_letter(scene: Scene, finished_job
     assert [photo["shows"] for photo in sheet["photos"]] == ["serial plate", "hour meter", ""]
     assert [photo["finding"] for photo in sheet["photos"]] == ["", "", "F1"]
     assert sheet["account"] == "A-4411"
+    assert (sheet["labour_rate"], sheet["parts"][0]["each"], sheet["parts"][0]["quantity"]) == ("62.50", "71.10", "1")
     letter = claim.letter
     assert (letter.to_address, list(letter.documents.all())) == ("claims@hadley.example", [claim.document])
     assert "157.74 USD" in letter.body and hold.tag in letter.body
