@@ -41,17 +41,24 @@ class Precaution:
 class InspectionPoint:
     """One thing to look at on a unit of one family and power source.
 
-    `components` are those of the point that such a unit has. `precaution` is ready to print. `units` are the units
-    that a measurement taken here may carry; empty when there is nothing to measure.
+    `name` is what a list calls the point, `look` what is looked for. `components` are those of the point that such a
+    unit has. `precautions` are sentences ready to print. `units` are the units that a measurement taken here may
+    carry; empty when there is nothing to measure.
     """
 
     code: str
+    name: str
     stage: Stage
     components: tuple[str, ...]
     look: str
-    precaution: str
+    precautions: tuple[str, ...]
     still: bool
     units: tuple[str, ...]
+
+    @property
+    def precaution(self) -> str:
+        """All precautions of the point, in one line."""
+        return " ".join(self.precautions)
 
     @property
     def can_hold(self) -> bool:
@@ -70,6 +77,7 @@ class _Draft:
     """A point as the file has it, before it is fitted to a power source."""
 
     code: str
+    name: str
     stage: Stage
     components: tuple[Component, ...]
     look: str
@@ -171,7 +179,7 @@ def _family_points(
 
 def _draft(item: Node, precautions: Mapping[str, Precaution]) -> _Draft:
     known = trade.trade()
-    row = item.fields(["code", "stage", "components", "precautions", "look"], ["units", "powers"])
+    row = item.fields(["code", "name", "stage", "components", "precautions", "look"], ["units", "powers"])
     named = row["precautions"].some_of(precautions, "precaution")
     if not named:
         raise row["precautions"].refuse("every check needs a precaution")
@@ -188,6 +196,7 @@ def _draft(item: Node, precautions: Mapping[str, Precaution]) -> _Draft:
         raise row["components"].refuse("at least one component is needed")
     return _Draft(
         row["code"].text(),
+        row["name"].text(),
         cast(Stage, row["stage"].one_of(STAGES, "stage")),
         tuple(known.components[code] for code in components),
         row["look"].text(),
@@ -219,5 +228,5 @@ def _fit(draft: _Draft, kind: trade.Family, powers: Sequence[trade.PowerSource])
     fitting = tuple(part.code for part in parts if not here.isdisjoint(part.powers))
     words = [precaution.for_power(power) for precaution in draft.precautions for power in wanted]
     still = all(precaution.still for precaution in draft.precautions)
-    told = " ".join(dict.fromkeys(text for text in words if text))
-    return InspectionPoint(draft.code, draft.stage, fitting, draft.look, told, still, draft.units)
+    told = tuple(dict.fromkeys(text for text in words if text))
+    return InspectionPoint(draft.code, draft.name, draft.stage, fitting, draft.look, told, still, draft.units)

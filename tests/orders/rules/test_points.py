@@ -38,6 +38,7 @@ def test_each_point_says_what_to_look_at_how_safely_and_on_parts_the_unit_has(fa
     has = {component.code for component in trade.components_for(family, power)}
     for point in points.points_for(family, power):
         assert len(point.look) > 30 and point.look.endswith((".", "?", '"'))
+        assert 5 <= len(point.name) <= 32 and point.name[0].isupper() and point.name[-1] not in ".:;,"
         assert point.components and set(point.components) <= has
         if power != "unknown" and point.still:
             words = {"battery": "Battery out", "mains": "Plug out of the wall"}.get(power, "Engine stopped and cold")
