@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
-from decimal import Decimal
 from typing import Any
 
-from orders.models import Assembly, Distributor, Finding, Job, JobPart, Maker
-from orders.rules.trade import trade
+from orders.models import Distributor, Finding, Job, Maker
 from shopdocs.money import plain
 from shopdocs.periods import add_days, deadline
 from shopdocs.rest.refusals import Conflict
-from shopdocs.shops.models import Shop
 from warranty.models import CoverageDecision, DistributorTerms
 
 from .claim_money import Expected, expected_money, price_words
+from .claim_records import (
+    assembly_facts,
+    causal_facts,
+    distributor_facts,
+    finding_as_claimed,
+    iso,
+    price,
+    purchase_facts,
+    shop_facts,
+    text,
+    unit_as_claimed,
+)
 from .decision_words import decision_facts, term_pays
 from .distributor_terms import terms_on
 from .evidence import Lack, claim_photos, job_findings, missing_for_claim
@@ -25,24 +34,6 @@ DECLARATION = (
     "The failed parts are kept, tagged, until they are released, where any are named above.",
     "The coverage answer is the shop's reading of the terms; the maker or distributor decides.",
 )
-
-
-def text(value: Decimal | None) -> str | None:
-    """A number as its digits, None as None."""
-    return None if value is None else format(value, "f")
-
-
-def price(value: Decimal | None, decimals: int) -> str | None:
-    """A rate or price as its digits: the currency's decimals, and more only where it has them."""
-    if value is None:
-        return None
-    whole, _, part = format(value, "f").partition(".")
-    part = part.rstrip("0").ljust(decimals, "0")
-    return f"{whole}.{part}" if part else whole
-
-
-def iso(day: dt.date | None) -> str | None:
-    return day.isoformat() if day else None
 
 
 def repaired_day(job: Job) -> dt.date:
@@ -79,14 +70,6 @@ def _approval(job: Job, decision: CoverageDecision, approval: str) -> list[Lack]
     return [Lack("approval", words, "Enter the approval that was given, or ask for it now.")]
 
 
-def shop_facts(shop: Shop) -> dict[str, Any]:
-    return {
-        "name": shop.name, "address": shop.address_lines(), "phone": shop.phone, "email": shop.email,
-        "accent": shop.accent, "currency": shop.currency, "symbol": shop.currency_symbol,
-        "decimals": shop.currency_decimals, "paper": shop.paper, "language": shop.language,
-    }  # fmt: skip
-
-
 def claim_facts(
     *, job: Job, decision: CoverageDecision, distributor: Distributor, filed_on: dt.date, approval: str = ""
 ) -> dict[str, Any]:
@@ -101,17 +84,17 @@ def claim_facts(
         "order": {"id": str(order.pk), "number": order.number, "received_on": iso(order.received_on)},
         "job": _job(job),
         "owner": {"name": order.customer.name, "lines": order.customer.address_lines()},
-        "distributor": _distributor(distributor, terms),
+        "distributor": distributor_facts(distributor, terms),
         "approval": approval,
         "approval_before_work": _maker(job, decision.finding).approval_before_work,
-        "unit": _unit(job),
-        "assemblies": [_assembly(one) for one in order.unit.assemblies.all()],
-        "purchase": _purchase(job),
+        "unit": unit_as_claimed(job),
+        "assemblies": [assembly_facts(one) for one in order.unit.assemblies.all()],
+        "purchase": purchase_facts(job),
         # The day it was brought in stands for the failure: common practice, no source.
         "failed_on": iso(order.received_on),
         "repaired_on": iso(day),
-        "findings": [_finding(one) for one in findings],
-        "causal": _causal(job, findings, decision),
+        "findings": [finding_as_claimed(one) for one in findings],
+        "causal": causal_facts(job, findings, decision),
         "decision": decision_facts(decision),
         "terms": _terms(terms, job.shop.currency_decimals),
         "deadline": _deadline(day, terms, filed_on),
@@ -128,79 +111,6 @@ def _job(job: Job) -> dict[str, Any]:
         "cause": job.cause, "correction": job.correction,
         "finished_by": job.finished_by.shown_name if job.finished_by else "",
         "basis": {"kind": job.basis_kind, "id": job.basis_id, "words": job.basis_words, "hash": job.basis_hash},
-    }  # fmt: skip
-
-
-def _distributor(distributor: Distributor, terms: DistributorTerms | None) -> dict[str, Any]:
-    return {
-        "id": str(distributor.pk), "name": distributor.name, "lines": distributor.address_lines(),
-        "phone": distributor.phone, "account": distributor.account,
-        "claims_email": (terms.claims_email if terms else "") or distributor.email,
-    }  # fmt: skip
-
-
-def _unit(job: Job) -> dict[str, Any]:
-    unit, reading = job.order.unit, job.order.reading
-    if reading is not None:
-        note = f"read {reading.read_on}"
-        if reading.meter_changed:
-            note += ", meter changed" + (f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else "")
-    else:
-        note = "no hour meter" if unit.has_hour_meter is False else "not read"
-    family = trade().families.get(unit.model.family)
-    return {
-        "id": str(unit.pk), "family": family.name if family else unit.model.family, "maker": unit.model.maker.name,
-        "model": unit.model.name, "serial": unit.serial, "serial_note": unit.no_serial_reason,
-        "built_on": iso(unit.build_date), "hours": text(reading.hours) if reading else None, "hours_note": note,
-        "use_class": unit.get_use_class_display() or "not known", "power_source": unit.get_power_source_display(),
-    }  # fmt: skip
-
-
-def _assembly(one: Assembly) -> dict[str, Any]:
-    distributor = one.distributor or (one.maker.distributor if one.maker else None)
-    label = "not read"
-    if one.label_read:
-        parts = [one.emission_rule.replace("_", " "), one.emission_family, f"{one.label_hours} h" if one.label_hours else ""]
-        label = ", ".join(part for part in parts if part) or "read, nothing noted"
-    return {
-        "name": one.role.replace("_", " "), "maker": one.maker.name if one.maker else "", "model": one.model_name,
-        "serial": one.serial, "built_on": iso(one.build_date), "emission_label": label,
-        "distributor": distributor.name if distributor else "",
-    }  # fmt: skip
-
-
-def _purchase(job: Job) -> dict[str, Any]:
-    proofs = sorted(job.order.unit.proofs.all(), key=lambda proof: proof.created_at)
-    return {"on": iso(job.order.unit.purchased_on), "proof": ", ".join(dict.fromkeys(p.get_kind_display() for p in proofs))}
-
-
-def _name(table: Any, code: str) -> str:
-    return table[code].name if code in table else code
-
-
-def _measured(finding: Finding) -> str:
-    return "" if finding.measured is None else f"{plain(finding.measured)} {finding.measured_unit}".strip()
-
-
-def _finding(one: Finding) -> dict[str, Any]:
-    words = trade()
-    return {
-        "id": str(one.pk), "mark": f"F{one.number}", "component": _name(words.components, one.component),
-        "condition": _name(words.conditions, one.condition), "cause": _name(words.causes, one.cause),
-        "measured": _measured(one), "note": one.note, "caused_by": str(one.caused_by_id) if one.caused_by_id else "",
-    }  # fmt: skip
-
-
-def _causal(job: Job, findings: list[Finding], decision: CoverageDecision) -> dict[str, Any]:
-    """The part marked as failed first, with the finding that the decision speaks of."""
-    part: JobPart | None = next((row for row in job.parts.all() if row.causal), None)
-    finding = next((one for one in findings if one.pk == decision.finding_id), decision.finding)
-    told = _finding(finding)
-    assembly = finding.assembly.role.replace("_", " ") if finding.assembly else "machine"
-    return {
-        "part": str(part.pk) if part else "", "number": part.number if part else "",
-        "what": part.words if part else told["component"], "assembly": assembly, "condition": told["condition"],
-        "cause": told["cause"], "measurement": told["measured"], "held_as": "",
     }  # fmt: skip
 
 
