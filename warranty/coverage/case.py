@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.vocabulary import NO_LINK, UNKNOWN_CAUSE
@@ -93,10 +93,11 @@ def chain(finding: str, by_id: Mapping[str, FindingFacts]) -> list[str]:
 class UnitView:
     """What follows from a unit's facts, worked out once per unit."""
 
-    __slots__ = ("changes_known", "hours", "regions", "unit")
+    __slots__ = ("blocks", "changes_known", "hours", "regions", "unit")
 
     def __init__(self, unit: UnitFacts) -> None:
         self.unit = unit
+        self.blocks: dict[date | None, dict[Any, Any]] = {}  # per day found: what the unit answers to each term
         self.regions = _regions(unit.region)
         self.hours, self.changes_known = total_hours(unit)
 
@@ -123,9 +124,9 @@ def total_hours(unit: UnitFacts) -> tuple[Decimal | None, bool]:
 
 
 class Case:
-    """One finding in its unit. `root` is None while the chain of causes is open; `linked` whether another caused it."""
+    """One finding in its unit; a view serves one day of asking. `root` is None while the chain of causes is open; `linked` whether another caused it."""
 
-    __slots__ = ("as_of", "end", "finding", "first_day", "last_day", "linked", "root", "unit", "view")
+    __slots__ = ("as_of", "blocks", "end", "finding", "first_day", "last_day", "linked", "root", "unit", "view")
 
     def __init__(self, view: UnitView, finding: FindingFacts, root: FindingFacts | None, end: Root, as_of: date) -> None:
         self.view = view
@@ -135,6 +136,7 @@ class Case:
         self.end = end
         self.linked = root is not None and root.id != finding.id
         self.as_of = as_of
+        self.blocks = view.blocks.setdefault(finding.found_on, {})
         # The day on which cover is judged: when it was found; not known, it was some day up to the day of asking.
         self.first_day = finding.found_on or date.min
         self.last_day = finding.found_on or as_of

@@ -135,8 +135,10 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
         for edge in _edges(step, as_of):
             found.update((edge, _shift(edge, -1), _shift(edge, 1)))
     high = as_of
-    if fact == "unit.build_date" and unit.sold_on is not None:
-        high = min(high, unit.sold_on)
+    if fact == "unit.build_date":
+        high = min(high, unit.sold_on or date.max)
+    if fact == "unit.sold_on" and unit.sale_kind in ("new", "floor_stock"):
+        high = min(high, unit.first_service_on or date.max)
     return tuple(sorted(day for day in found if low <= day <= high)) or (high,)
 
 

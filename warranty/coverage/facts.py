@@ -66,7 +66,8 @@ class UnitFacts:
     """One machine.
 
     `sold_on` is the first sale to a user (of an ex-rental machine: the sale out of the fleet); `purchase_proof` how
-    that day is proved, where 'none' asserts that no proof can be had. `first_service_on`: first used (demonstrator,
+    that day is proved, where 'none' asserts that no proof can be had (with `sold_on` None: that the day cannot be learnt,
+    so that a term's own rule for such a sale steps in). `first_service_on`: first used (demonstrator,
     rental fleet). `owner` 'first' or 'later'. `region` is ISO 3166-2 or a country ('US-CA', 'US').
     `meter_changes` () asserts that there was none. `upkeep` maps an item of UPKEEP_ITEMS to done as the manual asks.
     `replacement_schedule` maps a component to the months and hours of its first scheduled replacement (either may be

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from warranty.coverage import asked, limits, scope, timing
 from warranty.coverage.case import Case, Step
@@ -12,10 +12,10 @@ from warranty.coverage.shapes import Row, Term
 from warranty.coverage.vocabulary import NO, OPEN, YES
 
 Rule = scope.Rule
+new = tuple.__new__  # makes a named tuple without the detour through its own constructor: this is the inner loop
 
 
-@dataclass(frozen=True, slots=True)
-class Tried:
+class Tried(NamedTuple):
     """One term, tried on one finding: how it came out and by which steps. A gate that fails ends the trial."""
 
     term: Term
@@ -28,44 +28,92 @@ class Tried:
         return tuple(step for step in self.steps if step.outcome is OPEN)
 
 
-class Ready:
-    """One term with its rules, in the order in which they are tried: gates first."""
+def _joined(outcome: str, steps: Iterable[Step]) -> str:
+    """Fails if one step fails, is open if one is open, else holds."""
+    for step in steps:
+        if step[1] is NO:
+            return NO
+        if step[1] is OPEN:
+            outcome = OPEN
+    return outcome
 
-    __slots__ = ("forbids", "gates", "rules", "term")
+
+class Ready:
+    """One term with its rules. Those that ask only the unit are tried once per unit and day, the rest once per finding.
+
+    Tried in this order: the component; whether the term speaks of the machine; the assembly; what the unit answers;
+    what the finding answers.
+    """
+
+    __slots__ = ("assembly", "component", "forbids", "of_finding", "of_unit", "speaks", "term")
 
     def __init__(self, term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longer | None) -> None:
         self.term = term
         self.forbids = forbids
-        self.gates = tuple(scope.gates(term))
-        self.rules = tuple(_rules(term, forbids, longer))
+        self.component = scope.component(term)
+        self.speaks = tuple(scope.machine_rules(term))
+        self.assembly = scope.assembly(term) if term.assemblies else None
+        of_unit, of_finding = _timed(term, longer)
+        asked_unit, asked_finding = _asking(term, forbids)
+        self.of_unit = (*_certified(term), *of_unit, *asked_unit)
+        self.of_finding = (*of_finding, *asked_finding)
 
     def gate(self, case: Case) -> tuple[str, list[Step]]:
         """Whether the term speaks of this machine and component."""
-        steps: list[Step] = []
-        outcome = YES
-        for rule in self.gates:
-            step = rule(case)
-            steps.append(step)
-            if step[1] is NO:
-                return NO, steps
-            if step[1] is OPEN:
-                outcome = OPEN
-        return outcome, steps
+        first = self.component(case)
+        if first[1] is NO:
+            return NO, [first]
+        speaks, gates, _, _ = case.blocks.get(self) or self._of_unit(case)
+        steps = [first, *gates]
+        if speaks is not NO and self.assembly is not None:
+            steps.append(self.assembly(case))
+        return _joined(YES, steps), steps
 
     def tried(self, case: Case) -> Tried:
         """All rules, tried in order."""
-        outcome, steps = self.gate(case)
-        if outcome is NO:
-            return Tried(self.term, NO, tuple(steps))
-        for rule in self.rules:
-            step = rule(case)
-            steps.append(step)
+        first = self.component(case)
+        if first[1] is NO:
+            return new(Tried, (self.term, NO, (first,)))
+        speaks, gates, outcome, answers = case.blocks.get(self) or self._of_unit(case)
+        if speaks is NO:
+            return new(Tried, (self.term, NO, (first, *gates)))
+        if self.assembly is not None:
+            belongs = self.assembly(case)
+            gates = (*gates, belongs)
+            if belongs[1] is NO:
+                return new(Tried, (self.term, NO, (first, *gates)))
+            if belongs[1] is OPEN:
+                speaks = OPEN
+        own = [rule(case) for rule in self.of_finding]
+        for step in own:
             if step[1] is not YES and outcome is not NO:
                 outcome = step[1]
-        return Tried(self.term, outcome, tuple(steps))
+        if outcome is YES and (speaks is OPEN or first[1] is OPEN):
+            outcome = OPEN
+        return new(Tried, (self.term, outcome, (first, *gates, *answers, *own)))
+
+    def _of_unit(self, case: Case) -> Block:
+        """What the unit answers on this day, kept for its other findings."""
+        gates: list[Step] = []
+        speaks = YES
+        for rule in self.speaks:
+            step = rule(case)
+            gates.append(step)
+            if step[1] is not YES:
+                speaks = step[1]
+                if speaks is NO:
+                    break
+        answers = () if speaks is NO else tuple([rule(case) for rule in self.of_unit])
+        block: Block = (speaks, tuple(gates), _joined(YES, answers), answers)
+        case.blocks[self] = block
+        return block
 
 
-def _rules(term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longer | None) -> list[Rule]:
+Block = tuple[str, tuple[Step, ...], str, tuple[Step, ...]]
+Rules = tuple[list[Rule], list[Rule]]  # those that ask only the unit, and those that ask the finding too
+
+
+def _certified(term: Term) -> list[Rule]:
     machines = term.machines
     rules: list[Rule] = []
     if machines.part_1054 is not None:
@@ -76,12 +124,38 @@ def _rules(term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longe
     rules += _use_and_edition(term)
     if term.to != "any_owner":
         rules.append(scope.owner(term))
-    rules.append(timing.time(term, longer))
+    return rules
+
+
+def _timed(term: Term, longer: timing.Longer | None) -> Rules:
+    of_unit: list[Rule] = []
+    of_finding: list[Rule] = []
+    from_repair = term.start.base == "repair"
+    of_part = from_repair or term.replacement == "new_period" or longer is not None
+    (of_finding if of_part else of_unit).append(timing.time(term, longer))
     if term.hours is not None:
-        rules.append(limits.hours(term))
+        (of_finding if from_repair else of_unit).append(limits.hours(term))
     if term.may_be_scheduled:
-        rules.append(limits.scheduled(term))
-    return rules + _asking(term, forbids)
+        of_finding.append(limits.scheduled(term))
+    return of_unit, of_finding
+
+
+def _asking(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rules:
+    of_unit: list[Rule] = []
+    of_finding: list[Rule] = []
+    if term.proof:
+        of_unit.append(asked.proof(term))
+    if term.plan is not None:
+        of_unit.append(asked.code_held(term, "plan", "unit.plans", term.plan, True))
+    if term.campaign is not None:
+        of_unit.append(asked.code_held(term, "campaign", "unit.campaigns_done", term.campaign, False))
+    if term.register_within_days is not None:
+        of_finding.append(asked.registration(term, forbids.get("registration_card", ())))
+    if term.records:
+        of_finding.append(asked.records(term, forbids.get("records_missing", ())))
+    of_finding += [asked.cause(term, forbids), asked.consequent(term)]
+    of_finding += [asked.excluded(term, row, forbids.get(row.ground, ())) for row in term.excludes]
+    return of_unit, of_finding
 
 
 def _use_and_edition(term: Term) -> list[Rule]:
@@ -90,24 +164,6 @@ def _use_and_edition(term: Term) -> list[Rule]:
         rules.append(scope.span(term, "version", "unit.sold_on", machines.sold_from, machines.sold_to))
     if term.use_classes:
         rules.append(scope.member(term, "use", "unit.use_class", term.use_classes))
-    return rules
-
-
-def _asking(term: Term, forbids: dict[str, tuple[Row, ...]]) -> list[Rule]:
-    rules: list[Rule] = []
-    if term.proof:
-        rules.append(asked.proof(term))
-    if term.register_within_days is not None:
-        rules.append(asked.registration(term, forbids.get("registration_card", ())))
-    if term.records:
-        rules.append(asked.records(term, forbids.get("records_missing", ())))
-    if term.plan is not None:
-        rules.append(asked.code_held(term, "plan", "unit.plans", term.plan, True))
-    if term.campaign is not None:
-        rules.append(asked.code_held(term, "campaign", "unit.campaigns_done", term.campaign, False))
-    rules.append(asked.cause(term, forbids))
-    rules.append(asked.consequent(term))
-    rules += [asked.excluded(term, row, forbids.get(row.ground, ())) for row in term.excludes]
     return rules
 
 

@@ -11,6 +11,7 @@ from warranty.coverage.shapes import Term
 from warranty.coverage.vocabulary import NO, NO_ENGINE, OPEN, YES
 
 Rule = Callable[[Case], Step]
+new = tuple.__new__
 
 
 def member(term: Term, rule: str, fact: str, wanted: tuple[str, ...]) -> Rule:
@@ -122,11 +123,11 @@ def component(term: Term) -> Rule:
     source, reach, listed = term.cite("component"), term.reach, term.components
 
     def tried(case: Case) -> Step:
-        code, end, root = case.finding.component, case.end, case.root
+        code, end, root = case.finding.component, case.end, case.root  # the inner loop: steps made without a detour
         if code in listed:
-            return Step("component", YES, "finding.component", case.finding.id, code, None, source)
+            return new(Step, ("component", YES, "finding.component", case.finding.id, code, None, source))
         if reach is not None and code not in reach:
-            return Step("component", NO, "finding.component", case.finding.id, code, None, source)
+            return new(Step, ("component", NO, "finding.component", case.finding.id, code, None, source))
         if root is None:
             return Step("component", OPEN, "finding.caused_by", end.id, code, None, source)
         if case.linked and root.component in listed:
@@ -156,9 +157,10 @@ def owner(term: Term) -> Rule:
     return tried
 
 
-def gates(term: Term) -> list[Rule]:
-    """The rules that say whether the term speaks of this machine and component at all, cheapest first."""
-    asked, rules = term.machines, [component(term)]
+def machine_rules(term: Term) -> list[Rule]:
+    """The rules that say whether the term speaks of this machine at all, cheapest first."""
+    asked = term.machines
+    rules: list[Rule] = []
     makers = (term.giver_name,) if term.giver == "maker" and term.giver_name else ()
     for wanted in (makers, asked.makers):
         if wanted:
@@ -176,6 +178,4 @@ def gates(term: Term) -> list[Rule]:
         rules.append(displacement(term))
     if asked.built_from or asked.built_to:
         rules.append(span(term, "machines", "unit.build_date", asked.built_from, asked.built_to))
-    if term.assemblies:
-        rules.append(assembly(term))
     return rules

@@ -62,6 +62,8 @@ def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
         return Began(known, known)
     low = unit.build_date or date.min
     high = latest
+    if base == "build":
+        low, high = date.min, min(high, unit.sold_on or date.max)
     if base == "delivery" and unit.sold_on is not None:
         low = unit.sold_on
     if base == "sale" and kind in ("new", "floor_stock") and unit.first_service_on is not None:
@@ -94,7 +96,8 @@ def _sold(term: Term, case: Case, kind: str) -> list[Began]:
         return [unproved]
     if unit.purchase_proof in ("receipt", "registration") or unit.purchase_proof in term.proof:
         return [began]
-    return [began, Began(unproved.low, unproved.high, unproved.fact or "unit.purchase_proof")]
+    ask = "unit.purchase_proof"  # before the day itself: without proof another day counts
+    return [Began(began.low, began.high, ask), Began(unproved.low, unproved.high, ask)]
 
 
 def starts(term: Term, case: Case) -> list[Began]:

@@ -119,7 +119,12 @@ FINDING_FACTS = ("cause", "done_by", "caused_by", "found_on", "assembly")
 def hide(
     unit: UnitFacts, findings: tuple[FindingFacts, ...], hidden: list[Hidden]
 ) -> tuple[UnitFacts, tuple[FindingFacts, ...]]:
-    """The same facts with some of them not known."""
+    """The same facts with some of them not known.
+
+    That no proof can be had asserts that the day cannot be learnt: where the day is hidden, that is not known either.
+    """
+    if ("unit.sold_on", "") in hidden and unit.purchase_proof == "none":
+        unit = replace(unit, purchase_proof=None)
     by_id = {one.id: one for one in findings}
     for fact in hidden:
         unit, by_id = with_fact(unit, by_id, fact, None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -78,6 +79,8 @@ def join(unit: UnitFacts, findings: tuple[FindingFacts, ...], book: tuple[Term, 
         whole, by_id = unit, {one.id: one for one in findings}
         for fact, value in zip(hidden, values, strict=True):
             whole, by_id = with_fact(whole, by_id, fact, value)
+        if whole.purchase_proof == "none" and ("unit.sold_on", "") in hidden:
+            whole = replace(whole, sold_on=None)  # no proof to be had: the day cannot be learnt
         answers.add(decide(whole, list(by_id.values()), book, DAY)[findings[0].id].answer)
     return answers.pop() if len(answers) == 1 else "cannot_say_yet"
 
@@ -89,11 +92,12 @@ def test_an_unknown_is_the_join_over_all_its_completions(data: st.DataObject) ->
     options = [(name, {"assembly": "engine", "finding": "f0"}.get(name.split(".")[0], "")) for name in DOMAINS]
     hidden = data.draw(st.lists(st.sampled_from(options), min_size=1, max_size=3, unique=True))
     if ("unit.sold_on", "") in hidden:  # what would bound it otherwise is tried by itself below
-        hidden = hidden[:2] if ("unit.sold_on", "") in hidden[:2] else hidden
+        hidden = hidden[:2] if ("unit.sold_on", "") in hidden[:2] else hidden[2:]
         unit, _ = with_fact(unit, {}, ("unit.first_service_on", ""), DAY)
         unit, _ = with_fact(unit, {}, ("unit.delivered_on", ""), DAY)
         unit, _ = with_fact(unit, {}, ("unit.registered_on", ""), DAY)
     blind, blind_findings = hide(unit, findings, hidden)
+    hidden = sorted({*hidden, *([("unit.purchase_proof", "")] if blind.purchase_proof is None else [])})
     answer = decide(blind, blind_findings, book, DAY)["f0"].answer
     assert answer == join(blind, blind_findings, book, hidden), hidden
 
@@ -107,6 +111,7 @@ def test_terms_that_leave_no_gap_between_them_cover(unit: UnitFacts, book: tuple
     unit, _ = with_fact(unit, {}, ("unit.first_service_on", ""), DAY)
     finding = FindingFacts("f0", "carburettor", "engine", "leaks", "defect", v.NO_LINK, DAY)
     blind, _ = hide(unit, (finding,), hidden)
+    hidden = sorted({*hidden, *([("unit.purchase_proof", "")] if blind.purchase_proof is None else [])})
     decision = decide(blind, [finding], book, DAY)["f0"]
     assert decision.answer == join(blind, (finding,), book, hidden), hidden
     if decision.answer == "covered":
