@@ -38,22 +38,25 @@ def hours(term: Term) -> Rule:
             return OPEN, "unit.hours", ""
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
-        if not asked.may_be_invoked or case.unit.hours_limit_invoked:
-            return NO, "unit.hours", ""
-        return OPEN, "unit.hours_limit_invoked", ""
+        return NO, "unit.hours", ""
 
     def tried(case: Case) -> Step:
         unit, limit = case.unit, limit_of(case)
         want = (limit, asked.percent_of_label)
         if asked.may_be_invoked and unit.hours_limit_invoked is False:
             return Step("hours", YES, "unit.hours_limit_invoked", "", False, want, source)
+        value: object = case.view.hours
         if unit.hour_meter is False:
+            value, fact, of = False, "unit.hour_meter", ""
             outcome = NO if asked.without_meter == "fails" else YES
-            return Step("hours", outcome, "unit.hour_meter", "", False, want, source)
-        outcome, fact, of = metered(case, limit)
-        if unit.hour_meter is None and (outcome is not YES or asked.without_meter == "fails"):
-            outcome, fact, of = OPEN, "unit.hour_meter", ""
-        return Step("hours", outcome, fact, of, case.view.hours, want, source)
+        else:
+            outcome, fact, of = metered(case, limit)
+            without = NO if asked.without_meter == "fails" else YES
+            if unit.hour_meter is None and outcome is not without:
+                outcome, fact, of = OPEN, "unit.hour_meter", ""
+        if outcome is NO and asked.may_be_invoked and unit.hours_limit_invoked is None:
+            outcome, fact, of = OPEN, "unit.hours_limit_invoked", ""
+        return Step("hours", outcome, fact, of, value, want, source)
 
     return tried
 

@@ -11,9 +11,10 @@ from warranty.coverage.domains import getting, values_for
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
 from warranty.coverage.rulebook import Ready, Tried
-from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, NO_FAULT
+from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, NO, NO_FAULT, NOT_COVERED, OPEN, YES
 
 BUDGET = 400  # trials of all open terms; beyond it the honest answer is 'cannot say yet'
+DEPTH = 25  # facts that a dive sets before it gives up
 Findings = dict[str, FindingFacts]
 Fact = tuple[str, str]
 
@@ -92,7 +93,11 @@ def _apart(asked: Sequence[tuple[Step, ...]]) -> bool:
 
 
 class Search:
-    """Follows missing facts through all their values until two answers differ, or none is left to try."""
+    """Follows missing facts through their values until two answers differ, or none is left to try.
+
+    Two quick dives come first, one for a completion that covers and one for a completion that does not: where both are
+    found, the answer is open, and that is most often so. Only otherwise are all completions followed.
+    """
 
     def __init__(self, finding: str, as_of: date) -> None:
         self.finding = finding
@@ -102,10 +107,77 @@ class Search:
 
     def answer(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
         """The one answer that every completion gives (those without any fault left aside), or 'cannot say yet'."""
+        if self._can_hold(unit, findings, ready, tried) and self._can_fail(unit, findings, ready, tried):
+            return CANNOT_SAY
+        return self._every(unit, findings, ready, tried)
+
+    def _values(self, unit: UnitFacts, findings: Findings, fact: Fact, steps: Sequence[Step]) -> tuple[object, ...]:
+        latest = _latest(findings[self.finding], fact[0], self.as_of)
+        return values_for(*fact, steps, unit, findings, latest)
+
+    def _judged(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready]) -> tuple[str, tuple[Tried, ...]]:
+        return judge(case_for(unit, findings, self.finding, self.as_of), ready)
+
+    def _can_hold(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> bool:
+        """Whether a way to cover is found quickly: the term that waits for least, given what it waits for, or the next."""
+        for target in sorted(tried, key=lambda one: (len(one.open_steps), one.term.id)):
+            alone = [one for one in ready if one.term is target.term]
+            if self._holds_alone(unit, findings, alone, target):
+                return True
+        return False
+
+    def _holds_alone(self, unit: UnitFacts, findings: Findings, alone: Sequence[Ready], target: Tried) -> bool:
+        for _ in range(DEPTH):
+            facts = open_facts([target])
+            fact = next((one for one in facts if self._values(unit, findings, one, facts[one])), None)
+            if fact is None:
+                return False
+            best: tuple[int, UnitFacts, Findings, Tried] | None = None
+            for value in self._values(unit, findings, fact, facts[fact]):
+                changed = with_fact(unit, findings, fact, value)
+                answer, got = self._judged(*changed, alone)
+                if answer == COVERED:
+                    return True
+                waits = len(got[0].open_steps) if got and got[0].outcome is OPEN else DEPTH
+                if best is None or waits < best[0]:
+                    best = (waits, *changed, got[0] if got else target)
+            assert best is not None
+            if best[0] == DEPTH:
+                return False
+            _, unit, findings, target = best
+        return False
+
+    def _can_fail(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> bool:
+        """Whether a way not to cover is found quickly: facts that most terms wait for, each given its worst value."""
+        for _ in range(DEPTH):
+            facts = open_facts(tried)
+            asked = sorted(facts, key=lambda one: (-len(facts[one]), one))
+            fact = next((one for one in asked if self._values(unit, findings, one, facts[one])), None)
+            if fact is None:
+                return False
+            best: tuple[int, UnitFacts, Findings, tuple[Tried, ...]] | None = None
+            for value in self._values(unit, findings, fact, facts[fact]):
+                changed = with_fact(unit, findings, fact, value)
+                answer, got = self._judged(*changed, ready)
+                if answer == NOT_COVERED:
+                    return True
+                failing = sum(one.outcome is NO for one in got)
+                if answer == CANNOT_SAY and got and (best is None or failing > best[0]):
+                    best = (failing, *changed, got)
+            if best is None:
+                return False
+            _, unit, findings, got = best
+            tried = [one for one in got if one.outcome is OPEN]
+            kept = {one.term for one in tried}
+            ready = [one for one in ready if one.term in kept]
+        return False
+
+    def _every(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
+        """All completions, the fact with the fewest values first."""
         facts = open_facts(tried)
         best: tuple[int, Fact, tuple[object, ...]] | None = None
         for fact in sorted(facts):
-            values = values_for(*fact, facts[fact], unit, findings, _latest(findings[self.finding], fact[0], self.as_of))
+            values = self._values(unit, findings, fact, facts[fact])
             if values and (best is None or len(values) < best[0]):
                 best = (len(values), fact, values)
         if best is None:
@@ -124,16 +196,16 @@ class Search:
         self.left -= 1
         if self.left < 0:
             return CANNOT_SAY
-        answer, tried = judge(case_for(unit, findings, self.finding, self.as_of), ready)
+        answer, tried = self._judged(unit, findings, ready)
         if answer == COVERED:
-            self.holding.update(one.term.id for one in tried if one.outcome == "holds")
+            self.holding.update(one.term.id for one in tried if one.outcome is YES)
         if answer != CANNOT_SAY:
             return answer
-        waiting = [one for one in tried if one.outcome == "open"]
+        waiting = [one for one in tried if one.outcome is OPEN]
         if not waiting or plainly_open(waiting):
             return CANNOT_SAY
         kept = {one.term for one in waiting}
-        return self.answer(unit, findings, [one for one in ready if one.term in kept], waiting)
+        return self._every(unit, findings, [one for one in ready if one.term in kept], waiting)
 
 
 def settling(
