@@ -40,23 +40,24 @@ def hours(term: Term) -> Rule:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
         return NO, "unit.hours", ""
 
+    def with_meter(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
+        """A limit that may, but need not, be invoked counts only when it is."""
+        invoked = case.unit.hours_limit_invoked if asked.may_be_invoked else True
+        if invoked is False:
+            return YES, "unit.hours_limit_invoked", ""
+        found = metered(case, limit)
+        return (OPEN, "unit.hours_limit_invoked", "") if found[0] is NO and invoked is None else found
+
     def tried(case: Case) -> Step:
-        unit, limit = case.unit, limit_of(case)
+        limit = limit_of(case)
         want = (limit, asked.percent_of_label)
-        if asked.may_be_invoked and unit.hours_limit_invoked is False:
-            return Step("hours", YES, "unit.hours_limit_invoked", "", False, want, source)
-        value: object = case.view.hours
-        if unit.hour_meter is False:
-            value, fact, of = False, "unit.hour_meter", ""
-            outcome = NO if asked.without_meter == "fails" else YES
-        else:
-            outcome, fact, of = metered(case, limit)
-            without = NO if asked.without_meter == "fails" else YES
-            if unit.hour_meter is None and outcome is not without:
-                outcome, fact, of = OPEN, "unit.hour_meter", ""
-        if outcome is NO and asked.may_be_invoked and unit.hours_limit_invoked is None:
-            outcome, fact, of = OPEN, "unit.hours_limit_invoked", ""
-        return Step("hours", outcome, fact, of, value, want, source)
+        without = NO if asked.without_meter == "fails" else YES
+        if case.unit.hour_meter is False:
+            return Step("hours", without, "unit.hour_meter", "", False, want, source)
+        outcome, fact, of = with_meter(case, limit)
+        if case.unit.hour_meter is None and outcome is not without:
+            outcome, fact, of = OPEN, "unit.hour_meter", ""
+        return Step("hours", outcome, fact, of, case.view.hours, want, source)
 
     return tried
 
