@@ -65,7 +65,7 @@ DOMAINS: dict[str, tuple[object, ...]] = {
     "unit.serviced_by": v.SERVICED_BY, "unit.evaporative": (True, False), "unit.hand_held": (True, False),
     "unit.hours_limit_invoked": (True, False), "unit.registered": (True, False), "unit.transfer_registered": (True, False),
     "unit.hour_meter": (True, False), "unit.hours": tuple(Decimal(x) for x in ("0", "50", "50.1", "100", "100.1")),
-    "unit.region": ("US-CA", "US-OH"), "unit.purchase_proof": ("receipt", "none"), "assembly.part_1054": (True, False),
+    "unit.region": ("US-CA", "US-OH", "CA-ON"), "unit.purchase_proof": ("receipt", "none"), "assembly.part_1054": (True, False),
     "unit.sold_on": tuple(BUILT + timedelta(days=days) for days in range(31)), "finding.done_by": v.DONE_BY,
     "finding.cause": v.CAUSES[:9], "unit.maker": ("Fernhollow", "Another"),
     "assembly.displacement_cc": tuple(Decimal(x) for x in ("224.9", "225")),
