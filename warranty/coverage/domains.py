@@ -137,6 +137,8 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
     high = as_of
     if fact == "unit.build_date":
         high = min(high, unit.sold_on or date.max)
+    if fact == "unit.first_service_on" and unit.sale_kind in ("demonstrator", "ex_rental"):
+        high = min(high, unit.sold_on or date.max)
     if fact == "unit.sold_on" and unit.sale_kind in ("new", "floor_stock"):
         high = min(high, unit.first_service_on or date.max)
     return tuple(sorted(day for day in found if low <= day <= high)) or (high,)

@@ -64,6 +64,8 @@ def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
     high = latest
     if base == "build":
         low, high = date.min, min(high, unit.sold_on or date.max)
+    if base == "first_service" and kind in ("demonstrator", "ex_rental"):
+        high = min(high, unit.sold_on or date.max)
     if base == "delivery" and unit.sold_on is not None:
         low = unit.sold_on
     if base == "sale" and kind in ("new", "floor_stock") and unit.first_service_on is not None:

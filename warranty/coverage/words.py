@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
+from itertools import groupby
 
 from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, WARNINGS
-from warranty.coverage.record import TermTried
+from warranty.coverage.record import Settling, TermTried
+
+COUNTED = frozenset({"unit.hours", "assembly.displacement_cc", "assembly.useful_life_hours"})
 
 
 def words(decision: Decision, language: str = "en") -> list[str]:
@@ -70,15 +73,31 @@ def step_words(step: Step) -> str:
     """One step in words, with its source."""
     mark = {"holds": "Yes", "fails": "No", "open": "Not known yet"}[step.outcome]
     phrase = PHRASES[step.rule][{"holds": 0, "fails": 1, "open": 2}[step.outcome]]
-    want = step.want
-    if isinstance(want, tuple | list) and len(want) == 2 and want[0] in ("forbidden", "ground"):
+    want = step.want if isinstance(step.want, tuple) else ()
+    if len(want) == 2 and want[0] in ("forbidden", "ground"):
         ground = GROUNDS.get(str(want[1]), str(want[1]))
         phrase = f"{ground} may not be given as a reason to refuse here" if want[0] == "forbidden" else f"the reason is {ground}"
+    if len(want) == 3 and want[0] == "row":
+        phrase += f", {GROUNDS.get(str(want[1]), str(want[1]))}"
+    return f"{mark}: {phrase}{_known(step)} [{step.source}]"
+
+
+def _known(step: Step) -> str:
+    """What was known, in brackets, or what is missing."""
     fact = FACTS.get(step.fact, step.fact.replace("_", " "))
-    known = "" if step.value is None or step.value == () else f" ({fact}: {shown(step.value)})"
     if step.outcome == "open":
-        known = f" (missing: {fact})"
-    return f"{mark}: {phrase}{known} [{step.source}]"
+        return f" (missing: {fact})"
+    value, want = step.value, step.want
+    if step.rule == "time" and isinstance(value, tuple) and len(value) == 3:
+        runs = f"; the period runs from {shown(value[1])} to {shown(value[2])}" if value[1] and value[2] else ""
+        return f" (found on {shown(value[0])}{runs})"
+    if step.rule == "hours" and step.fact == "unit.hours" and isinstance(want, tuple) and want[0] is not None:
+        half = f", {shown(want[1])} percent of the hours on the label" if want[1] is not None else ""
+        return f" ({fact}: {shown(value)}; the limit: {shown(want[0])}{half})"
+    if value is None or value == ():
+        return ""
+    asks = f"; the term: {shown(want)}" if step.rule in ("use", "machines") and step.outcome == "fails" else ""
+    return f" ({fact}: {shown(value)}{asks})"
 
 
 def shown(value: object) -> str:
@@ -98,11 +117,23 @@ def _missing(decision: Decision) -> list[str]:
     lines = []
     for one in decision.settling:
         fact = FACTS.get(one.fact, one.fact.replace("_", " "))
-        meaning = "; ".join(f"{shown(value)}: {answer.replace('_', ' ')}" for value, answer in one.values[:12])
+        meaning = "; ".join(f"{value}: {answer.replace('_', ' ')}" for value, answer in _runs(one))
         lines.append(f"To settle it: {one.how} ({fact}). {meaning}".rstrip() + ("." if meaning else ""))
     if decision.missing_proof:
         lines.append("Proof still missing: " + ", ".join(FACTS.get(one, one) for one in decision.missing_proof) + ".")
     return lines
+
+
+def _runs(one: Settling) -> list[tuple[str, str]]:
+    """Each value with what it would mean; neighbouring days and figures that mean the same are put together."""
+    pairs = [(shown(value), answer) for value, answer in one.values]
+    if not (one.fact.endswith("_on") or one.fact.endswith("_date") or one.fact in COUNTED):
+        return pairs
+    found: list[tuple[str, str]] = []
+    for answer, group in groupby(pairs, key=lambda pair: pair[1]):
+        values = [value for value, _ in group]
+        found.append((values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}", answer))
+    return found
 
 
 def _pays(decision: Decision) -> list[str]:
@@ -121,12 +152,21 @@ def _pays(decision: Decision) -> list[str]:
     route = decision.route
     text = ROUTES[route.way].format(maker=route.maker or "the maker")
     lines.append(text + (f" {ROUTES['far']} [{route.source}]" if route.far_owner else ""))
-    used = [one for one in decision.forbidden if one.used]
-    for one in used or ():
-        lines.append(f"Never to be given as a reason under {_title(decision, one.term)}: {GROUNDS[one.ground]} [{one.source}]")
+    lines += _never(decision)
     lines += [_goodwill(one.kind, one.value) for one in decision.goodwill]
     if decision.answer in ("covered", "not_covered"):
         lines += _turn(decision)
+    return lines
+
+
+def _never(decision: Decision) -> list[str]:
+    """Grounds that may not be given, under the terms that hold or still may."""
+    alive = [one.term for one in decision.tried if one.outcome != "fails"]
+    lines = []
+    for term in alive:
+        named = dict.fromkeys(f"{GROUNDS[one.ground]} [{one.source}]" for one in decision.forbidden if one.term == term)
+        if named:
+            lines.append(f"Never to be given as a reason to refuse under {_title(decision, term)}: {'; '.join(named)}.")
     return lines
 
 
