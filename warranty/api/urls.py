@@ -9,6 +9,7 @@ from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
 from .decisions import Decisions, JobBasis, OrderDecisions
 from .evidence import FindingEvidence
 from .known_defects import KnownDefects
+from .running_out import RunningOut
 from .terms import DistributorTermsView, Terms
 
 BOTH: dict[str, Any] = {"get": "list", "post": "create"}
@@ -18,6 +19,7 @@ router.register("terms", Terms, basename="term")
 router.register("distributor-terms", DistributorTermsView, basename="distributor-term")
 router.register("known-defects", KnownDefects, basename="known-defect")
 router.register("decisions", Decisions, basename="decision")
+router.register("running-out", RunningOut, basename="running-out")
 router.register("claims", Claims, basename="claim")
 router.register("parts-holds", PartsHolds, basename="parts-hold")
 

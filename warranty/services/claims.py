@@ -24,8 +24,7 @@ from .kinds import CLAIM
 from .lookups import mine
 from .papers import TITLE, claim_sheet
 from .parts_holds import hold_failed_parts
-
-BASIS = "coverage_decision"
+from .repairs import BASIS
 
 
 def job_to_claim(*, shop: Shop, pk: UUID | str, lock: bool = False) -> Job:

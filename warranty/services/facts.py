@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
-from orders.models import Assembly, Finding, HourReading, Job, PurchaseProof, RepairOrder, Unit
+from orders.models import Assembly, Finding, HourReading, PurchaseProof, RepairOrder, Unit
 from orders.rules.trade import trade
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, RepairFacts, UnitFacts
 from warranty.coverage.vocabulary import NO_LINK
-from warranty.models import CoverageDecision
 
-from .decision_words import carrying_term, frozen_record
+from .repairs import earlier_repairs
 
 NOT_FAR, FAR = Decimal(100), Decimal("100.1")
 """An order says only whether the owner lives over 100 miles from an authorised centre, so the engine is told either side of it."""
@@ -39,10 +39,19 @@ def order_to_decide(order: RepairOrder) -> RepairOrder:
 
 def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
     """The order's unit as it was known for `as_of`; the hour meter as read for this order, else last before that day."""
-    unit, model = order.unit, order.unit.model
+    before = earlier_repairs(shop=order.shop, units=[order.unit], as_of=as_of, but=order)
+    facts = facts_of_unit(unit=order.unit, as_of=as_of, reading=order.reading, repairs=before.get(order.unit_id, ()))
+    return replace(facts, miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR)
+
+
+def facts_of_unit(
+    *, unit: Unit, as_of: dt.date, reading: HourReading | None, repairs: tuple[RepairFacts, ...]
+) -> UnitFacts:
+    """One unit by its records. `reading` is the one to go by; without it the last before that day."""
+    model = unit.model
     assemblies = sorted(unit.assemblies.all(), key=lambda one: one.role)
     sold_on, proof = _sale(unit)
-    reading, changes = _meter(order, as_of)
+    hours, changes = _meter(unit, reading, as_of)
     makers = {model.maker, *(one.maker for one in assemblies if one.maker is not None)}
     return UnitFacts(
         ref=str(unit.pk), maker=model.maker.name, model=model.name, family=model.family, serial=unit.serial or None,
@@ -51,12 +60,11 @@ def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
         first_service_on=unit.first_service_on, sale_kind=_sale_kind(unit), use_class=unit.use_class or None,
         region=_region(unit), power=None if unit.power_source == "unknown" else unit.power_source,
         hand_held=model.hand_held if unit.hand_held is None else unit.hand_held, evaporative=_evaporative(assemblies),
-        hour_meter=unit.has_hour_meter, hours=reading, meter_changes=changes, owner=_owner(unit, as_of),
+        hour_meter=unit.has_hour_meter, hours=hours, meter_changes=changes, owner=_owner(unit, as_of),
         assemblies=_assemblies(unit, assemblies), modified=unit.modified, maintenance_records=unit.maintenance_record,
-        repairs=_repairs(order, as_of),
+        repairs=repairs,
         authorised={maker.name: maker.authorised for maker in makers if maker.authorised is not None},
         approval_needed={m.name: m.approval_before_work for m in makers if m.approval_before_work is not None},
-        miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR,
     )  # fmt: skip
 
 
@@ -91,14 +99,16 @@ def _evaporative(assemblies: list[Assembly]) -> bool | None:
     return known[0] if known and len(set(known)) == 1 else None
 
 
-def _meter(order: RepairOrder, as_of: dt.date) -> tuple[Decimal | None, tuple[MeterChange, ...] | None]:
+def _meter(
+    unit: Unit, reading: HourReading | None, as_of: dt.date
+) -> tuple[Decimal | None, tuple[MeterChange, ...] | None]:
     """Hours, and the meter changes. A reading says that the meter was not changed unless it says that it was."""
     rows: list[HourReading] = sorted(
-        (row for row in order.unit.hour_readings.all() if row.read_on <= as_of), key=lambda row: (row.read_on, row.created_at)
+        (row for row in unit.hour_readings.all() if row.read_on <= as_of), key=lambda row: (row.read_on, row.created_at)
     )
-    if order.unit.has_hour_meter is False or not rows:
+    if unit.has_hour_meter is False or not rows:
         return None, None
-    chosen = order.reading if order.reading is not None and order.reading.read_on <= as_of else rows[-1]
+    chosen = reading if reading is not None and reading.read_on <= as_of else rows[-1]
     until = next((at for at, row in enumerate(rows) if row.pk == chosen.pk), len(rows) - 1)
     changes = tuple(
         MeterChange(row.read_on, row.hours_before_change, row.hours) for row in rows[: until + 1] if row.meter_changed
@@ -131,39 +141,6 @@ def _assembly(unit: Unit, row: Assembly) -> AssemblyFacts:
         serial=row.serial or None, build_date=row.build_date, label_read=row.label_read, part_1054=shown,
         emission_family=row.emission_family or None,
         useful_life_hours=Decimal(row.label_hours) if row.label_hours is not None else None, displacement_cc=size,
-    )  # fmt: skip
-
-
-def _repairs(order: RepairOrder, as_of: dt.date) -> tuple[RepairFacts, ...]:
-    """What this shop did to the unit before, from its own history."""
-    rows = Job.objects.for_shop(order.shop).filter(order__unit=order.unit, state=Job.State.DONE, finished_at__isnull=False)
-    jobs = (
-        rows.exclude(order=order)
-        .select_related("order__reading")
-        .prefetch_related("findings", "parts__part__maker")
-        .order_by("finished_at", "pk")
-    )
-    kept = [(order.shop.local(job.finished_at).date(), job) for job in jobs if job.finished_at is not None]
-    kept = [(day, job) for day, job in kept if day <= as_of]
-    paid = _terms_that_paid(order, [job.basis_id for _, job in kept if job.basis_kind == "coverage_decision"])
-    return tuple(_repair(day, job, paid) for day, job in kept)
-
-
-def _terms_that_paid(order: RepairOrder, ids: list[str]) -> dict[str, str | None]:
-    rows = CoverageDecision.objects.for_shop(order.shop).filter(pk__in=ids)
-    tried = {str(row.pk): carrying_term(frozen_record(row)) for row in rows}
-    return {pk: term["term"] if term else None for pk, term in tried.items()}
-
-
-def _repair(day: dt.date, job: Job, paid: dict[str, str | None]) -> RepairFacts:
-    parts = [part for part in job.parts.all() if part.fitted_at is not None]
-    codes = {one.component for one in job.findings.all()} | {p.part.component for p in parts if p.part is not None}
-    makers = {p.part.maker.name for p in parts if p.part is not None and p.part.maker is not None}
-    under = "" if job.payer != Job.Payer.WARRANTY else paid.get(job.basis_id)
-    return RepairFacts(
-        day=day, components=tuple(sorted(code for code in codes if code)), done_by="this_shop",
-        hours=job.order.reading.hours if job.order.reading else None, under=under,
-        part_maker=makers.pop() if len(makers) == 1 else None, new_part=bool(parts),
     )  # fmt: skip
 
 
