@@ -24,10 +24,10 @@ def refusal(case: Case) -> str:
 
 def judge(case: Case, ready: Sequence[Ready]) -> tuple[str, tuple[Tried, ...]]:
     """Three-valued: covered if one term holds, not covered if every term fails, else 'cannot say yet'."""
+    if case.finding.cause == "normal":
+        return NO_FAULT, ()
     if refusal(case):
         return CANNOT_SAY, ()
-    if case.finding.cause == "normal" and not case.linked:
-        return NO_FAULT, ()
     tried = tuple([one.tried(case) for one in ready])
     answer = NOT_COVERED
     for one in tried:

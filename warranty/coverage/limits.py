@@ -63,11 +63,13 @@ def hours(term: Term) -> Rule:
 
 
 def scheduled(term: Term) -> Rule:
-    """A part due for replacement is covered up to its first scheduled replacement only."""
+    """A part due for replacement is covered up to its first scheduled replacement only; of a chain, the part that began it."""
     source, may_be = term.cite("scheduled"), term.may_be_scheduled
 
     def tried(case: Case) -> Step:
-        code, schedule = case.finding.component, case.unit.replacement_schedule
+        if case.root is None:
+            return Step("scheduled", OPEN, "finding.caused_by", case.end.id, None, None, source)
+        code, schedule = case.root.component, case.unit.replacement_schedule
         if schedule is None:
             outcome = OPEN if code in may_be else YES
             return Step("scheduled", outcome, "unit.replacement_schedule", "", None, code, source)

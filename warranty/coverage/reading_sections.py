@@ -90,10 +90,11 @@ def start_of(node: Node | None) -> Start:
         return Start()
     row = node.fields(["from"], ["floor_stock", "demonstrator", "ex_rental", "build_plus_days", "no_proof", "repair_by"])
     base = row["from"].one_of(STARTS, "start")
+    used = "first_service" if base in STARTS[:3] else base  # a sale after use winds no clock up again
     proof = row["no_proof"].fields(["from"], ["plus_days"]) if "no_proof" in row else {}
     return Start(
-        base, choice(row, "floor_stock", STARTS[:5], base), choice(row, "demonstrator", STARTS[:5], "first_service"),
-        choice(row, "ex_rental", STARTS[:5], "first_service"),
+        base, choice(row, "floor_stock", STARTS[:5], base), choice(row, "demonstrator", STARTS[:5], used),
+        choice(row, "ex_rental", STARTS[:5], used),
         row["build_plus_days"].whole(0, 36_500) if "build_plus_days" in row else 0,
         proof["from"].one_of(("build", "first_service"), "start") if proof else None,
         proof["plus_days"].whole(0, 36_500) if "plus_days" in proof else 0,

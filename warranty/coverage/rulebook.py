@@ -219,6 +219,8 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
 
     def longer(case: Case) -> list[timing.Span]:
         found: list[timing.Span] = []
+        if case.linked and case.root is not None:
+            case = Case(case.view, case.root, case.root, case.end, case.as_of)
         for ready in others:
             outcome, steps = ready.gate(case)
             if outcome is not NO:

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
+from warranty.coverage.facts import FindingFacts
 from warranty.coverage.shapes import Term
 from warranty.coverage.vocabulary import NO, NO_ENGINE, OPEN, YES
 
@@ -104,16 +105,24 @@ def span(term: Term, rule: str, fact: str, first: date | None, last: date | None
 
 
 def assembly(term: Term) -> Rule:
-    """The finding (for consequent damage anywhere: its root) belongs to one of the term's assemblies."""
+    """The finding belongs to one of the term's assemblies, and so does what caused it; of damage beyond the list only the cause."""
     wanted, source, beyond = frozenset(term.assemblies), term.cite("assembly"), term.pays.consequent in ("some", "machine")
 
-    def tried(case: Case) -> Step:
-        subject = case.root if beyond and case.linked and case.root is not None else case.finding
-        role = subject.assembly
+    def judged(found: FindingFacts) -> Step:
+        role = found.assembly
         outcome = OPEN if role is None else YES if role in wanted else NO
-        if outcome is NO and beyond and case.root is None:
+        return Step("assembly", outcome, "finding.assembly", found.id, role, term.assemblies, source)
+
+    def tried(case: Case) -> Step:
+        own, root = judged(case.finding), case.root
+        if root is None:
+            if own.outcome is NO and not beyond:
+                return own
             return Step("assembly", OPEN, "finding.caused_by", case.end.id, None, term.assemblies, source)
-        return Step("assembly", outcome, "finding.assembly", subject.id, role, term.assemblies, source)
+        if not case.linked:
+            return own
+        first = judged(root)
+        return first if beyond or own.outcome is YES or first.outcome is NO else own
 
     return tried
 

@@ -30,6 +30,9 @@ class Began:
     fact: str = ""
 
 
+NEVER = Began(date.max, date.max, "unit.registered")  # what runs from a registration that was not made never begins
+
+
 @lru_cache(maxsize=16_384)
 def last_day(start: date, period: Period) -> date:
     """The last day inside. Without an end, and where the calendar ends, that is date.max."""
@@ -88,6 +91,11 @@ def _sold(term: Term, case: Case, kind: str) -> list[Began]:
     base = {"floor_stock": term.start.floor_stock, "demonstrator": term.start.demonstrator,
             "ex_rental": term.start.ex_rental}.get(kind, base)  # fmt: skip
     began = _dated(unit, base, case.last_day, kind)
+    if base == "registration" and unit.registered_on is None and unit.registered is not True:
+        return [NEVER] if unit.registered is False else [Began(began.low, began.high, NEVER.fact), NEVER]
+    if base == "build":
+        days = term.start.build_plus_days
+        return [Began(_plus(began.low, days), _plus(began.high, days), began.fact)]
     if base != "sale":
         return [began]
     unproved = _without_proof(term, unit, case.last_day)
@@ -104,31 +112,33 @@ def _sold(term: Term, case: Case, kind: str) -> list[Began]:
 
 def starts(term: Term, case: Case) -> list[Began]:
     """All starts that the known facts leave possible; empty when the period has not begun and cannot have."""
-    unit, start = case.unit, term.start
-    if start.base not in SOLD:
-        began = _dated(unit, start.base, case.last_day, None)
-        return [Began(_plus(began.low, start.build_plus_days), _plus(began.high, start.build_plus_days), began.fact)]
-    if unit.sale_kind == "unsold":
+    unit = case.unit
+    of_sale = term.start.base in SOLD
+    if unit.sale_kind == "unsold" and of_sale:
         return []
     if unit.sale_kind is not None:
         return _sold(term, case, unit.sale_kind)
     found: list[Began] = []
     for kind in ("new", "floor_stock", "demonstrator", "ex_rental"):
         found += _sold(term, case, kind)
-    if len(set(found)) == 1 and unit.sold_on is not None:
+    if len(set(found)) == 1 and (unit.sold_on is not None or not of_sale):
         return found[:1]
     return [Began(one.low, one.high, one.fact or "unit.sale_kind") for one in found]
 
 
 def repairs_of(term: Term, case: Case) -> list[RepairFacts] | None:
-    """Earlier repairs of this component that the term speaks of, oldest first; None while the history is not known."""
+    """Earlier repairs that the term speaks of, oldest first, of this component, or in a chain of the one that began it.
+
+    None while the history is not known. The end of the chain must be known.
+    """
     if case.unit.repairs is None:
         return None
+    part = (case.root or case.finding).component
     by, maker = term.start.repair_by, (term.giver_name or "").casefold() if term.giver == "part_maker" else None
     return sorted(
         (
             repair for repair in case.unit.repairs
-            if case.finding.component in repair.components and repair.day <= case.last_day
+            if part in repair.components and repair.day <= case.last_day
             and (not by or repair.done_by in by) and (maker is None or (repair.part_maker or "").casefold() == maker)
         ),
         key=lambda repair: repair.day,
@@ -148,12 +158,17 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
     plus = sorted({*unproved, *([term.start.build_plus_days] if term.start.build_plus_days else [])})
 
     def tried(case: Case) -> Step:
-        periods: list[Span] = [(own, True, "", ""), *(longer(case) if longer is not None else ())]
+        periods: list[Span] = [(own, True, "", "")]
+        if longer is not None:  # how long is said of the part that began a chain; not known yet, it may be longer
+            chain = [(Period(unlimited=True), False, "finding.caused_by", case.end.id)]
+            periods += longer(case) if case.root is not None else chain
         want: tuple[object, ...] = tuple(
             (p.months, p.days, p.unlimited, p.anniversary_inside, p.ends_on) for p, *_ in periods
         )
         want += tuple(("plus", days) for days in plus)
         if from_repair or restarts:
+            if case.root is None:
+                return Step("time", OPEN, "finding.caused_by", case.end.id, None, want, source)
             done = repairs_of(term, case)
             if done is None:
                 return Step("time", OPEN, "unit.repairs", "", None, want, source)
@@ -179,7 +194,7 @@ def inside(
     latest = [max([last_day(one.high, p) for p, *_ in periods] + extra) for one in began]
     low, high = min(ends), max(latest)
     first_start, last_start = min(one.low for one in began), max(one.high for one in began)
-    known = first_start == last_start and low == high
+    known = first_start == last_start != date.max and low == high
     value = (case.finding.found_on or case.as_of, first_start if known else None, high if known else None)
     fact = next((one.fact for one in began if one.fact), "")
     if case.last_day <= low and case.first_day >= last_start:
