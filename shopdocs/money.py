@@ -120,15 +120,12 @@ def largest_remainder(numerators: Sequence[int], denominator: int, whole: int) -
     """
     if whole < 0:
         return [-part for part in largest_remainder([-share for share in numerators], denominator, -whole)]
-    parts, remainders = [], []
-    for share in numerators:
-        down, remainder = divmod(share, denominator)
-        parts.append(down)
-        remainders.append(remainder)
+    parts = [share // denominator for share in numerators]
     missing = whole - sum(parts)
     if not 0 <= missing <= len(parts):
         raise ValueError(f"{whole} is not near the sum of the {len(parts)} shares")
     if missing:
+        remainders = [share % denominator for share in numerators]
         for index in sorted(range(len(parts)), key=lambda i: -remainders[i])[:missing]:
             parts[index] += 1
     return parts

@@ -53,5 +53,7 @@ def _pair(one: Operation, other: Operation) -> Decimal | None:
 
 def unknown_overlaps(kept: list[Operation]) -> tuple[tuple[str, str], ...]:
     """Pairs with a bare time in them about which nobody states an overlap, not even one of zero."""
+    if all(operation.steps for operation in kept):
+        return ()
     pairs = [(one, other) for index, one in enumerate(kept) for other in kept[index + 1 :]]
     return tuple((a.key, b.key) for a, b in pairs if not (a.steps and b.steps) and _pair(a, b) is None)

@@ -7,10 +7,8 @@ Pure.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
-from decimal import Decimal
-from fractions import Fraction
 
 from orders.rules.pricing_input import (
     Discount,
@@ -27,11 +25,11 @@ from orders.rules.pricing_input import (
     Taxes,
     TaxRule,
 )
-from orders.rules.pricing_result import PayerTotal, Priced, PricedJob, PricedLine, Reduction
-from orders.rules.pricing_work import Working, extend, share_out, supply, take_off
+from orders.rules.pricing_result import PayerTotal, Priced, PricedJob, PricedLine
+from orders.rules.pricing_work import Worked, extend, share_out, supply, take_off
 from orders.rules.tax_sums import tax_units
-from orders.rules.taxes import Basis, Stacking, TaxLine, TaxRate, TaxStack
-from shopdocs.money import Currency, Step, from_units
+from orders.rules.taxes import Basis, Stacking, TaxLine, TaxStack
+from shopdocs.money import Currency, from_units
 from shopdocs.problems import BadInput
 
 __all__ = [
@@ -88,21 +86,24 @@ def price(
         raise BadInput("jobs", "Two jobs have one key.", "Give each job its own key.")
     rules = [rule for rule in taxes.rules if rule.holds_on(on)]
     _check_exemption(exemption, taxes, on)
-    by_job = [extend(index, job, currency) for index, job in enumerate(jobs)]
-    for job, lines in zip(jobs, by_job, strict=True):
-        for discount in job.discounts:
-            take_off(lines, discount, currency)
-    everything = [line for lines in by_job for line in lines]
+    worked = [extend(job, currency) for job in jobs]
+    for made in worked:
+        for discount in made.job.discounts:
+            take_off(_lines([made]), discount, currency)
     for discount in discounts:
-        take_off(everything, discount, currency)
-    how = [share_out(job, lines, currency) for job, lines in zip(jobs, by_job, strict=True)]
-    for line in supply(supplies, everything, currency) if supplies else ():
-        by_job[line.job].append(line)
-    priced = tuple(_job(job, lines, words, currency) for job, lines, words in zip(jobs, by_job, how, strict=True))
-    payers = _payers([line for lines in by_job for line in lines], rules, taxes, exemption, currency)
-    net, tax = (sum((getattr(p, name) for p in payers), from_units(0, currency)) for name in ("net", "tax"))
-    hours = sum((job.hours for job in priced), Decimal("0.0"))
-    return Priced(currency, priced, payers, _all_taxes(payers), hours, net, tax, net + tax, ORDER)
+        take_off(_lines(worked), discount, currency)
+    for made in worked:
+        share_out(made, currency)
+    if supplies is not None:
+        supply(supplies, worked, currency)
+    payers = _payers(worked, rules, taxes, exemption, currency)
+    zero = from_units(0, currency)
+    net, tax = sum([one.net for one in payers], zero), sum([one.tax for one in payers], zero)
+    return Priced(currency, tuple([PricedJob(made) for made in worked]), payers, net, tax, net + tax, ORDER)
+
+
+def _lines(worked: Sequence[Worked]) -> Iterator[tuple[Worked, int]]:
+    return ((made, at) for made in worked for at in range(len(made.kinds)))
 
 
 def _check_exemption(exemption: Exemption | None, taxes: Taxes, on: date) -> None:
@@ -117,96 +118,80 @@ def _check_exemption(exemption: Exemption | None, taxes: Taxes, on: date) -> Non
         raise BadInput("exemption.names", problem, "Name taxes of this shop, or none for all.")
 
 
-def _job(job: Job, lines: Sequence[Working], how: tuple[Step, ...], currency: Currency) -> PricedJob:
-    shares: dict[Payer, int] = {}
-    for line in lines:
-        for payer, units in line.shares.items():
-            shares[payer] = shares.get(payer, 0) + units
-    gross, net = sum(line.gross for line in lines), sum(line.net for line in lines)
-    return PricedJob(
-        key=job.key,
-        title=job.title,
-        lines=tuple(_line(job.key, line, currency) for line in lines),
-        hours=sum((labour.hours for labour in job.labour), Decimal("0.0")),
-        gross=from_units(gross, currency),
-        discount=from_units(gross - net, currency),
-        net=from_units(net, currency),
-        shares=_decimals(shares, currency),
-        how=how,
-    )
-
-
-def _line(job: str, line: Working, currency: Currency) -> PricedLine:
-    gross = from_units(line.gross, currency)
-    net = from_units(line.net, currency) if line.cuts else gross
-    return PricedLine(
-        job=job,
-        kind=line.kind,
-        key=line.key,
-        number=line.number,
-        description=line.description,
-        quantity=line.quantity,
-        unit_price=line.unit_price,
-        gross=gross,
-        discount=gross - net,
-        net=net,
-        reductions=tuple(Reduction(words, from_units(units, currency)) for words, units in line.cuts)
-        if line.cuts
-        else (),
-        shares=_decimals(line.shares, currency) if len(line.shares) > 1 else ((next(iter(line.shares)), net),),
-        why=line.why,
-    )
-
-
-def _decimals(shares: Mapping[Payer, int], currency: Currency) -> tuple[tuple[Payer, Decimal], ...]:
-    return tuple((payer, from_units(units, currency)) for payer, units in shares.items())
+Column = tuple[Sequence[Kind], Sequence[int]]
+Cases = dict[tuple[Kind, bool], list[int]]  # a kind of line, and whether its job holds a part for this payer
 
 
 def _payers(
-    lines: Sequence[Working], rules: Sequence[TaxRule], taxes: Taxes, exemption: Exemption | None, currency: Currency
+    worked: Sequence[Worked], rules: Sequence[TaxRule], taxes: Taxes, exemption: Exemption | None, currency: Currency
 ) -> tuple[PayerTotal, ...]:
-    rates = tuple(TaxRate(rule.name, rule.percent, rule.brackets) for rule in rules)
-    stack = TaxStack(rates, taxes.basis, taxes.stacking, taxes.inclusive)
+    stack = TaxStack(tuple([rule.rate for rule in rules]), taxes.basis, taxes.stacking, taxes.inclusive)
+    amounts = _amounts(worked)
     found = []
     for payer in Payer:
-        mine = [line for line in lines if payer in line.shares]
-        if not mine:
+        if payer not in amounts:
             continue
         spared = exemption if exemption is not None and payer in exemption.payers else None
-        units = [line.shares[payer] for line in mine]
-        tax_lines, per_line = tax_units(units, _falling(mine, payer, rules, spared), stack, currency)
-        total, tax = from_units(sum(units), currency), from_units(sum(per_line), currency)
+        applying = [rule for rule in rules if payer in rule.payers]
+        if spared is not None:
+            applying = [rule for rule in applying if spared.names and rule.name not in spared.names]
+        total = from_units(sum([sum(column) for _, column in amounts[payer]]), currency)
+        tax_lines, tax_cents = _tax(amounts[payer], applying, stack, currency)
+        tax = from_units(tax_cents, currency)
         net = total - tax if taxes.inclusive else total
         why = f"Exempt by certificate {spared.certificate}" if spared else ""
         found.append(PayerTotal(payer, total, net, tax, net + tax, tax_lines, why))
     return tuple(found)
 
 
-def _falling(
-    lines: Sequence[Working], payer: Payer, rules: Sequence[TaxRule], spared: Exemption | None
-) -> list[frozenset[str]]:
-    """The names of the taxes that fall on the payer's share of each line."""
-    applying = [rule for rule in rules if payer in rule.payers]
-    if spared is not None:
-        applying = [rule for rule in applying if spared.names and rule.name not in spared.names]
-    with_parts = {line.job for line in lines if line.kind is Kind.PART and line.shares[payer]}
-    names: dict[tuple[Kind, bool], frozenset[str]] = {}
-    for line in lines:
-        case = (line.kind, line.job in with_parts)
-        if case not in names:
-            names[case] = frozenset(
-                rule.name for rule in applying if case[0] in rule.kinds and (case[1] or case[0] not in rule.with_parts)
-            )
-    return [names[line.kind, line.job in with_parts] for line in lines]
+def _amounts(worked: Sequence[Worked]) -> dict[Payer, list[Column]]:
+    """Each payer's parts of the lines, a column a job, beside the kinds of the lines."""
+    found: dict[Payer, list[Column]] = {}
+    for made in worked:
+        if made.shares is None:
+            if made.kinds:
+                found.setdefault(made.sole, []).append((made.kinds, made.net))
+            continue
+        own: dict[Payer, tuple[list[Kind], list[int]]] = {}
+        for kind, shares in zip(made.kinds, made.shares, strict=True):
+            for payer, units in shares.items():
+                kinds, amounts = own.setdefault(payer, ([], []))
+                kinds.append(kind)
+                amounts.append(units)
+        for payer, column in own.items():
+            found.setdefault(payer, []).append(column)
+    return found
 
 
-def _all_taxes(payers: Sequence[PayerTotal]) -> tuple[TaxLine, ...]:
-    """One line a tax over all payers."""
-    found: dict[str, TaxLine] = {}
-    for line in (line for total in payers for line in total.taxes):
-        known = found.get(line.name)
-        if known is not None:
-            exact = Fraction(known.exact + line.exact)
-            line = TaxLine(line.name, line.percent, known.base + line.base, exact, known.amount + line.amount, line.how)
-        found[line.name] = line
-    return tuple(found.values())
+def _tax(
+    columns: Sequence[Column], applying: Sequence[TaxRule], stack: TaxStack, currency: Currency
+) -> tuple[tuple[TaxLine, ...], int]:
+    """The tax lines and the tax in cents; amounts are summed up first where the whole is rounded once."""
+    units: list[int] = []
+    names: list[frozenset[str]] = []
+    for (kind, beside), amounts in _cases(columns, applying).items():
+        falls = frozenset([r.name for r in applying if kind in r.kinds and (beside or kind not in r.with_parts)])
+        if falls:
+            counted = amounts if stack.basis is Basis.ITEM else [sum(amounts)]
+            units += counted
+            names += [falls] * len(counted)
+    if not units:
+        return (), 0
+    lines, per_item = tax_units(units, names, stack, currency)
+    return lines, sum(per_item)
+
+
+def _cases(columns: Sequence[Column], applying: Sequence[TaxRule]) -> Cases:
+    """The payer's amounts by what the taxes care about; nothing where no tax falls on this payer."""
+    found: Cases = {}
+    if not applying:
+        return found
+    depends = any(rule.with_parts for rule in applying)
+    for kinds, amounts in columns:
+        beside = depends and any(units for kind, units in zip(kinds, amounts, strict=True) if kind is Kind.PART)
+        by_kind: dict[Kind, list[int]] = {kind: [] for kind in kinds}
+        for kind, units in zip(kinds, amounts, strict=True):
+            by_kind[kind].append(units)
+        for kind, own in by_kind.items():
+            found.setdefault((kind, beside), []).extend(own)
+    return found

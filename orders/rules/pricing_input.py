@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
+from decimal import Context, Decimal
 from enum import StrEnum
+from typing import Any
 
 from orders.rules.labour_guide import check_tenths
-from orders.rules.taxes import HUNDRED, Basis, BracketTable, Stacking, check_percent
-from shopdocs.money import decimals_of, exact
+from orders.rules.taxes import HUNDRED, Basis, BracketTable, Stacking, TaxRate, check_percent
+from shopdocs.money import exact
 from shopdocs.problems import BadInput
 
 ZERO = Decimal(0)
@@ -45,12 +46,25 @@ class Kind(StrEnum):
 DISCOUNTABLE = frozenset(Kind) - {Kind.CORE, Kind.SUPPLIES}
 
 
-def _amount(value: Decimal, name: str, *, decimals: int = 4, negative: bool = False) -> None:
+PRICE_DECIMALS, QUANTITY_DECIMALS = 4, 3
+_WIDE = Context(prec=60)
+
+
+def _amount(value: Decimal, name: str, *, decimals: int = PRICE_DECIMALS, negative: bool = False) -> int:
+    """Checks a figure by writing it as a whole number of its smallest parts, which is what pricing works with."""
     number = exact(value, name)
-    if decimals_of(number) > decimals:
+    scaled = number.scaleb(decimals, _WIDE)
+    parts = int(scaled)
+    if parts != scaled:
         raise BadInput(name, f"{number} has more than {decimals} decimals.", f"Round it to {decimals} decimals.")
-    if number < 0 and not negative:
+    if parts < 0 and not negative:
         raise BadInput(name, f"{number} is negative.", "Give zero or more.")
+    return parts
+
+
+def _kept() -> Any:
+    """A field that the check fills: the figure as a whole number of its smallest parts."""
+    return field(init=False, repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +101,13 @@ class LabourLine:
     key: str = ""
     discount: Discount | None = None
     paid_by: Payer | None = None
+    hour_parts: int = _kept()
+    rate_parts: int = _kept()
 
     def __post_init__(self) -> None:
         check_tenths(self.hours, "hours")
-        _amount(self.rate, "rate")
+        object.__setattr__(self, "hour_parts", int(self.hours * 10))
+        object.__setattr__(self, "rate_parts", _amount(self.rate, "rate"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,11 +125,14 @@ class PartLine:
     key: str = ""
     discount: Discount | None = None
     paid_by: Payer | None = None
+    quantity_parts: int = _kept()
+    price_parts: int = _kept()
+    core_parts: int = _kept()
 
     def __post_init__(self) -> None:
-        _amount(self.quantity, "quantity", decimals=3)
-        _amount(self.unit_price, "unit_price")
-        _amount(self.core, "core")
+        object.__setattr__(self, "quantity_parts", _amount(self.quantity, "quantity", decimals=QUANTITY_DECIMALS))
+        object.__setattr__(self, "price_parts", _amount(self.unit_price, "unit_price"))
+        object.__setattr__(self, "core_parts", _amount(self.core, "core"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,9 +147,10 @@ class FeeLine:
     key: str = ""
     discount: Discount | None = None
     paid_by: Payer | None = None
+    amount_parts: int = _kept()
 
     def __post_init__(self) -> None:
-        _amount(self.amount, "amount", negative=True)
+        object.__setattr__(self, "amount_parts", _amount(self.amount, "amount", negative=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +198,10 @@ class Split:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One job. `minimum_labour`: if its labour comes to less, the difference is charged as a line of its own."""
+    """One job. `minimum_labour`: if its labour comes to less, the difference is charged as a line of its own.
+
+    `has_own` says whether any line has a payer or a discount of its own.
+    """
 
     key: str
     title: str
@@ -187,9 +211,13 @@ class Job:
     payer: Payer | Split = Payer.CUSTOMER
     discounts: tuple[Discount, ...] = ()
     minimum_labour: Decimal = ZERO
+    has_own: bool = _kept()
 
     def __post_init__(self) -> None:
         _amount(self.minimum_labour, "minimum_labour")
+        lines: tuple[LabourLine | PartLine | FeeLine, ...] = (*self.labour, *self.parts, *self.fees)
+        own = any(line.paid_by is not None or line.discount is not None for line in lines)
+        object.__setattr__(self, "has_own", own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +260,10 @@ class TaxRule:
     brackets: BracketTable | None = None
     since: date | None = None
     until: date | None = None
+    rate: TaxRate = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "rate", TaxRate(self.name, self.percent, self.brackets))
 
     def holds_on(self, day: date) -> bool:
         """Whether the rule is in force on `day`."""

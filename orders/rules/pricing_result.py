@@ -1,13 +1,24 @@
-"""What pricing gives back: lines, jobs, payers, taxes and totals, each able to say how it came about."""
+"""What pricing gives back: lines, jobs, payers, taxes and totals, each able to say how it came about.
+
+Lines and jobs are views of the columns that pricing worked on: figures and words are made when somebody asks.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+from itertools import repeat
+from typing import NamedTuple
 
-from orders.rules.pricing_input import Kind, Payer
+from orders.rules.pricing_input import FeeLine, Kind, LabourLine, PartLine, Payer
+from orders.rules.pricing_work import Added, Worked
 from orders.rules.taxes import TaxLine
 from shopdocs.money import Currency, Step, plain
+
+ONE = Decimal(1)
+NO_HOURS = Decimal("0.0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,40 +29,114 @@ class Reduction:
     amount: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class PricedLine:
+class PricedLine(tuple[Worked, int]):
     """One line. `quantity` is hours for labour, 1 where there is only an amount; net = gross - discount.
 
-    `shares` are the payers' parts of `net` and add up to it. With tax-inclusive prices all of these hold their tax.
+    `shares` are the payers' parts of `net` and add up to it. With tax-inclusive prices all of these hold their tax. It is
+    the pair of a worked job and a place in its columns, for nothing smaller can be made.
     """
 
-    job: str
-    kind: Kind
-    key: str
-    number: str
-    description: str
-    quantity: Decimal
-    unit_price: Decimal
-    gross: Decimal
-    discount: Decimal
-    net: Decimal
-    reductions: tuple[Reduction, ...]
-    shares: tuple[tuple[Payer, Decimal], ...]
-    why: str = ""
+    __slots__ = ()
+
+    @property
+    def _of(self) -> Worked:
+        return self[0]
+
+    @property
+    def _at(self) -> int:
+        return self[1]
+
+    @property
+    def job(self) -> str:
+        """The key of its job."""
+        return self._of.job.key
+
+    @property
+    def kind(self) -> Kind:
+        return self._of.kinds[self._at]
+
+    @property
+    def _is_core(self) -> bool:
+        return self.kind is Kind.CORE and isinstance(self._of.sources[self._at], PartLine)
+
+    @property
+    def key(self) -> str:
+        """The caller's own reference; a part's core charge has ':core' after it."""
+        key = self._of.sources[self._at].key
+        return f"{key}:core" if key and self._is_core else key
+
+    @property
+    def number(self) -> str:
+        """The part's number, '' for what is no part."""
+        line = self._of.sources[self._at]
+        return line.number if isinstance(line, PartLine) else ""
+
+    @property
+    def description(self) -> str:
+        words = self._of.sources[self._at].description
+        return f"Core charge: {words}" if self._is_core else words
+
+    @property
+    def quantity(self) -> Decimal:
+        line = self._of.sources[self._at]
+        if isinstance(line, LabourLine):
+            return line.hours
+        return line.quantity if isinstance(line, PartLine) else ONE
+
+    @property
+    def unit_price(self) -> Decimal:
+        match self._of.sources[self._at]:
+            case LabourLine(rate=rate):
+                return rate
+            case PartLine(unit_price=price, core=core):
+                return core if self._is_core else price
+            case FeeLine(amount=amount) | Added(amount=amount):
+                return amount
+
+    @property
+    def gross(self) -> Decimal:
+        """Before discounts."""
+        of, at = self
+        return of.gross[at] * of.cent
+
+    @property
+    def discount(self) -> Decimal:
+        """What all discounts took off."""
+        return self.gross - self.net
+
+    @property
+    def net(self) -> Decimal:
+        """After discounts."""
+        of, at = self
+        return of.net[at] * of.cent
+
+    @property
+    def reductions(self) -> tuple[Reduction, ...]:
+        """The discounts, in the order in which they came off."""
+        of, at = self
+        return tuple(Reduction(words, units * of.cent) for words, units in of.cuts.get(at, ()))
+
+    @property
+    def shares(self) -> tuple[tuple[Payer, Decimal], ...]:
+        of, at = self
+        return tuple((payer, units * of.cent) for payer, units in of.shares_at(at).items())
+
+    @property
+    def why(self) -> str:
+        """For a line that pricing added: the reason."""
+        line = self._of.sources[self._at]
+        return line.why if isinstance(line, Added) else ""
 
     def paid_by(self, payer: Payer) -> Decimal:
         """The payer's part of the line, zero if none."""
-        return next((amount for who, amount in self.shares if who is payer), self.net * 0)
+        of, at = self
+        return of.shares_at(at).get(payer, 0) * of.cent
 
     @property
     def steps(self) -> tuple[Step, ...]:
         """How the line's amount came about, and who pays it."""
-        if self.why:
-            first = self.why
-        elif self.kind is Kind.LABOUR:
-            first = f"{self.description}: {plain(self.quantity)} h at {plain(self.unit_price)}"
-        else:
-            first = f"{self.description}: {plain(self.quantity)} at {plain(self.unit_price)}"
+        per = "h at" if self.kind is Kind.LABOUR else "at"
+        first = self.why or f"{self.description}: {plain(self.quantity)} {per} {plain(self.unit_price)}"
         steps = [Step(first, self.gross)]
         steps += [Step(f"Less {cut.words}", -cut.amount) for cut in self.reductions]
         if self.reductions:
@@ -61,23 +146,70 @@ class PricedLine:
         return tuple(steps)
 
 
-@dataclass(frozen=True, slots=True)
 class PricedJob:
     """One job: its lines, their sums, its labour hours, and who pays how much of `net` (`how` says by which split)."""
 
-    key: str
-    title: str
-    lines: tuple[PricedLine, ...]
-    hours: Decimal
-    gross: Decimal
-    discount: Decimal
-    net: Decimal
-    shares: tuple[tuple[Payer, Decimal], ...]
-    how: tuple[Step, ...] = ()
+    __slots__ = ("_of",)
+
+    def __init__(self, of: Worked) -> None:
+        self._of = of
+
+    @property
+    def key(self) -> str:
+        return self._of.job.key
+
+    @property
+    def title(self) -> str:
+        return self._of.job.title
+
+    @property
+    def how(self) -> tuple[Step, ...]:
+        """The steps of a split."""
+        return self._of.how
+
+    @property
+    def lines(self) -> tuple[PricedLine, ...]:
+        """The lines, those that pricing added last."""
+        return tuple(map(PricedLine, zip(repeat(self._of), range(len(self._of.kinds)))))
+
+    @property
+    def nets(self) -> tuple[Decimal, ...]:
+        """Each line's `net`, in the order of the lines, without making the lines."""
+        cent = self._of.cent
+        return tuple([units * cent for units in self._of.net])
+
+    @property
+    def hours(self) -> Decimal:
+        """Hours of labour, as charged."""
+        return sum([labour.hours for labour in self._of.job.labour], NO_HOURS)
+
+    @property
+    def gross(self) -> Decimal:
+        """Before discounts."""
+        return sum(self._of.gross) * self._of.cent
+
+    @property
+    def discount(self) -> Decimal:
+        """What all discounts took off."""
+        return self.gross - self.net
+
+    @property
+    def net(self) -> Decimal:
+        """After discounts."""
+        return sum(self._of.net) * self._of.cent
+
+    @property
+    def shares(self) -> tuple[tuple[Payer, Decimal], ...]:
+        """The payers' parts of `net`."""
+        found: dict[Payer, int] = {}
+        for at in range(len(self._of.kinds)):
+            for payer, units in self._of.shares_at(at).items():
+                found[payer] = found.get(payer, 0) + units
+        return tuple((payer, units * self._of.cent) for payer, units in found.items())
 
     def paid_by(self, payer: Payer) -> Decimal:
         """The payer's part of the job, zero if none."""
-        return next((amount for who, amount in self.shares if who is payer), self.net * 0)
+        return dict(self.shares).get(payer, 0 * self._of.cent)
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -87,8 +219,7 @@ class PricedJob:
         return (*lines, Step(f"{self.title}, in all", self.net), *self.how, *shared)
 
 
-@dataclass(frozen=True, slots=True)
-class PayerTotal:
+class PayerTotal(NamedTuple):
     """What one payer pays: `lines` as printed on the lines, `net` before tax, `tax`, and `total` = net + tax.
 
     `lines` equals `net` unless prices hold their tax; then it equals `total`.
@@ -115,7 +246,7 @@ class PayerTotal:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Priced:
     """The whole: jobs, payers (those that pay or owe nothing but have lines), taxes over all payers, and grand totals.
 
@@ -125,12 +256,28 @@ class Priced:
     currency: Currency
     jobs: tuple[PricedJob, ...]
     payers: tuple[PayerTotal, ...]
-    taxes: tuple[TaxLine, ...]
-    hours: Decimal
     net: Decimal
     tax: Decimal
     total: Decimal
     order: tuple[str, ...]
+
+    @property
+    def hours(self) -> Decimal:
+        """Hours of labour of all jobs."""
+        return sum((job.hours for job in self.jobs), NO_HOURS)
+
+    @cached_property
+    def taxes(self) -> tuple[TaxLine, ...]:
+        """One line a tax over all payers."""
+        found: dict[str, TaxLine] = {}
+        for line in (line for total in self.payers for line in total.taxes):
+            known = found.get(line.name)
+            if known is not None:
+                exact = Fraction(known.exact + line.exact)
+                base, amount = known.base + line.base, known.amount + line.amount
+                line = TaxLine(line.name, line.percent, base, exact, amount, line.how)
+            found[line.name] = line
+        return tuple(found.values())
 
     def payer(self, payer: Payer) -> PayerTotal:
         """The payer's totals, zeros if there is nothing for them."""

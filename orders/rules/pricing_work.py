@@ -1,86 +1,177 @@
-"""The working of pricing, in whole cents: lines, discounts, payers' shares, supplies. One function for each stage."""
+"""The working of pricing: lines, discounts, payers' shares, supplies. One function for each stage.
+
+A job under work is a set of columns, one entry a line, not an object a line: what nobody asks for is never made. Amounts
+are whole numbers of cents, or of whatever the currency's smallest amount is.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from orders.rules.pricing_input import ZERO, Discount, FeeLine, Job, Kind, LabourLine, PartLine, Payer, Split, Supplies
-from shopdocs.money import Currency, Step, allocate_units, divide_half_up, from_units, plain, round_money, to_units
+from orders.rules.pricing_input import (
+    PRICE_DECIMALS,
+    QUANTITY_DECIMALS,
+    ZERO,
+    Discount,
+    FeeLine,
+    Job,
+    Kind,
+    LabourLine,
+    PartLine,
+    Payer,
+    Split,
+    Supplies,
+)
+from shopdocs.money import (
+    LARGEST,
+    Currency,
+    Step,
+    allocate_units,
+    divide_half_up,
+    from_units,
+    plain,
+    round_money,
+    to_units,
+)
 from shopdocs.problems import BadInput
 
-ONE = Decimal(1)
+EVERYBODY = frozenset(Payer)
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A line that pricing itself adds (supplies, a minimum charge), with the reason."""
+
+    description: str
+    amount: Decimal
+    units: int
+    why: str
+    key: str = ""
+    paid_by: Payer | None = None
+    discount: None = None
+
+
+Source = LabourLine | PartLine | FeeLine | Added
 
 
 @dataclass(slots=True)
-class Working:
-    """A line while it is being priced; amounts in cents."""
+class Worked:
+    """A job while it is priced: columns of kinds, sources and amounts.
 
-    job: int
-    kind: Kind
-    key: str
-    number: str
-    description: str
-    quantity: Decimal
-    unit_price: Decimal
-    gross: int
-    net: int
-    paid_by: Payer | None
+    `net` is the very list `gross` until a discount comes off. `shares` is None while `job.payer` alone pays all lines.
+    `owners` are the lines with a payer of their own, `cuts` what discounts took off, both by place.
+    """
+
+    job: Job
+    kinds: list[Kind]
+    sources: list[Source]
+    gross: list[int]
+    net: list[int]
     payers: frozenset[Payer]
-    cuts: list[tuple[str, int]] = field(default_factory=list)
-    shares: dict[Payer, int] = field(default_factory=dict)
-    why: str = ""
+    cent: Decimal
+    owners: dict[int, Payer] = field(default_factory=dict)
+    cuts: dict[int, list[tuple[str, int]]] = field(default_factory=dict)
+    shares: list[dict[Payer, int]] | None = None
+    how: tuple[Step, ...] = ()
+
+    def payers_at(self, at: int) -> frozenset[Payer]:
+        """Who pays for the line."""
+        return frozenset({self.owners[at]}) if at in self.owners else self.payers
+
+    def shares_at(self, at: int) -> dict[Payer, int]:
+        """The payers' parts of the line."""
+        return self.shares[at] if self.shares is not None else {self.sole: self.net[at]}
+
+    @property
+    def sole(self) -> Payer:
+        """The one payer of all lines, where `shares` is None."""
+        assert isinstance(self.job.payer, Payer)
+        return self.job.payer
+
+    def add(self, kind: Kind, line: Added) -> None:
+        """Appends a line."""
+        self.kinds.append(kind)
+        self.sources.append(line)
+        self.gross.append(line.units)
+        if self.net is not self.gross:
+            self.net.append(line.units)
+
+    def cut(self, at: int, words: str, units: int) -> None:
+        """Takes something off a line."""
+        if self.net is self.gross:
+            self.net = list(self.gross)
+        self.net[at] -= units
+        self.cuts.setdefault(at, []).append((words, units))
 
 
-def extend(index: int, job: Job, currency: Currency) -> list[Working]:
+def extend(job: Job, currency: Currency) -> Worked:
     """The job's lines with their own amounts, each rounded once, and their own discounts."""
-    lines = []
-    payers = job.payer.payers if isinstance(job.payer, Split) else frozenset({job.payer})
-    for line, kind, number, quantity, price in _raw_lines(job):
-        who = frozenset({line.paid_by}) if line.paid_by is not None else payers
-        gross = to_units(round_money(quantity * price, currency), currency)
-        made = Working(
-            index, kind, line.key, number, line.description, quantity, price, gross, gross, line.paid_by, who
-        )
-        if kind is Kind.CORE and isinstance(line, PartLine):
-            made.description = f"Core charge: {line.description}"
-            made.key = f"{line.key}:core" if line.key else ""
-        elif line.discount is not None:
-            take_off([made], line.discount, currency, every_kind=True)
-        lines.append(made)
-    short = to_units(round_money(job.minimum_labour, currency), currency) - sum(
-        line.gross for line in lines if line.kind is Kind.LABOUR
+    kinds, sources, gross = _columns(job, currency.decimals)
+    # Fees alone can be negative, and none of them is so large that it hides an amount that is.
+    if sum(gross) >= LARGEST * currency.units:
+        raise BadInput("amount", f"The lines of '{job.title}' come to too much.", f"Stay below {LARGEST:,f}.")
+    payers = job.payer.payers if isinstance(job.payer, Split) else frozenset((job.payer,))
+    made = Worked(job, kinds, sources, gross, gross, payers, currency.quantum)
+    for at, line in enumerate(sources) if job.has_own else ():
+        if line.paid_by is not None:
+            made.owners[at] = line.paid_by
+        if line.discount is not None and kinds[at] is not Kind.CORE:
+            take_off([(made, at)], line.discount, currency, every_kind=True)
+    if job.minimum_labour and job.labour:
+        _raise_labour(made, currency)
+    return made
+
+
+def _columns(job: Job, decimals: int) -> tuple[list[Kind], list[Source], list[int]]:
+    """The hot loops, in whole numbers: labour, parts each followed by its core charge, fees."""
+    labour, parts, fees = job.labour, job.parts, job.fees
+    # Tenths of an hour times a rate have five decimals in all, quantities times prices seven; half-up, none negative.
+    per_hour: int = 10 ** (1 + PRICE_DECIMALS - decimals)
+    half_hour = per_hour // 2
+    per_piece: int = 10 ** (QUANTITY_DECIMALS + PRICE_DECIMALS - decimals)
+    half_piece = per_piece // 2
+    gross = [(line.hour_parts * line.rate_parts + half_hour) // per_hour for line in labour]
+    charges = [(part.quantity_parts * part.price_parts + half_piece) // per_piece for part in parts]
+    cores = [at for at, part in enumerate(parts) if part.core_parts]
+    goods: list[Source] = [*parts]
+    kinds = [Kind.PART] * len(parts)
+    for at in reversed(cores):
+        goods.insert(at + 1, parts[at])
+        kinds.insert(at + 1, Kind.CORE)
+        charges.insert(at + 1, (parts[at].quantity_parts * parts[at].core_parts + half_piece) // per_piece)
+    per_fee: int = 10 ** (PRICE_DECIMALS - decimals)
+    return (
+        [Kind.LABOUR] * len(labour) + kinds + [fee.kind for fee in fees],
+        [*labour, *goods, *fees],
+        gross + charges + [divide_half_up(fee.amount_parts, per_fee) for fee in fees],
     )
-    if job.labour and short > 0:
-        amount = from_units(short, currency)
-        added = Working(index, Kind.LABOUR, "", "", "Minimum labour charge", ONE, amount, short, short, None, payers)
-        added.why = f"Labour of the job is raised to the minimum of {plain(job.minimum_labour)}"
-        lines.append(added)
-    return lines
 
 
-def _raw_lines(
-    job: Job,
-) -> Iterator[tuple[LabourLine | PartLine | FeeLine, Kind, str, Decimal, Decimal]]:
-    for labour in job.labour:
-        yield labour, Kind.LABOUR, "", labour.hours, labour.rate
-    for part in job.parts:
-        yield part, Kind.PART, part.number, part.quantity, part.unit_price
-        if part.core:
-            yield part, Kind.CORE, part.number, part.quantity, part.core
-    for fee in job.fees:
-        yield fee, fee.kind, "", ONE, fee.amount
+def _raise_labour(made: Worked, currency: Currency) -> None:
+    least = made.job.minimum_labour
+    charged = sum([units for kind, units in zip(made.kinds, made.gross, strict=True) if kind is Kind.LABOUR])
+    short = to_units(round_money(least, currency), currency) - charged
+    if short > 0:
+        why = f"Labour of the job is raised to the minimum of {plain(least)}"
+        made.add(Kind.LABOUR, Added("Minimum labour charge", from_units(short, currency), short, why))
 
 
-def take_off(lines: Sequence[Working], discount: Discount, currency: Currency, *, every_kind: bool = False) -> None:
+def take_off(
+    lines: Iterable[tuple[Worked, int]], discount: Discount, currency: Currency, *, every_kind: bool = False
+) -> None:
     """Takes one discount off the lines of its kinds that still cost something, in proportion to what they cost."""
+    anybody = discount.payers == EVERYBODY
     meant = [
-        line
-        for line in lines
-        if line.net > 0 and line.payers <= discount.payers and (every_kind or line.kind in discount.kinds)
+        (job, at)
+        for job, at in lines
+        if job.net[at] > 0
+        and (every_kind or job.kinds[at] in discount.kinds)
+        and (anybody or job.payers_at(at) <= discount.payers)
     ]
-    base = sum(line.net for line in meant)
+    nets = [job.net[at] for job, at in meant]
+    base = sum(nets)
     if discount.percent is not None:
         total = divide_half_up(base * int(discount.percent * 10**6), 10**8)
         words = f"{discount.words} ({plain(discount.percent)} %)"
@@ -90,33 +181,30 @@ def take_off(lines: Sequence[Working], discount: Discount, currency: Currency, *
         if total > base:
             problem = f"'{discount.words}' takes off more than the {from_units(base, currency)} that it applies to."
             raise BadInput("discount.amount", problem, "Lower the discount.")
-    for line, part in zip(meant, allocate_units(total, [line.net for line in meant]), strict=True):
+    for (job, at), part in zip(meant, allocate_units(total, nets), strict=True):
         if part:
-            line.net -= part
-            line.cuts.append((words, part))
+            job.cut(at, words, part)
 
 
-def share_out(job: Job, lines: Sequence[Working], currency: Currency) -> tuple[Step, ...]:
-    """Gives each line of the job its payers; returns how a split came about."""
-    common = [line for line in lines if line.paid_by is None]
-    for line in lines:
-        if line.paid_by is not None:
-            line.shares[line.paid_by] = line.net
-    if isinstance(job.payer, Payer):
-        for line in common:
-            line.shares[job.payer] = line.net
-        return ()
-    whole = sum(line.net for line in common)
-    targets, steps = _targets(job.payer, whole, currency)
-    left = [line.net for line in common]
-    for payer, target in targets[:-1]:
+def share_out(made: Worked, currency: Currency) -> None:
+    """Gives each line of the job its payers, and the job the words for how a split came about."""
+    payer, net, owners = made.job.payer, made.net, made.owners
+    if isinstance(payer, Payer):
+        if owners:
+            made.shares = [{owners.get(at, payer): units} for at, units in enumerate(net)]
+        return
+    shares: list[dict[Payer, int]] = [{owners[at]: units} if at in owners else {} for at, units in enumerate(net)]
+    common = [at for at in range(len(net)) if at not in owners]
+    left = [net[at] for at in common]
+    targets, steps = _targets(payer, sum(left), currency)
+    for who, target in targets[:-1]:
         parts = allocate_units(target, left)
-        for line, part in zip(common, parts, strict=True):
-            line.shares[payer] = part
+        for at, part in zip(common, parts, strict=True):
+            shares[at][who] = part
         left = [rest - part for rest, part in zip(left, parts, strict=True)]
-    for line, rest in zip(common, left, strict=True):
-        line.shares[targets[-1][0]] = rest
-    return tuple(steps)
+    for at, rest in zip(common, left, strict=True):
+        shares[at][targets[-1][0]] = rest
+    made.shares, made.how = shares, tuple(steps)
 
 
 def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[Payer, int]], list[Step]]:
@@ -145,17 +233,30 @@ def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[P
     return list(found.items()), steps
 
 
-def supply(supplies: Supplies, lines: Sequence[Working], currency: Currency) -> list[Working]:
-    """A supplies line for each job and payer that they are charged to; in all within floor and cap."""
+def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> None:
+    """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap."""
     bases: dict[tuple[int, Payer], int] = {}
-    for line in lines:
-        if line.kind in supplies.of:
-            for payer, share in line.shares.items():
-                if payer in supplies.payers and share > 0:
-                    bases[line.job, payer] = bases.get((line.job, payer), 0) + share
+    for number, job in enumerate(jobs):
+        for at, kind in enumerate(job.kinds):
+            if kind in supplies.of:
+                for payer, share in job.shares_at(at).items():
+                    if payer in supplies.payers and share > 0:
+                        bases[number, payer] = bases.get((number, payer), 0) + share
     base = sum(bases.values())
     if not base:
-        return []
+        return
+    total, words = _supplies_total(supplies, base, currency)
+    for (number, payer), part in zip(bases, allocate_units(total, list(bases.values())), strict=True):
+        if part:
+            why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
+            job = jobs[number]
+            job.add(Kind.SUPPLIES, Added(supplies.words, from_units(part, currency), part, why, paid_by=payer))
+            if job.shares is not None:
+                job.shares.append({payer: part})
+
+
+def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, str]:
+    """The cents of all supplies, and how they came about."""
     total = divide_half_up(base * int(supplies.percent * 10**6), 10**8)
     words = f"{supplies.words}: {plain(supplies.percent)} % of {from_units(base, currency)}"
     for limit, raises in ((supplies.floor, True), (supplies.cap, False)):
@@ -163,14 +264,4 @@ def supply(supplies: Supplies, lines: Sequence[Working], currency: Currency) -> 
         if limit is not None and (total < bound if raises else total > bound):
             total = bound
             words += f", {'raised to the least' if raises else 'limited to the most'} charged, {plain(limit)}"
-    made = []
-    for (job, payer), part in zip(bases, allocate_units(total, list(bases.values())), strict=True):
-        if part:
-            price = from_units(part, currency)
-            line = Working(
-                job, Kind.SUPPLIES, "", "", supplies.words, ONE, price, part, part, payer, frozenset({payer})
-            )
-            line.why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
-            line.shares[payer] = part
-            made.append(line)
-    return made
+    return total, words

@@ -41,15 +41,20 @@ def tax_units(
     cents.
     """
     table = _exact_table(units, rates, stack)
-    everything = range(len(units))
-    groups = [[index] for index in everything] if stack.basis is Basis.ITEM else [everything]
-    amounts = [0] * len(stack.rates)
-    per_item = [0] * len(units)
-    for group in groups:
-        for row, amount in enumerate(_round_group(group, table, stack, currency)):
-            amounts[row] += amount
-            for index, share in zip(group, _spread(group, row, amount, table, stack), strict=True):
-                per_item[index] += share
+    together = _added_first(stack)
+    if stack.basis is Basis.ITEM:
+        # Each line is a document of its own: its taxes are rounded, and nothing has to be shared out.
+        taxes = [
+            _rounded(exact, bases, table.denominator, stack, together, currency)
+            for exact, bases in zip(zip(*table.rows, strict=True), zip(*table.bases, strict=True), strict=True)
+        ]
+        amounts = [sum(column) for column in zip(*taxes, strict=True)] or [0] * len(stack.rates)
+        per_item = [sum(tax) for tax in taxes] or [0] * len(units)
+    else:
+        sums, bases = [sum(row) for row in table.rows], [sum(row) for row in table.bases]
+        amounts = _rounded(sums, bases, table.denominator, stack, together, currency)
+        spread = [_spread(row, amount, table, stack) for row, amount in enumerate(amounts)]
+        per_item = [sum(shares) for shares in zip(*spread, strict=True)] or [0] * len(units)
     return _tax_lines(per_item, amounts, table, stack, currency), per_item
 
 
@@ -78,34 +83,43 @@ def _exact_table(units: Sequence[int], rates: Sequence[frozenset[str]], stack: T
     return _Exact(denominator, rows, bases)
 
 
-def _round_group(group: Sequence[int], table: _Exact, stack: TaxStack, currency: Currency) -> list[int]:
-    """Each rate's tax on one line or one invoice, in cents; rates that are added first share one rounding."""
-    sums = [sum(row[index] for index in group) for row in table.rows]
+def _added_first(stack: TaxStack) -> tuple[int, ...]:
+    """The places of the rates that share one rounding."""
+    if stack.stacking is Stacking.SEPARATE:
+        return ()
+    return tuple([row for row, rate in enumerate(stack.rates) if not rate.brackets])
+
+
+def _rounded(
+    sums: Sequence[int],
+    bases: Sequence[int],
+    denominator: int,
+    stack: TaxStack,
+    together: Sequence[int],
+    currency: Currency,
+) -> list[int]:
+    """Each rate's tax on one line or one invoice, in cents, out of the exact sums; `together` share one rounding."""
+    if len(together) == len(sums):
+        return largest_remainder(sums, denominator, divide_half_up(sum(sums), denominator))
     amounts = [0] * len(sums)
-    together: list[int] = []
+    if together:
+        added = [sums[row] for row in together]
+        total = divide_half_up(sum(added), denominator)
+        for row, share in zip(together, largest_remainder(added, denominator, total), strict=True):
+            amounts[row] = share
     for row, rate in enumerate(stack.rates):
         if rate.brackets:
-            base = sum(table.bases[row][index] for index in group)
-            amounts[row] = to_units(tax_by_brackets(from_units(base, currency), rate.brackets), currency)
-        elif stack.stacking is Stacking.SEPARATE:
-            amounts[row] = divide_half_up(sums[row], table.denominator)
-        else:
-            together.append(row)
-    if together:
-        total = divide_half_up(sum(sums[row] for row in together), table.denominator)
-        shares = largest_remainder([sums[row] for row in together], table.denominator, total)
-        for row, share in zip(together, shares, strict=True):
-            amounts[row] = share
+            amounts[row] = to_units(tax_by_brackets(from_units(bases[row], currency), rate.brackets), currency)
+        elif row not in together:
+            amounts[row] = divide_half_up(sums[row], denominator)
     return amounts
 
 
-def _spread(group: Sequence[int], row: int, amount: int, table: _Exact, stack: TaxStack) -> list[int]:
-    """One rate's rounded tax as shares of the group's items."""
-    if len(group) == 1:
-        return [amount]
+def _spread(row: int, amount: int, table: _Exact, stack: TaxStack) -> list[int]:
+    """One rate's rounded tax as shares of the items."""
     if stack.rates[row].brackets:
-        return allocate_units(amount, [table.bases[row][index] for index in group])
-    return largest_remainder([table.rows[row][index] for index in group], table.denominator, amount)
+        return allocate_units(amount, table.bases[row])
+    return largest_remainder(table.rows[row], table.denominator, amount)
 
 
 def _tax_lines(

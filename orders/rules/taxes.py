@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from shopdocs.money import (
     Currency,
@@ -134,8 +135,7 @@ def check_percent(percent: Decimal, field: str, *, below: Decimal | None = None)
     return number
 
 
-@dataclass(frozen=True, slots=True)
-class TaxLine:
+class TaxLine(NamedTuple):
     """One rate's tax. `base` is what it is charged on, without any tax; `exact` is the tax before rounding."""
 
     name: str
