@@ -22,6 +22,7 @@ ENV: dict[str, tuple[type, Any]] = {
     "DATABASE_URL": (str, ""),
     "DATABASE_CONN_MAX_AGE": (int, 60),
     "REDIS_URL": (str, ""),
+    "QUEUE_NAME": (str, "shopdocs"),
     "EMBEDDED_WORKER": (bool, True),
     "STORAGE_URL": (str, ""),
     "EMAIL_URL": (str, ""),
@@ -142,7 +143,7 @@ CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600} if REDIS_URL else {"polling_interval": 0.02}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_IGNORE_RESULT = True
-CELERY_TASK_DEFAULT_QUEUE = "shopdocs"
+CELERY_TASK_DEFAULT_QUEUE = env("QUEUE_NAME")
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_SERIALIZER = "json"

@@ -53,24 +53,12 @@ def some_worker(request: pytest.FixtureRequest, tmp_path: Path, transactional_db
         **os.environ,
         "DATABASE_URL": f"postgres://{place['USER']}@{place['HOST']}:{place['PORT'] or 5432}/{place['NAME']}",
         "REDIS_URL": django_settings.REDIS_URL,
+        "QUEUE_NAME": QUEUE,
         "STORAGE_URL": f"file://{tmp_path / 'files'}",
         "LETTER_FOLDER": str(tmp_path / "letters"),
         "VAR_DIR": str(tmp_path / "var"),
     }
-    command = [
-        sys.executable,
-        "-m",
-        "celery",
-        "-A",
-        "shopdocs.celery",
-        "worker",
-        "-Q",
-        QUEUE,
-        "--concurrency",
-        "2",
-        "-l",
-        "warning",
-    ]
+    command = [sys.executable, "-m", "celery", "-A", "shopdocs.celery", "worker", "--concurrency", "2", "-l", "warning"]
     with subprocess.Popen(command, cwd=ROOT, env=environment) as process:
         yield
         process.terminate()
