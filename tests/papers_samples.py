@@ -271,9 +271,17 @@ PHOTOS = tuple(shot for shot, _ in SHOTS)
 PICTURES = {shot.sha256: data for shot, data in SHOTS}
 
 
+def check(stage: str, name: str, precautions: tuple[str, ...], result: str, note: str = "") -> CheckLine:
+    plain = result == "nothing found"
+    look = f"{name}: whole, tight, in its place, as the manual says."
+    return CheckLine(
+        stage=stage, name=name, look=look, precautions=precautions, result=result, plain=plain, note=note
+    )
+
+
 def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
     """The saw from check-in to the last check, one hold open, one released."""
-    cold = "Engine stopped and cold, plug lead off."
+    cold = ("Engine stopped and cold, plug lead off.",)
     made = RepairOrderSheet(
         **base("Repair order", "RO-2231", 0, paper),  # type: ignore[arg-type]
         customer=CUSTOMER,
@@ -301,32 +309,13 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
             ),
         ),
         checks=(
-            CheckLine(
-                stage="Outside", point="Housing, handles, guards", precaution="", result="impact mark", note="see F2"
-            ),
-            CheckLine(
-                stage="Outside",
-                point="Chain brake",
-                precaution="Engine off, chain cover on.",
-                result="does not hold",
-                note="tagged",
-            ),
-            CheckLine(
-                stage="Outside",
-                point="Fuel tank, cap, vent",
-                precaution="No flame, no heater near.",
-                result="seeps at vent",
-                note="",
-            ),
-            CheckLine(
-                stage="Covers off",
-                point="Spark with a tester",
-                precaution=cold,
-                result="none, three tries",
-                note="see F1",
-            ),
-            CheckLine(stage="Covers off", point="Air filter", precaution=cold, result="clogged", note=""),
-            CheckLine(stage="Covers off", point="Piston through the exhaust port", precaution=cold, result="", note=""),
+            check("Outside", "Serial plate and labels", cold, "nothing found"),
+            check("Outside", "Chain brake", (*cold, "Cut-proof gloves."), "see F2", "tagged"),
+            check("Outside", "Fuel tank, cap and vent", (*cold, "No flame, no heater near."), "seeps at vent"),
+            check("Outside", "Fuel sample", (*cold, "No flame, no heater near."), "nothing found", "kept, marked RO-2231"),
+            check("Covers off", "Spark plug and lead", cold, "see F1", "no spark, three tries"),
+            check("Covers off", "Air filter", cold, "nothing found"),
+            check("Covers off", "Piston, through the exhaust port", cold, ""),
         ),
         findings=(
             FindingLine(
@@ -439,6 +428,7 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
         cause="Coil of the ignition module open circuit.",
         correction="Replaced the module, set the air gap to 0.3 mm, three cold starts.",
         answer="Covered",
+        also=("Federal emission warranty, exhaust side; last day 2 May 2027 (that day is inside)",),
         term="Kestrelline promise for residential use, 2 years from purchase, edition of 1 Jan 2025",
         steps=(
             DecisionStep(

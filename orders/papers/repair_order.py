@@ -11,13 +11,15 @@ from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.flow import Flow
-from shopdocs.documents.press.pictures import pairs
+from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
-from shopdocs.documents.press.tables import Column, Row, Table
+from shopdocs.documents.press.tables import GUTTER, Column, Row, Table
 from shopdocs.documents.press.values import Figures
 
 DONE, OPEN = "\u2611", "\u2610"
+RESULT = 48.0
+PHOTO_HEIGHT = 92.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,12 +34,18 @@ class Hold:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckLine:
-    """One inspection point. `stage` groups points ('Outside', 'Covers off'); an empty result is still open."""
+    """One inspection point. `stage` groups points ('Outside', 'Covers off'); an empty result is still open.
+
+    `look` is the instruction, `precautions` what must be true before. `plain`: nothing was found, so that name and
+    result say it all.
+    """
 
     stage: str
-    point: str
-    precaution: str
+    name: str
+    look: str
+    precautions: tuple[str, ...]
     result: str
+    plain: bool
     note: str
 
 
@@ -145,10 +153,10 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     for job in sheet.jobs:
         _job(flow, figures, job)
     if sheet.photos:
-        flow.section(say("Photos"), keep=190)
-        pairs(flow, sheet.photos, pictures)
+        flow.section(say("Photos"), keep=150)
+        grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True)
     blocks.cautions(flow, sheet.cautions)
-    blocks.signature(flow, say("Agreed"), sheet.conditions, sheet.customer.name)
+    blocks.signature(flow, say("Agreed"), [" ".join(sheet.conditions)], sheet.customer.name)
     return render(sheet, flow, pictures)
 
 
@@ -162,28 +170,54 @@ def _released(flow: Flow, figures: Figures, sheet: RepairOrderSheet) -> None:
 
 
 def _checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
+    """Each stage: what to mind before, all points with their results, and in full what was not plainly good."""
     say = flow.say
     for stage in dict.fromkeys(check.stage for check in checks):
-        flow.section(say("Inspection"), stage, keep=70)
-        Table(flow, (Column("", 12), Column("Point", 0), Column("Result", 150))).draw(
-            [
-                Row(
-                    (
-                        DONE if check.result else OPEN,
-                        check.point,
-                        " \u00b7 ".join(p for p in (check.result, check.note) if p),
-                    ),
-                    f"{say('First')}: {check.precaution}" if check.precaution else "",
-                )
-                for check in checks
-                if check.stage == stage
-            ]
-        )
+        here = [check for check in checks if check.stage == stage]
+        flow.section(say("Inspection"), say(stage), keep=130)
+        common = [one for one in here[0].precautions if all(one in check.precautions for check in here)]
+        if common:
+            flow.paragraph(f"{say('First, at every point')}: {' '.join(common)}", types.NOTE, after=0)
+        for names, words in _precautions(here, common):
+            flow.paragraph(f"{say('Also at')} {', '.join(names)}: {words}", types.NOTE, after=0)
+        flow.y -= 4
+        _list(flow, here)
+        flow.y -= 3
+        for check in here:
+            if check.result and check.note:
+                flow.paragraph(f"{check.name}, {check.result}: {check.note}", after=0)
+            if check.result and not check.plain:
+                flow.paragraph(f"{check.name}, {check.result} \u00b7 {check.look}", types.NOTE, after=1)
+
+
+def _precautions(checks: list[CheckLine], common: list[str]) -> list[tuple[list[str], str]]:
+    """What some points ask for beyond the common: each sentence once, with the names of its points."""
+    named: dict[str, list[str]] = {}
+    for check in checks:
+        for one in check.precautions:
+            if one not in common:
+                named.setdefault(one, []).append(check.name)
+    grouped: dict[tuple[str, ...], list[str]] = {}
+    for words, names in named.items():
+        grouped.setdefault(tuple(names), []).append(words)
+    return [(list(names), " ".join(words)) for names, words in grouped.items()]
+
+
+def _list(flow: Flow, checks: list[CheckLine]) -> None:
+    """Name and result of each point, two points a row."""
+    wide = (flow.page.main_width - 3 * GUTTER) / 2
+    columns = (Column("Point", wide - RESULT), Column("Result", RESULT)) * 2
+    rows = []
+    for at in range(0, len(checks), 2):
+        pair = checks[at : at + 2]
+        cells = [text for one in pair for text in (f"{DONE if one.result else OPEN} {one.name}", one.result)]
+        faint = tuple(2 * place + 1 for place, one in enumerate(pair) if one.plain)
+        rows.append(Row((*cells, "", "")[:4], faint=faint))
+    Table(flow, columns, tight=True).draw(rows)
 
 
 def _finding(flow: Flow, finding: FindingLine) -> None:
-    flow.section(f"{flow.say('Finding')} {finding.mark}", keep=64)
-    flow.paragraph(finding.component, types.LEAD, after=3)
+    flow.section(f"{flow.say('Finding')} {finding.mark}", finding.component, keep=40)
     blocks.facts(
         flow,
         [
@@ -201,15 +235,15 @@ def _finding(flow: Flow, finding: FindingLine) -> None:
 def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
     say = flow.say
     flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
-    blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause), ("Correction", job.correction)], columns=1)
+    blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause)], columns=2, after=0)
+    blocks.facts(flow, [("Correction", job.correction)], columns=1, after=0)
     Table(
         flow,
         (
             Column("Code", 58),
             Column("Labour", 0),
-            Column("Technician", 70),
-            Column("Guide hours", 50, "right"),
-            Column("On the clock", 54, "right"),
+            Column("Guide hours", 42, "right"),
+            Column("On the clock", 46, "right"),
         ),
     ).draw(
         [
@@ -217,10 +251,10 @@ def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
                 (
                     line.code,
                     line.what,
-                    line.technician,
                     figures.tenths(line.tenths),
                     figures.clock(line.clocked_minutes),
-                )
+                ),
+                line.technician,
             )
             for line in job.work
         ]

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import transaction
 
 from orders.models import Estimate, Job, RepairOrder
+from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -65,9 +66,11 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
 def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[str, Any]:
     """Everything that was priced and shown. Nothing printed later comes from anywhere else."""
     shop, unit = order.shop, order.unit
+    language = wording.paper_language(shop, order.customer)
+    say = words(language)
     money = frozen.money_facts(shop)
     rate_of = frozen.rates_on(shop, estimate.issued_on)
-    listed = [frozen.job_facts(job, rate_of, shop.currency_decimals) for job in jobs]
+    listed = [frozen.job_facts(job, rate_of, shop.currency_decimals, say) for job in jobs]
     rates = frozen.rate_facts(shop, estimate.issued_on)
     totals = price(listed, rates, money, exempt=order.customer.tax_exempt, on=estimate.issued_on)
     return {
@@ -77,17 +80,17 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "issued_on": estimate.issued_on.isoformat(),
         "valid_until": estimate.valid_until.isoformat(),
         "code": f"{settings.PUBLIC_URL}/api/v1/estimates/{estimate.pk}/",
-        "shop": frozen.shop_facts(shop),
+        "shop": frozen.shop_facts(shop, language),
         "money": money,
         "order": order.number,
         "customer": frozen.customer_facts(order.customer),
-        "unit": frozen.unit_facts(unit, order.reading),
+        "unit": frozen.unit_facts(unit, order.reading, say),
         "request": order.complaint,
         "jobs": listed,
         "rates": rates,
         **totals,
-        "agreement": wording.agreement(shop.name),
-        "answer_how": wording.answer_how(shop),
+        "agreement": wording.agreement(shop.name, say),
+        "answer_how": wording.answer_how(shop, say),
         "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
     }
 
@@ -106,14 +109,13 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
     if not to_address:
         raise Refused("email", "The customer has no e-mail address.", "Send one, or take the answer by telephone.")
     link, address = make_link(estimate)
-    heading = f"Estimate {estimate.number} from {shop.name}"
     estimate.letter = request_letter(
         shop=shop,
         kind="estimate",
         subject=estimate.subject,
         to_address=to_address,
         to_name=order.customer.name,
-        heading=heading if estimate.edition == 1 else f"{heading}, version {estimate.edition}",
+        heading=wording.estimate_heading(estimate),
         body=wording.estimate_letter(estimate, address, link.expires_at),
         documents=[estimate.document] if estimate.document else [],
         by=by,

@@ -9,6 +9,8 @@ from typing import Any
 
 from orders.models import Customer, Finding, HourReading, Job, RepairOrder, Unit
 from orders.rules import trade
+from shopdocs.documents.press.values import day_words, sentence
+from shopdocs.documents.press.words import Say
 from shopdocs.shops.models import Shop
 from shopdocs.shops.services import labour_rate, tax_rates
 
@@ -23,7 +25,8 @@ def trimmed(number: Decimal, least: int = 0) -> str:
     return f"{whole}.{part}" if part else whole
 
 
-def shop_facts(shop: Shop) -> Facts:
+def shop_facts(shop: Shop, language: str) -> Facts:
+    """The shop as papers name it. `language`: the one in which this paper is written."""
     return {
         "name": shop.name,
         "address": shop.address_lines(),
@@ -31,7 +34,7 @@ def shop_facts(shop: Shop) -> Facts:
         "email": shop.email,
         "accent": shop.accent,
         "paper": shop.paper,
-        "language": shop.language,
+        "language": language,
     }
 
 
@@ -61,11 +64,11 @@ def power_name(code: str) -> str:
         return "not known"
 
 
-def unit_facts(unit: Unit, reading: HourReading | None) -> Facts:
+def unit_facts(unit: Unit, reading: HourReading | None, say: Say) -> Facts:
     """The machine as papers name it; an hour count that nobody read is None with the reason."""
-    note = "no hour meter" if unit.has_hour_meter is False else "not read"
+    note = say("no hour meter" if unit.has_hour_meter is False else "not read")
     return {
-        "family": trade.family(unit.model.family).name,
+        "family": sentence(say(trade.family(unit.model.family).name)),
         "family_code": unit.model.family,
         "maker": unit.model.maker.name,
         "model": unit.model.name,
@@ -73,26 +76,32 @@ def unit_facts(unit: Unit, reading: HourReading | None) -> Facts:
         "serial_note": unit.no_serial_reason,
         "built_on": unit.build_date and unit.build_date.isoformat(),
         "hours": f"{reading.hours:f}" if reading else None,
-        "hours_note": f"read on {reading.read_on.isoformat()}" if reading else note,
-        "use_class": unit.get_use_class_display() if unit.use_class else "not known",
-        "power_source": power_name(unit.power_source),
+        "hours_note": f"{say('read on')} {day_words(reading.read_on, say)}" if reading else note,
+        "use_class": say(unit.get_use_class_display() if unit.use_class else "not known"),
+        "power_source": say(power_name(unit.power_source)),
         "power_code": unit.power_source,
     }
 
 
-def finding_words(finding: Finding) -> str:
-    """'fuel line: cracked. Cause: wear. Measured 1.9 mm. Note.' in one line."""
-    said = [f"{trade.component(finding.component).name}: {trade.condition(finding.condition).name}"]
+def measured(finding: Finding) -> str:
+    """'1.9 mm', or nothing."""
+    return "" if finding.measured is None else f"{trimmed(finding.measured)} {finding.measured_unit}".rstrip()
+
+
+def finding_words(finding: Finding, say: Say) -> str:
+    """'Fuel line: cracked. Cause: wear. Measured: 1.9 mm. Note.' in one line."""
+    part, seen = trade.component(finding.component).name, trade.condition(finding.condition).name
+    said = [sentence(f"{say(part)}: {say(seen)}")]
     if finding.cause != "unknown":
-        said.append(f"Cause: {trade.cause(finding.cause).name}")
+        said.append(f"{say('Cause')}: {say(trade.cause(finding.cause).name)}")
     if finding.measured is not None:
-        said.append(f"Measured: {trimmed(finding.measured)} {finding.measured_unit}".rstrip())
+        said.append(f"{say('Measured')}: {measured(finding)}")
     if finding.note:
         said.append(finding.note.rstrip("."))
     return ". ".join(said) + "."
 
 
-def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int) -> Facts:
+def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: Say) -> Facts:
     """A job with its lines and the rate and price of each, still without amounts."""
     labour = [
         {
@@ -119,9 +128,9 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int) -> Fac
         "number": job.number,
         "title": job.title,
         "complaint": job.complaint,
-        "found": " ".join(finding_words(row) for row in job.findings.all()) or job.cause,
+        "found": " ".join(finding_words(row, say) for row in job.findings.all()) or job.cause,
         "payer": job.payer,
-        "payer_words": job.get_payer_display().capitalize(),
+        "payer_words": sentence(say(job.get_payer_display())),
         "basis": job.basis_words,
         "basis_kind": job.basis_kind,
         "basis_id": job.basis_id,

@@ -12,6 +12,8 @@ from django.conf import settings
 from django.db import transaction
 
 from orders.models import Invoice, Job, RepairOrder
+from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -66,10 +68,12 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
 def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
     """The frozen invoice. Jobs agreed under different tax rates are priced apart, each as it was agreed."""
     shop = order.shop
+    language = wording.paper_language(shop, order.customer)
+    say = words(language)
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
     billed: list[Facts] = []
     for job in jobs:
-        terms, done = _as_agreed(job)
+        terms, done = _as_agreed(job, say)
         key = json.dumps([terms["rates"], terms["money"], terms["customer"]["tax_exempt"]], sort_keys=True)
         groups.setdefault(key, (terms, []))[1].append(done)
         billed.append(done)
@@ -89,25 +93,25 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
         "issued_on": invoice.issued_on.isoformat(),
         "due_on": invoice.due_on.isoformat(),
         "code": f"{settings.PUBLIC_URL}/api/v1/invoices/{invoice.pk}/",
-        "shop": frozen.shop_facts(shop),
+        "shop": frozen.shop_facts(shop, language),
         "money": frozen.money_facts(shop),
         "order": order.number,
         "finished_on": shop.local(order.finished_at).date().isoformat() if order.finished_at else None,
         "customer": frozen.customer_facts(order.customer),
-        "unit": frozen.unit_facts(order.unit, order.reading),
+        "unit": frozen.unit_facts(order.unit, order.reading, say),
         "jobs": billed,
-        "others": [_other(done, totals) for done in billed if done["payer"] != CUSTOMER],
+        "others": [_other(done, say) for done in billed if done["payer"] != CUSTOMER],
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
         "taxes": _taxes(totals),
         "total": said(sum((Decimal(one["customer_total"]) for one in totals), zero)),
         "how": [step for one in totals for step in one["how"]],
-        "pay_how": wording.pay_how(shop, invoice.number),
+        "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": frozen.cautions_for(order.unit.model.family, order.unit.power_source),
     }
 
 
-def _as_agreed(job: Job) -> tuple[Facts, Facts]:
+def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     """The estimate the customer agreed to, and the job of it cut down to what was really done."""
     answer = latest_answer(job)
     frozen_one = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
@@ -132,7 +136,7 @@ def _as_agreed(job: Job) -> tuple[Facts, Facts]:
     done = {
         **frozen_one,
         "payer": job.payer,
-        "payer_words": job.get_payer_display().capitalize(),
+        "payer_words": sentence(say(job.get_payer_display())),
         "basis": job.basis_words,
         "correction": job.correction,
         "agreed": {
@@ -148,12 +152,12 @@ def _as_agreed(job: Job) -> tuple[Facts, Facts]:
     return answer.estimate.facts, done
 
 
-def _other(done: Facts, totals: list[Facts]) -> Facts:
+def _other(done: Facts, say: Say) -> Facts:
     """What somebody else pays for a job, before tax, and on what ground."""
     return {
         "payer": done["payer"],
         "payer_words": done["payer_words"],
-        "why": " · ".join(part for part in (f"Job {done['number']}", done["basis"]) if part),
+        "why": " · ".join(part for part in (f"{say('Job')} {done['number']}", done["basis"]) if part),
         "amount": done["net"],
     }
 
@@ -183,7 +187,7 @@ def send_invoice(*, shop: Shop, by: Staff, invoice_id: UUID, email: str = "") ->
         subject=invoice.subject,
         to_address=to_address,
         to_name=order.customer.name,
-        heading=f"Invoice {invoice.number} from {shop.name}",
+        heading=wording.invoice_heading(invoice),
         body=wording.invoice_letter(invoice),
         documents=[invoice.document] if invoice.document else [],
         by=by,

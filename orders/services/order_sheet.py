@@ -21,14 +21,18 @@ from orders.rules import points, trade
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import facts as press
 from shopdocs.documents.press.sheets import Currency, ShopBlock
+from shopdocs.documents.press.values import day_words, moment_words, sentence
+from shopdocs.documents.press.words import Say, words
 
-from . import frozen
+from . import frozen, wording
 from .sheets import party, unit
 from .time import minutes
 
 STAGES = {"outside": "Outside", "covers_off": "Covers off"}
 MOMENTS = {"before": "before", "after": "after"}
-SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter"}
+PLAIN, SEE = "good", "found"
+RESULTS = {"good": "good", "found": "see findings", "not_possible": "no access"}
+SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "emission label"}
 # The proof ladder, strongest first: the paper names the strongest proof that is there.
 LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 
@@ -36,11 +40,13 @@ LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
     """The sheet of the order with its findings, photos, holds and jobs."""
     shop, machine = order.shop, order.unit
+    language = wording.paper_language(shop, order.customer)
+    say = words(language)
     findings = list(Finding.objects.for_shop(shop).filter(order=order).select_related("caused_by").order_by("number"))
     marks = {finding.subject: f"F{finding.number}" for finding in findings}
     return RepairOrderSheet(
         paper=shop.paper,
-        language=shop.language,
+        language=language,
         shop=ShopBlock(
             name=shop.name,
             address=tuple(shop.address_lines()),
@@ -51,25 +57,25 @@ def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
         number=order.number,
         version=0,
         issued_on=shop.today(),
-        title="Repair order",
+        title=say("Repair order"),
         code=f"{settings.PUBLIC_URL}/api/v1/orders/{order.pk}/",
         currency=Currency(symbol=shop.currency_symbol, decimals=shop.currency_decimals),
         customer=party(frozen.customer_facts(order.customer)),
         received_on=order.received_on,
         received_by=order.taken_in_by.shown_name,
         promised_on=order.promised_on,
-        unit=unit(frozen.unit_facts(machine, order.reading)),
-        assemblies=tuple(_assembly(row) for row in _assemblies(order)),
+        unit=unit(frozen.unit_facts(machine, order.reading, say)),
+        assemblies=tuple(_assembly(row, say) for row in _assemblies(order)),
         purchased_on=machine.purchased_on,
-        purchase_proof=_proof(order),
+        purchase_proof=_proof(order, say),
         complaint=order.complaint,
         accessories=tuple(str(item) for item in order.accessories),
-        holds=tuple(_hold(order, row) for row in _holds(order)),
-        checks=_checks(order),
-        findings=tuple(_finding(finding) for finding in findings),
-        jobs=tuple(_job(job) for job in _jobs(order)),
-        photos=_photos(order, marks),
-        conditions=(),
+        holds=tuple(_hold(order, row, say) for row in _holds(order)),
+        checks=_checks(order, findings, say),
+        findings=tuple(_finding(finding, say) for finding in findings),
+        jobs=tuple(_job(job, say) for job in _jobs(order)),
+        photos=_photos(order, marks, say),
+        conditions=wording.conditions(shop, say),
         cautions=tuple(frozen.cautions_for(machine.model.family, machine.power_source)),
     )
 
@@ -79,10 +85,10 @@ def _assemblies(order: RepairOrder) -> Any:
     return rows.select_related("maker", "distributor").order_by("role")
 
 
-def _assembly(row: Assembly) -> press.Assembly:
-    label = row.emission_family or ("read" if row.label_read else "not read")
+def _assembly(row: Assembly, say: Say) -> press.Assembly:
+    label = row.emission_family or say("read" if row.label_read else "not read")
     return press.Assembly(
-        name=row.role,
+        name=sentence(say(row.role.replace("_", " "))),
         maker=row.maker.name if row.maker else "",
         model=row.model_name,
         serial=row.serial,
@@ -92,10 +98,10 @@ def _assembly(row: Assembly) -> press.Assembly:
     )
 
 
-def _proof(order: RepairOrder) -> str:
+def _proof(order: RepairOrder, say: Say) -> str:
     rows = PurchaseProof.objects.for_shop(order.shop).filter(unit=order.unit)
     best = min(rows, key=lambda row: LADDER.index(row.kind), default=None)
-    return best.get_kind_display() if best else ""
+    return say(best.get_kind_display()) if best else ""
 
 
 def _holds(order: RepairOrder) -> Any:
@@ -103,12 +109,12 @@ def _holds(order: RepairOrder) -> Any:
     return rows.select_related("placed_by", "released_by").order_by("created_at", "id")
 
 
-def _hold(order: RepairOrder, row: HoldRecord) -> Hold:
+def _hold(order: RepairOrder, row: HoldRecord, say: Say) -> Hold:
     released = ""
     if row.released_at is not None:
-        day = order.shop.local(row.released_at).date().isoformat()
-        made = "made safe" if row.made_safe else "leaves as it is"
-        released = f"{day}, {made}, signed {row.signed_name}: {row.release_note}"
+        day = day_words(order.shop.local(row.released_at).date(), say)
+        made = say("made safe" if row.made_safe else "leaves as it is")
+        released = f"{day}, {made}, {say('signed')} {row.signed_name}: {row.release_note}"
     return Hold(
         reason=f"{row.tag}: {row.reason}",
         tagged_on=order.shop.local(row.created_at).date(),
@@ -117,35 +123,47 @@ def _hold(order: RepairOrder, row: HoldRecord) -> Hold:
     )
 
 
-def _checks(order: RepairOrder) -> tuple[CheckLine, ...]:
+def _checks(order: RepairOrder, findings: list[Finding], say: Say) -> tuple[CheckLine, ...]:
     """The points of the unit's family in their order; those that nobody looked at yet print open."""
     done = {row.point: row for row in Check.objects.for_shop(order.shop).filter(order=order)}
     try:
         listed = points.points_for(order.unit.model.family, order.unit.power_source)
     except trade.UnknownCode:
         return ()  # a unit whose power source is not known has no list
-    return tuple(
-        CheckLine(
-            stage=STAGES[point.stage],
-            point=point.look,
-            precaution=point.precaution,
-            result=done[point.code].get_result_display() if point.code in done else "",
-            note=done[point.code].note if point.code in done else "",
-        )
-        for point in listed
+    return tuple(_check(point, done.get(point.code), _marks(point, findings), say) for point in listed)
+
+
+def _marks(point: points.InspectionPoint, findings: list[Finding]) -> list[str]:
+    """Findings at this point: those that name it, else those that name no point and a component of it."""
+    named = [row for row in findings if row.point == point.code]
+    seen = named or [row for row in findings if not row.point and row.component in point.components]
+    return [f"F{row.number}" for row in seen]
+
+
+def _check(point: points.InspectionPoint, row: Check | None, marks: list[str], say: Say) -> CheckLine:
+    result = say(RESULTS[row.result]) if row else ""
+    if row and row.result == SEE and marks:
+        result = f"{say('see')} {', '.join(marks)}"
+    return CheckLine(
+        stage=STAGES[point.stage],
+        name=say(point.name),
+        look=say(point.look),
+        precautions=tuple(say(one) for one in point.precautions),
+        result=result,
+        plain=row is not None and row.result == PLAIN,
+        note=row.note if row else "",
     )
 
 
-def _finding(row: Finding) -> FindingLine:
+def _finding(row: Finding, say: Say) -> FindingLine:
     cause = row.caused_by
-    because = f"F{cause.number}: {frozen.finding_words(cause)}" if cause else ""
-    measured = f"{frozen.trimmed(row.measured)} {row.measured_unit}".rstrip() if row.measured is not None else ""
+    because = f"F{cause.number}: {frozen.finding_words(cause, say)}" if cause else ""
     return FindingLine(
         mark=f"F{row.number}",
-        component=trade.component(row.component).name,
-        condition=trade.condition(row.condition).name,
-        cause=trade.cause(row.cause).name,
-        measurement=measured,
+        component=sentence(say(trade.component(row.component).name)),
+        condition=sentence(say(trade.condition(row.condition).name)),
+        cause=sentence(say(trade.cause(row.cause).name)),
+        measurement=frozen.measured(row),
         because_of=because,
         note=row.note,
     )
@@ -156,29 +174,29 @@ def _jobs(order: RepairOrder) -> Any:
     return rows.prefetch_related("labour", "parts", "time_entries__technician")
 
 
-def _job(job: Job) -> OrderJob:
+def _job(job: Job, say: Say) -> OrderJob:
     return OrderJob(
         number=job.number,
         complaint=job.complaint or job.title,
-        cause=job.cause,
-        correction=job.correction or (f"Struck: {job.strike_reason}" if job.strike_reason else ""),
-        payer=job.get_payer_display(),
-        state=job.get_state_display(),
-        work=_work(job),
+        cause=sentence(job.cause),
+        correction=job.correction or (f"{say('Struck')}: {job.strike_reason}" if job.strike_reason else ""),
+        payer=sentence(say(job.get_payer_display())),
+        state=say(job.get_state_display()),
+        work=_work(job, say),
         parts=tuple(
             FittedPart(
                 number=part.number,
                 what=part.words,
-                condition="failed first" if part.causal else "",
+                condition=say("failed first") if part.causal else "",
                 quantity=part.quantity,
-                state="fitted" if part.fitted_at else "planned",
+                state=say("fitted" if part.fitted_at else "planned"),
             )
             for part in job.parts.all()
         ),
     )
 
 
-def _work(job: Job) -> tuple[WorkLine, ...]:
+def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:
     """Guide time by operation; the clock beside the sum of them, for time is clocked on the job, not split by guess."""
     clocked: dict[str, int] = {}
     for entry in job.time_entries.all():
@@ -198,12 +216,12 @@ def _work(job: Job) -> tuple[WorkLine, ...]:
     ]
     if clocked:
         listed.append(
-            WorkLine(code="", what="All work on this job", tenths=total, clocked_minutes=spent, technician=who)
+            WorkLine(code="", what=say("All work on this job"), tenths=total, clocked_minutes=spent, technician=who)
         )
     return tuple(listed)
 
 
-def _photos(order: RepairOrder, marks: dict[str, str]) -> tuple[press.Photo, ...]:
+def _photos(order: RepairOrder, marks: dict[str, str], say: Say) -> tuple[press.Photo, ...]:
     """The order's pictures in the order they came; a PDF proof is no picture and stays out."""
     rows = Photo.objects.for_shop(order.shop).filter(subject=order.subject, printable__isnull=False)
     rows = rows.select_related("original", "by").order_by("created_at", "id")
@@ -213,7 +231,7 @@ def _photos(order: RepairOrder, marks: dict[str, str]) -> tuple[press.Photo, ...
             number=number,
             caption=row.caption,
             who=row.by.shown_name if row.by else "",
-            when=order.shop.local(row.taken_at or row.created_at).strftime("%Y-%m-%d %H:%M"),
+            when=moment_words(order.shop.local(row.taken_at or row.created_at), say),
             moment=MOMENTS.get(row.moment, "check-in"),
             shows=SHOWS.get(row.moment, ""),
             finding=marks.get(row.about, ""),

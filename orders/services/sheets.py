@@ -12,6 +12,8 @@ from orders.papers import invoice as invoice_paper
 from orders.papers.lines import LabourLine, PartLine, TaxLine
 from shopdocs.documents.press.facts import Party, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
+from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.words import words
 
 Facts = dict[str, Any]
 
@@ -36,7 +38,7 @@ def frame(facts: Facts, *, number: str, version: int, title: str) -> dict[str, A
         "number": number,
         "version": version,
         "issued_on": dt.date.fromisoformat(facts["issued_on"]),
-        "title": title,
+        "title": words(shop["language"])(title),
         "code": facts["code"],
         "currency": Currency(symbol=money["symbol"], decimals=money["decimals"]),
     }
@@ -127,7 +129,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
         taxes=tax_lines(facts["customer_taxes"]),
         payers=tuple(
             estimate_paper.PayerTotal(
-                payer=one["payer"].capitalize(),
+                payer=sentence(words(facts["shop"]["language"])(one["payer"])),
                 net=Decimal(one["net"]),
                 tax=Decimal(one["tax"]),
                 total=Decimal(one["total"]),

@@ -1,33 +1,51 @@
-"""Our letters and sentences to the customer: plain, friendly, no marketing."""
+"""Our letters and sentences to the customer: plain, friendly, no marketing; in the customer's language where we have it."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Any
 
-from orders.models import Estimate, Invoice
+from orders.models import Customer, Estimate, Invoice
+from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import Say, speaks, words
 from shopdocs.shops.models import Shop
 
 
-def agreement(shop_name: str) -> str:
-    """What accepting a job means; shown with the estimate and frozen in it."""
+def paper_language(shop: Shop, customer: Customer | None = None) -> str:
+    """The language of a paper: the customer's, else the shop's, else English; each only where the press has its words."""
+    wanted = [customer.language] if customer is not None else []
+    found = (speaks(language) for language in (*wanted, shop.language))
+    return next((language for language in found if language), "en")
+
+
+def conditions(shop: Shop, say: Say) -> tuple[str, ...]:
+    """What the customer signs when a machine is left here."""
     return (
-        f"By accepting a job you ask {shop_name} to do it at the price shown here, and not for more. "
-        "By declining it you ask us to leave it. Nothing else is agreed."
+        say("I leave this machine with {shop} to be looked at and repaired as written here.").format(shop=shop.name),
+        say("No work is done and nothing is charged beyond what I agree to in an estimate."),
+        say("A machine that is tagged unsafe to run leaves only against a signed note."),
     )
 
 
-def answer_how(shop: Shop) -> str:
+def agreement(shop_name: str, say: Say) -> str:
+    """What accepting a job means; shown with the estimate and frozen in it."""
+    return say(
+        "By accepting a job you ask {shop} to do it at the price shown here, and not for more. "
+        "By declining it you ask us to leave it. Nothing else is agreed."
+    ).format(shop=shop_name)
+
+
+def answer_how(shop: Shop, say: Say) -> str:
     """How the customer can answer, as the paper says it."""
-    by_phone = f", call us on {shop.phone}" if shop.phone else ""
-    return (
-        f"Please tell us job by job what we shall do: by the link in our letter{by_phone}, or here in the shop. "
+    with_phone = say(
+        "Please tell us job by job what we shall do: by the link in our letter, by telephone on {phone}, or here in "
+        "the shop. We do no work on a job before you have agreed to it."
+    )
+    without = say(
+        "Please tell us job by job what we shall do: by the link in our letter, or here in the shop. "
         "We do no work on a job before you have agreed to it."
     )
-
-
-def _day(moment: dt.date) -> str:
-    return f"{moment.day} {moment:%B %Y}"
+    return (with_phone if shop.phone else without).format(phone=shop.phone)
 
 
 def _machine(facts: dict[str, Any]) -> str:
@@ -35,47 +53,83 @@ def _machine(facts: dict[str, Any]) -> str:
     return f"{unit['maker']} {unit['model']}"
 
 
-def _foot(shop: Shop) -> str:
+def _foot(shop: Shop, say: Say) -> str:
     reach = ", ".join(line for line in (*shop.address_lines(), shop.phone) if line)
-    return f"Kind regards\n{shop.name}\n{reach}\n"
+    return f"{say('Kind regards')}\n{shop.name}\n{reach}\n"
+
+
+def estimate_heading(estimate: Estimate) -> str:
+    """The subject of the letter that brings an estimate."""
+    say = words(estimate.facts["shop"]["language"])
+    heading = say("Estimate {number} from {shop}").format(number=estimate.number, shop=estimate.shop.name)
+    return heading if estimate.edition == 1 else f"{heading}, {say('version')} {estimate.edition}"
 
 
 def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime) -> str:
     """The letter with the customer's link: the only place where the link stands."""
     shop, facts = estimate.shop, estimate.facts
+    say = words(facts["shop"]["language"])
     until = shop.local(expires_at)
-    newer = ""
+    paragraphs = [
+        say("Hello {name},").format(name=facts["customer"]["name"]),
+        say("we have looked at your {machine} (repair order {order}). Our estimate {number} is attached.").format(
+            machine=_machine(facts), order=facts["order"], number=estimate.number
+        ),
+    ]
     if estimate.edition > 1:
-        newer = f"It is version {estimate.edition} and replaces the earlier one, which can no longer be answered.\n\n"
-    return (
-        f"Hello {facts['customer']['name']},\n\n"
-        f"we have looked at your {_machine(facts)} (repair order {facts['order']}). "
-        f"Our estimate {estimate.number} is attached.\n\n{newer}"
-        "Please tell us job by job what we shall do. This link shows the estimate and takes your answer, once:\n\n"
-        f"{address}\n\n"
-        f"The link works until {_day(until)}, {until:%H:%M}. "
-        f"You can also call us{f' on {shop.phone}' if shop.phone else ''} or come by. "
-        "We do no work on a job before you have agreed to it.\n\n"
-        f"{_foot(shop)}"
-    )
+        newer = say("It is version {edition} and replaces the earlier one, which can no longer be answered.")
+        paragraphs.append(newer.format(edition=estimate.edition))
+    paragraphs += [
+        say("Please tell us job by job what we shall do. This link shows the estimate and takes your answer, once:"),
+        address,
+        " ".join(
+            (
+                say("The link works until {moment}.").format(moment=f"{day_words(until, say)}, {until:%H:%M}"),
+                say("You can also call us on {phone} or come by.").format(phone=shop.phone)
+                if shop.phone
+                else say("You can also come by."),
+                say("We do no work on a job before you have agreed to it."),
+            )
+        ),
+        _foot(shop, say),
+    ]
+    return "\n\n".join(paragraphs)
+
+
+def invoice_heading(invoice: Invoice) -> str:
+    """The subject of the letter that brings an invoice."""
+    say = words(invoice.facts["shop"]["language"])
+    return say("Invoice {number} from {shop}").format(number=invoice.number, shop=invoice.shop.name)
 
 
 def invoice_letter(invoice: Invoice) -> str:
     """The letter that brings the invoice."""
     shop, facts = invoice.shop, invoice.facts
-    money = facts["money"]
-    total = f"{money['symbol']}{facts['total']}"
-    return (
-        f"Hello {facts['customer']['name']},\n\n"
-        f"the work on your {_machine(facts)} is done (repair order {facts['order']}). "
-        f"Our invoice {invoice.number} over {total} is attached, due by {_day(invoice.due_on)}.\n\n"
-        f"Please name the invoice number when you pay. If something is not clear, call us"
-        f"{f' on {shop.phone}' if shop.phone else ''}.\n\n"
-        f"{_foot(shop)}"
-    )
+    say = words(facts["shop"]["language"])
+    total = f"{facts['money']['symbol']}{facts['total']}"
+    return "\n\n".join(
+        (
+            say("Hello {name},").format(name=facts["customer"]["name"]),
+            say(
+                "the work on your {machine} is done (repair order {order}). Our invoice {number} over {total} is "
+                "attached, due by {day}."
+            ).format(
+                machine=_machine(facts), order=facts["order"], number=invoice.number, total=total,
+                day=day_words(invoice.due_on, say),
+            ),
+            say("Please name the invoice number when you pay.")
+            + " "
+            + (
+                say("If something is not clear, call us on {phone}.").format(phone=shop.phone)
+                if shop.phone
+                else say("If something is not clear, ask us.")
+            ),
+            _foot(shop, say),
+        )
+    )  # fmt: skip
 
 
-def pay_how(shop: Shop, number: str) -> str:
+def pay_how(shop: Shop, number: str, say: Say) -> str:
     """How to pay, as the invoice says it."""
-    reach = f" Questions: {shop.phone}." if shop.phone else ""
-    return f"Please name {number} when you pay.{reach}"
+    asked = say("Please name {number} when you pay.").format(number=number)
+    return f"{asked} {say('Questions')}: {shop.phone}." if shop.phone else asked

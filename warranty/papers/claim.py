@@ -6,18 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.flow import Flow
-from shopdocs.documents.press.pictures import evidence
+from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, sentence
 
-FIRST_SHOWN = ("serial plate", "hour meter")
+FIRST_SHOWN = ("serial plate", "hour meter", "emission label")
+EVIDENCE_HEIGHT = 205.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +68,10 @@ class ClaimPart:
 
 @dataclass(frozen=True, kw_only=True)
 class ClaimSheet(Sheet):
-    """Everything a claim prints. None in rates, percent, sums or deadline prints 'not known'."""
+    """Everything a claim prints. None in rates, percent, sums or deadline prints 'not known'.
+
+    `term` carries the claim; `also` names other terms that hold as well.
+    """
 
     distributor: Party
     account: str
@@ -85,6 +90,7 @@ class ClaimSheet(Sheet):
     correction: str
     answer: str
     term: str
+    also: tuple[str, ...]
     steps: tuple[DecisionStep, ...]
     labour: tuple[ClaimLabour, ...]
     labour_tenths: int
@@ -118,6 +124,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
             ("Failed", figures.day(sheet.failed_on)),
             ("Repaired", figures.day(sheet.repaired_on)),
         ],
+        columns=4,
     )
     flow.section(say("What happened"), keep=80)
     blocks.facts(
@@ -135,14 +142,21 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
         _parts(flow, figures, sheet)
     flow.section(say("Expected"), keep=40)
     blocks.sums(flow, [(say("Expected in all"), figures.money(sheet.expected), True)], after=0)
-    evidence(flow, _ordered(sheet.photos), pictures)
-    blocks.cautions(flow, sheet.cautions)
     blocks.signature(flow, say("Declaration"), sheet.declaration, sheet.declared_by)
+    blocks.cautions(flow, sheet.cautions)
+    if sheet.photos:
+        _evidence(flow, sheet, pictures)
     return render(sheet, flow, pictures)
 
 
+def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> None:
+    """The photos, two by two over the whole width of the page."""
+    flow.section(flow.say("Evidence"), keep=EVIDENCE_HEIGHT + 80)
+    grid(flow, _ordered(sheet.photos), pictures, height=EVIDENCE_HEIGHT, wide=True)
+
+
 def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
-    """Serial plate and hour meter first, the rest by number."""
+    """Serial plate, hour meter and emission label first, the rest by number."""
 
     def place(photo: Photo) -> tuple[int, int]:
         first = FIRST_SHOWN.index(photo.shows) if photo.shows in FIRST_SHOWN else len(FIRST_SHOWN)
@@ -153,7 +167,7 @@ def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
 
 def _opening(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
-    basis = f" ({sheet.deadline_basis})" if sheet.deadline_basis else ""
+    basis = f", {sheet.deadline_basis}" if sheet.deadline_basis else ""
     blocks.opening(
         flow,
         [("To", sheet.distributor)],
@@ -190,7 +204,10 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
     flow.section(say("Why it is covered"), say("our reading; the maker decides"), keep=100)
     flow.paragraph(sheet.answer, types.LEAD, after=2)
     if sheet.term:
-        flow.paragraph(sheet.term, types.NOTE, after=6)
+        flow.paragraph(sheet.term, types.NOTE, after=2)
+    for other in sheet.also:
+        flow.paragraph(f"{say('Also covered by')}: {other}", types.NOTE, after=2)
+    flow.y -= 4
     Table(flow, (Column("", 12, "right"), Column("Question", 0), Column("Answer", 54), Column("Source", 112))).draw(
         [
             Row((str(at), step.question, step.answer, step.source), step.because)
@@ -202,18 +219,23 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
 def _labour(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
     flow.section(say("Labour asked for"), keep=100)
+    bases = {line.basis for line in sheet.labour}
+    shared = bases.pop() if len(bases) == 1 else ""
     blocks.facts(
         flow,
         [
-            ("Time basis", sheet.time_basis or say("not known")),
+            ("Paid by", sentence(sheet.time_basis) or say("not known")),
             ("Rate an hour", figures.price(sheet.labour_rate)),
+            ("Basis of the hours", sentence(shared)),
         ],
-        columns=2,
         after=2,
     )
-    Table(flow, (Column("Code", 58), Column("Labour", 0), Column("Basis", 120), Column("Hours", 36, "right"))).draw(
-        [Row((line.code, line.what, line.basis, figures.tenths(line.tenths))) for line in sheet.labour], tail=36
-    )
+    table: list[Any] = [Column("Code", 58), Column("Labour", 0), Column("Basis", 120), Column("Hours", 36, "right")]
+    rows: list[list[Any]] = [[line.code, line.what, line.basis, figures.tenths(line.tenths)] for line in sheet.labour]
+    if shared:
+        for row in (table, *rows):
+            del row[2]
+    Table(flow, table).draw([Row(tuple(row)) for row in rows], tail=36)
     flow.y -= 2
     blocks.sums(
         flow,

@@ -12,8 +12,8 @@ from shopdocs.shops.models import Shop, Staff
 from warranty.coverage.vocabulary import CANNOT_SAY, COVERED
 from warranty.models import CoverageDecision
 
-from .claims import BASIS
-from .decision_words import ANSWERS, carrying_term, frozen_record
+from .decision_words import ANSWERS, carrying_term, frozen_record, spoken
+from .repairs import BASIS
 
 REMEDY = "Leave the job to the customer, or choose goodwill or the shop at the job itself."
 
@@ -71,6 +71,9 @@ def _doubt(findings: list[Finding], newest: dict[object, CoverageDecision]) -> s
 
 def _words(decision: CoverageDecision, note: str) -> str:
     tried = carrying_term(frozen_record(decision))
-    by = f": {tried['title']}" if tried else ""
-    said = f"{ANSWERS[decision.answer]}{by} (as of {decision.as_of}; advice)"
+    answer = "" if decision.answer == COVERED else ANSWERS[decision.answer]
+    by = tried["title"] if tried else ""
+    # The paper names the payer before these words: 'Warranty: Federal emission warranty ...'.
+    ground = ": ".join(part for part in (answer, by) if part) or ANSWERS[decision.answer]
+    said = f"{ground} (our advice, as of {spoken(decision.as_of)})"
     return f"{said}. {note}"[:500] if note else said[:500]

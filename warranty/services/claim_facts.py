@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from orders.models import Distributor, Finding, Job, Maker
+from shopdocs.documents.press.values import sentence
 from shopdocs.money import plain
 from shopdocs.periods import add_days, deadline
 from shopdocs.rest.refusals import Conflict
@@ -24,7 +25,7 @@ from .claim_records import (
     text,
     unit_as_claimed,
 )
-from .decision_words import decision_facts, term_pays
+from .decision_words import decision_facts, spoken, term_pays
 from .distributor_terms import terms_on
 from .evidence import Lack, claim_photos, job_findings, missing_for_claim
 from .lookups import currency_of
@@ -108,7 +109,7 @@ def claim_facts(
 def _job(job: Job) -> dict[str, Any]:
     return {
         "id": str(job.pk), "number": job.number, "title": job.title, "complaint": job.complaint or job.order.complaint,
-        "cause": job.cause, "correction": job.correction,
+        "cause": sentence(job.cause), "correction": job.correction,
         "finished_by": job.finished_by.shown_name if job.finished_by else "",
         "basis": {"kind": job.basis_kind, "id": job.basis_id, "words": job.basis_words, "hash": job.basis_hash},
     }  # fmt: skip
@@ -133,7 +134,7 @@ def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date) -
     counted = deadline(day, terms.filing_days)
     late = filed_on > counted.last
     days = (filed_on - counted.last).days
-    said = f"Filed {days} day{'' if days == 1 else 's'} after the last day, {counted.last}." if late else ""
+    said = f"Filed {days} day{'' if days == 1 else 's'} after the last day, {spoken(counted.last)}." if late else ""
     return {"day": iso(counted.last), "words": counted.words, "late": late, "late_words": said, "answer_due": iso(due)}
 
 

@@ -8,9 +8,12 @@ from typing import Any
 
 from orders.models import Assembly, Distributor, Finding, Job, JobPart
 from orders.rules.trade import trade
+from shopdocs.documents.press.values import sentence
 from shopdocs.money import plain
 from shopdocs.shops.models import Shop
 from warranty.models import CoverageDecision, DistributorTerms
+
+from .decision_words import spoken
 
 
 def text(value: Decimal | None) -> str | None:
@@ -54,14 +57,14 @@ def unit_as_claimed(job: Job) -> dict[str, Any]:
     """The machine with the hours read for this order, and how they were read or why not."""
     unit, reading = job.order.unit, job.order.reading
     if reading is not None:
-        note = f"read {reading.read_on}"
+        note = f"read on {spoken(reading.read_on)}"
         if reading.meter_changed:
             note += ", meter changed" + (f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else "")
     else:
         note = "no hour meter" if unit.has_hour_meter is False else "not read"
     family = trade().families.get(unit.model.family)
     return {
-        "id": str(unit.pk), "family": family.name if family else unit.model.family, "maker": unit.model.maker.name,
+        "id": str(unit.pk), "family": sentence(family.name if family else unit.model.family), "maker": unit.model.maker.name,
         "model": unit.model.name, "serial": unit.serial, "serial_note": unit.no_serial_reason,
         "built_on": iso(unit.build_date), "hours": text(reading.hours) if reading else None, "hours_note": note,
         "use_class": unit.get_use_class_display() or "not known", "power_source": unit.get_power_source_display(),
@@ -76,7 +79,7 @@ def assembly_facts(one: Assembly) -> dict[str, Any]:
         parts = [one.emission_rule.replace("_", " "), one.emission_family, f"{one.label_hours} h" if one.label_hours else ""]
         label = ", ".join(part for part in parts if part) or "read, nothing noted"
     return {
-        "name": one.role.replace("_", " "), "maker": one.maker.name if one.maker else "", "model": one.model_name,
+        "name": sentence(one.role.replace("_", " ")), "maker": one.maker.name if one.maker else "", "model": one.model_name,
         "serial": one.serial, "built_on": iso(one.build_date), "emission_label": label,
         "distributor": distributor.name if distributor else "",
     }  # fmt: skip
@@ -100,8 +103,8 @@ def finding_as_claimed(one: Finding) -> dict[str, Any]:
     """A finding in the words of the trade, with its mark on the paper."""
     words = trade()
     return {
-        "id": str(one.pk), "mark": f"F{one.number}", "component": _name(words.components, one.component),
-        "condition": _name(words.conditions, one.condition), "cause": _name(words.causes, one.cause),
+        "id": str(one.pk), "mark": f"F{one.number}", "component": sentence(_name(words.components, one.component)),
+        "condition": sentence(_name(words.conditions, one.condition)), "cause": sentence(_name(words.causes, one.cause)),
         "measured": _measured(one), "note": one.note, "caused_by": str(one.caused_by_id) if one.caused_by_id else "",
     }  # fmt: skip
 
@@ -111,7 +114,7 @@ def causal_facts(job: Job, findings: list[Finding], decision: CoverageDecision) 
     part: JobPart | None = next((row for row in job.parts.all() if row.causal), None)
     finding = next((one for one in findings if one.pk == decision.finding_id), decision.finding)
     told = finding_as_claimed(finding)
-    assembly = finding.assembly.role.replace("_", " ") if finding.assembly else "machine"
+    assembly = sentence(finding.assembly.role.replace("_", " ") if finding.assembly else "machine")
     return {
         "part": str(part.pk) if part else "", "number": part.number if part else "",
         "what": part.words if part else told["component"], "assembly": assembly, "condition": told["condition"],

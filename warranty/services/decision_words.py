@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from shopdocs.documents.press.values import day_words, sentence
+from shopdocs.documents.press.words import words
 from warranty.coverage.decision import from_json
 from warranty.coverage.phrases import FACTS
 from warranty.coverage.terms import term_from_dict
-from warranty.coverage.words import shown, words
+from warranty.coverage.words import shown
+from warranty.coverage.words import words as coverage_words
 from warranty.models import CoverageDecision, TermCopy
 
 ANSWERS = {
@@ -40,9 +44,28 @@ QUESTIONS = {
     "plan": "Was this plan bought for the unit?",
     "campaign": "Is the campaign still open for the unit?",
     "cause": "Is the cause one that the term answers for?",
-    "consequent": "Does the term pay for consequent damage?",
+    "consequent": "Did it fail by itself, or does the term pay for what follows from another fault?",
     "pays": "Does the term pay for this?",
 }
+
+
+# The same rule asks several things of a machine: each in words of its own.
+OF_MACHINE = {
+    "unit.maker": "Is it a machine of the maker that the term speaks of?",
+    "unit.model": "Is it a model that the term speaks of?",
+    "unit.family": "Is it a kind of machine that the term speaks of?",
+    "unit.power": "Is its power source one that the term speaks of?",
+    "unit.region": "Is it used where the term holds?",
+    "unit.hand_held": "Does the term speak of hand-held machines, or of others, as this one is?",
+    "unit.build_date": "Was it built in the time that the term speaks of?",
+    "unit.sold_on": "Was it sold in the time that the term speaks of?",
+}
+DAY = re.compile(r"\d{4}-\d{2}-\d{2}\Z")
+
+
+def spoken(day: str | dt.date) -> str:
+    """A date, or its ISO text, as papers write it: '9 Nov 2026'."""
+    return day_words(dt.date.fromisoformat(day) if isinstance(day, str) else day, words("en"))
 
 
 def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
@@ -53,7 +76,7 @@ def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
 
 def explanation(decision: CoverageDecision) -> list[str]:
     """The frozen decision in sentences, made on demand: the answer, every term with its steps, what is missing, the advice."""
-    return words(from_json(decision.decision))
+    return coverage_words(from_json(decision.decision))
 
 
 def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
@@ -100,7 +123,8 @@ def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
         "term": _term_words(tried) if tried else "",
         "term_id": tried["term"] if tried else "",
         "fingerprint": tried["fingerprint"] if tried else "",
-        "steps": [_step(step) for step in tried["steps"]] if tried else [],
+        "steps": _steps(tried["steps"]) if tried else [],
+        "also": [_term_words(one) for one in record["tried"] if one["outcome"] == "holds" and one is not tried],
     }
 
 
@@ -109,8 +133,8 @@ def _term_words(tried: dict[str, Any]) -> str:
     if tried["last_day"] == "never":
         parts.append("without an end")
     elif tried["last_day"]:
-        inside = "that day inside" if tried["anniversary_inside"] else "the day after outside"
-        parts.append(f"last day {tried['last_day']} ({inside})")
+        inside = "that day is inside" if tried["anniversary_inside"] else "the anniversary is outside"
+        parts.append(f"last day {spoken(tried['last_day'])} ({inside})")
     if tried["hours_limit"]:
         parts.append(f"hours to {tried['hours_limit']}")
     parts.append(f"{tried['source']}, edition {tried['edition']}")
@@ -123,19 +147,40 @@ def _known(step: dict[str, Any]) -> str:
     if value is None:
         return "not known"
     if step["rule"] == "time" and isinstance(value, list) and len(value) == 3 and all(value):
-        end = "without an end" if value[2] == dt.date.max.isoformat() else f"to {value[2]}"
-        return f"{value[0]}, period {value[1]} {end}"
-    return shown(value)
+        end = "without an end" if value[2] == dt.date.max.isoformat() else f"to {spoken(value[2])}"
+        return f"{spoken(value[0])}, period {spoken(value[1])} {end}"
+    if isinstance(value, list):
+        return ", ".join(_plain(one) for one in value if one is not None)
+    return _plain(value)
+
+
+def _plain(value: Any) -> str:
+    """A day as papers write it, anything else as the explanation shows it."""
+    return spoken(value) if isinstance(value, str) and DAY.match(value) else shown(value)
+
+
+def _steps(steps: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """Each step once: two rules of a term may ask the same and get the same answer."""
+    told: list[dict[str, str]] = []
+    for step in map(_step, steps):
+        if step not in told:
+            told.append(step)
+    return told
 
 
 def _step(step: dict[str, Any]) -> dict[str, str]:
     because = ""
     if step["fact"]:
         known = _known(step)
-        because = f"{FACTS.get(step['fact'], step['fact'].replace('_', ' '))}: {known}"
+        because = sentence(f"{FACTS.get(step['fact'], step['fact'].replace('_', ' '))}: {known}")
     return {
-        "question": QUESTIONS.get(step["rule"], step["rule"].replace("_", " ")),
+        "question": _question(step),
         "answer": OUTCOMES[step["outcome"]],
         "because": because[:600],
         "source": step["source"],
     }
+
+
+def _question(step: dict[str, Any]) -> str:
+    asked = OF_MACHINE.get(step["fact"] or "") if step["rule"] == "machines" else None
+    return asked or QUESTIONS.get(step["rule"], step["rule"].replace("_", " "))

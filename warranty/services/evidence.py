@@ -14,7 +14,7 @@ MOMENT_WORDS = {
     "check_in": "check-in", "before": "before", "after": "after", "serial_plate": "check-in", "hour_meter": "check-in",
     "label": "check-in", "proof": "check-in",
 }  # fmt: skip
-SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter"}
+SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "emission label"}
 PLATES = ("serial_plate", "hour_meter", "label")
 RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 4, "check_in": 5, "after": 6, "proof": 7}
 CAUSAL_RANK = 3

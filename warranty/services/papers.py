@@ -10,6 +10,8 @@ from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
 
+from .decision_words import spoken
+
 TITLE = "Warranty claim"
 NOT_KNOWN = "not known"
 
@@ -38,8 +40,9 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         failed_on=_day(facts["failed_on"]), repaired_on=_day(facts["repaired_on"]),
         causal=CausalPart(**{key: value for key, value in facts["causal"].items() if key != "part"}),
         complaint=facts["job"]["complaint"], cause=facts["job"]["cause"], correction=facts["job"]["correction"],
-        answer=f"{decision['answer_words']} (as of {decision['as_of']}; advice, not a ruling)",
+        answer=f"{decision['answer_words']} (as of {spoken(decision['as_of'])}; advice, not a ruling)",
         term=decision["term"] or facts["job"]["basis"]["words"],
+        also=tuple(decision["also"]),
         steps=tuple(DecisionStep(**step) for step in decision["steps"]),
         labour=tuple(
             ClaimLabour(code=line["code"], what=line["words"], tenths=line["tenths"], basis=line["basis"])
@@ -49,7 +52,7 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         time_basis=_time_basis(facts), labour_amount=_number(facts["labour"]["amount"]),
         parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
         parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
-        deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts["deadline"]),
+        deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts),
         photos=tuple(Photo(**photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
         declared_by=facts["declared_by"], cautions=(),
     )  # fmt: skip
@@ -97,7 +100,12 @@ def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:
     )  # fmt: skip
 
 
-def _deadline_words(deadline: dict[str, Any]) -> str:
+def _deadline_words(facts: dict[str, Any]) -> str:
     """How the last day was counted, and that it has passed where it has."""
-    words = str(deadline["words"]) if deadline["day"] else "the distributor's filing time is not recorded"
-    return f"{words} {deadline['late_words']}".strip()
+    last, terms = facts["deadline"], facts["terms"]
+    if not last["day"]:
+        return "the distributor's filing time is not recorded"
+    days = terms["filing_days"]
+    plural = "" if days == 1 else "s"
+    counted = f"{days} day{plural} after the repair of {spoken(facts['repaired_on'])}; that day itself is not counted"
+    return f"{counted}. {last['late_words']}" if last["late_words"] else counted

@@ -11,7 +11,7 @@ from shopdocs.documents.press.flow import Cell, Flow
 from shopdocs.documents.press.page import page_for
 from shopdocs.documents.press.render import foot_height
 from shopdocs.documents.press.sheets import Sheet
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, sentence
 from shopdocs.documents.press.words import words
 
 Fact = tuple[str, str]
@@ -89,17 +89,18 @@ def unit(flow: Flow, figures: Figures, machine: Unit, assemblies: Sequence[Assem
             ("Serial number", machine.serial or f"{say('none')}: {machine.serial_note}"),
             ("Built", figures.day(machine.built_on)),
             ("Hour meter", noted),
-            ("Use", machine.use_class),
-            ("Power source", machine.power_source),
+            ("Use", sentence(machine.use_class)),
+            ("Power source", sentence(machine.power_source)),
         ],
     )
     for one in assemblies:
         facts(
             flow,
             [
-                (one.name, f"{one.maker} {one.model}"),
+                (f"{say(one.name)}, {say('maker')}", one.maker or say("not known")),
+                ("Model", one.model),
                 ("Serial number", one.serial or say("not known")),
-                ("Built", figures.day(one.built_on)),
+                ("Built", figures.day(one.built_on) if one.built_on else ""),
                 ("Emission label", one.emission_label),
                 ("Distributor", one.distributor),
             ],
@@ -150,16 +151,17 @@ def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) ->
 
 
 def cautions(flow: Flow, codes: Sequence[str]) -> None:
-    """Section: the cautions of a sheet, two side by side, and whom they defer to."""
+    """Section: the cautions of a sheet, two or three side by side, and whom they defer to."""
     if not codes:
         return
     say = flow.say
     flow.section(say("Please take care"), keep=70)
-    width = (flow.page.main_width - 18) / 2
+    columns = 3 if len(codes) in (3, 5, 6) else 2
+    width = (flow.page.main_width - 18 * (columns - 1)) / columns
     told = [caution(code) for code in codes]
-    for at in range(0, len(told), 2):
+    for at in range(0, len(told), columns):
         cells = []
-        for place, (head, text) in enumerate(told[at : at + 2]):
+        for place, (head, text) in enumerate(told[at : at + columns]):
             lines = flow.lines(say(head), types.STRONG, width) + flow.lines(say(text), types.NOTE, width)
             cells.append(Cell(flow.page.main + place * (width + 18), width, lines))
         flow.band(cells, after=6)
@@ -169,7 +171,7 @@ def cautions(flow: Flow, codes: Sequence[str]) -> None:
 def signature(flow: Flow, label: str, texts: Sequence[str], name: str) -> None:
     """Section: what is declared, and a line to sign and date, kept together at its end."""
     say = flow.say
-    flow.section(label, keep=110)
+    flow.section(label, keep=100)
     for text in texts:
         flow.paragraph(text, types.BODY, after=5)
     flow.need(58)

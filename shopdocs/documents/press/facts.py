@@ -52,7 +52,8 @@ class Photo:
     """One picture on a paper. `sha256` is the key into the pictures given to the press.
 
     when: the moment in the shop's zone, already in words. moment: 'before', 'after' or 'check-in'.
-    shows: '', 'serial plate' or 'hour meter'; those two come first in a claim. finding: the mark it proves.
+    shows: '', 'serial plate', 'hour meter' or 'emission label'; those come first in a claim. finding: the mark it
+    proves.
     """
 
     sha256: str

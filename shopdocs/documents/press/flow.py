@@ -159,7 +159,7 @@ class Flow:
     def section(self, label: str, note: str = "", keep: float = 60) -> None:
         """Open a section: a thin rule over both columns, its name in the side column, `keep` points kept below."""
         self.close()
-        gap = 0.0 if self.y >= self._first else 15.0
+        gap = 0.0 if self.y >= self._first else 13.0
         beside = sum(style.leading for _, style in self._side_lines(label, note, continued=False))
         if not self.need(max(keep, beside) + gap + 14):
             self.y -= gap

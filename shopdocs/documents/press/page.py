@@ -36,6 +36,7 @@ BODY = Style(REGULAR, 9.5, 13.0, INK)
 STRONG = Style(SEMIBOLD, 9.5, 13.0, INK)
 QUOTE = Style(ITALIC, 10.5, 14.5, INK)
 NOTE = Style(REGULAR, 8.2, 11.0, GREY)
+PROOF = Style(SEMIBOLD, 8.2, 11.0, INK)
 # A note behind words on one line: shifted onto the baseline of BODY.
 ASIDE = Style(REGULAR, 8.2, 13.0, GREY, 0.429)
 LABEL = Style(REGULAR, 7.8, 10.5, GREY)

@@ -10,10 +10,11 @@ from PIL import Image, UnidentifiedImageError
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.facts import Photo
-from shopdocs.documents.press.flow import Cell, Flow
+from shopdocs.documents.press.flow import Cell, Flow, Line
+from shopdocs.documents.press.values import sentence
 
-EVIDENCE_HEIGHT = 226.0
 PAIR_HEIGHT = 150.0
+GAP = 14.0
 
 
 def size_of(photo: Photo, pictures: Mapping[str, bytes]) -> tuple[int, int]:
@@ -37,44 +38,48 @@ def size_of(photo: Photo, pictures: Mapping[str, bytes]) -> tuple[int, int]:
     return size
 
 
-def evidence(flow: Flow, photos: Sequence[Photo], pictures: Mapping[str, bytes]) -> None:
-    """Each photo large, its number, moment, author and time in the side column, caption and finding below."""
-    say = flow.say
-    for photo in photos:
-        pixels = size_of(photo, pictures)
-        width, height = _fit(pixels, flow.page.main_width, EVIDENCE_HEIGHT)
-        words = flow.lines(photo.caption, types.STRONG, flow.page.main_width)
-        words += flow.lines(_proves(flow, photo), types.NOTE, flow.page.main_width)
-        told = sum(style.leading for _, style in words)
-        side = [say(photo.moment), photo.when, photo.who]
-        flow.section(f"{say('Photo')} {photo.number}", "\n".join(side), keep=height + min(told, 70) + 10)
-        flow.y -= 2
-        flow.picture(flow.page.main, flow.y - height, width, height, photo.sha256, _alt(flow, photo))
-        flow.y -= height + 5
-        flow.band([Cell(flow.page.main, flow.page.main_width, words)], whole=told > 70)
-    flow.close()
+def grid(
+    flow: Flow,
+    photos: Sequence[Photo],
+    pictures: Mapping[str, bytes],
+    *,
+    columns: int = 2,
+    height: float = PAIR_HEIGHT,
+    wide: bool = False,
+) -> None:
+    """Photos side by side, each with number, caption, moment, time, author and finding below. Raises PressError.
 
-
-def pairs(flow: Flow, photos: Sequence[Photo], pictures: Mapping[str, bytes]) -> None:
-    """Photos two in a row, each with its number and facts below."""
-    say = flow.say
-    width = (flow.page.main_width - 14) / 2
-    for at in range(0, len(photos), 2):
-        row = photos[at : at + 2]
-        sizes = [_fit(size_of(photo, pictures), width, PAIR_HEIGHT) for photo in row]
-        tall = max(height for _, height in sizes)
-        cells = []
-        for place, photo in enumerate(row):
-            facts = [f"{say('Photo')} {photo.number}", say(photo.moment), photo.when, photo.who, _proves(flow, photo)]
-            lines = flow.lines(photo.caption, types.STRONG, width)
-            lines += flow.lines(" · ".join(fact for fact in facts if fact), types.NOTE, width)
-            cells.append(Cell(flow.page.main + place * (width + 14), width, lines))
+    `wide`: over both columns of the page, below the name of the section, which is then closed.
+    """
+    left = flow.page.left if wide else flow.page.main
+    width = (flow.page.right - left - GAP * (columns - 1)) / columns
+    if wide:
+        section = flow.parent
+        flow.close()
+        flow.parent = section
+        flow.y -= 6
+    for at in range(0, len(photos), columns):
+        row = photos[at : at + columns]
+        sizes = [_fit(size_of(photo, pictures), width, height) for photo in row]
+        tall = max(high for _, high in sizes)
+        cells = [Cell(left + place * (width + GAP), width, _told(flow, photo, width, small=columns > 3)) for place, photo in enumerate(row)]
         told = max(cell.height() for cell in cells)
         flow.need(tall + min(told, 70) + 14)
-        for cell, photo, (wide, high) in zip(cells, row, sizes, strict=True):
-            flow.picture(cell.x, flow.y - high, wide, high, photo.sha256, _alt(flow, photo))
+        for cell, photo, (across, high) in zip(cells, row, sizes, strict=True):
+            flow.picture(cell.x, flow.y - high, across, high, photo.sha256, _alt(flow, photo))
         flow.y -= tall + 4
         flow.band(cells, after=12, whole=told > 70)
+    if wide:
+        flow.parent = flow.root
+
+
+def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:
+    """The words below a photo: number and caption; what it shows; moment, time, author."""
+    say = flow.say
+    lines = flow.lines(f"{say('Photo')} {photo.number}: {photo.caption}", types.PROOF if small else types.STRONG, width)
+    lines += flow.lines(_proves(flow, photo), types.NOTE if small else types.PROOF, width)
+    facts = (say(photo.moment), photo.when, photo.who)
+    return lines + flow.lines(" \u00b7 ".join(fact for fact in facts if fact), types.NOTE, width)
 
 
 def _alt(flow: Flow, photo: Photo) -> str:
@@ -85,7 +90,7 @@ def _proves(flow: Flow, photo: Photo) -> str:
     parts = [flow.say(photo.shows)] if photo.shows else []
     if photo.finding:
         parts.append(f"{flow.say('shows finding')} {photo.finding}")
-    return " · ".join(parts)
+    return sentence(" · ".join(parts))
 
 
 def _fit(pixels: tuple[int, int], width: float, height: float) -> tuple[float, float]:

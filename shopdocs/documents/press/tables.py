@@ -27,18 +27,21 @@ class Column(NamedTuple):
 
 
 class Row(NamedTuple):
-    """One row: a text for each column, a small note in the widest column, and strong or not."""
+    """One row: a text for each column, a small note in the widest column, strong or not, and which columns are faint."""
 
     cells: tuple[str, ...]
     note: str = ""
     strong: bool = False
+    faint: tuple[int, ...] = ()
 
 
 class Table:
     """Rows in columns. Every row is set out before the first is placed, so that decimals meet."""
 
-    def __init__(self, flow: Flow, columns: Sequence[Column]) -> None:
+    def __init__(self, flow: Flow, columns: Sequence[Column], *, tight: bool = False) -> None:
+        """`tight`: rows follow each other without a line between them."""
         self.flow = flow
+        self._gap, self._lined = (0.0, False) if tight else (3.0, True)
         self._asked = columns
         self.columns: list[tuple[Column, float, float]] = []
         self._wide = 0
@@ -50,7 +53,7 @@ class Table:
             wide = column.width
             if column.align != "left":
                 wide = max([wide, *(_width(row.cells[at], types.STRONG) for row in rows)])
-            widths.append(min(wide, WIDEST))
+            widths.append(min(wide, max(WIDEST, column.width)))
         rest = flow.page.main_width - sum(widths) - GUTTER * (len(widths) - 1)
         start = flow.page.main
         for column, wide in zip(self._asked, widths, strict=True):
@@ -86,11 +89,11 @@ class Table:
         for at, row in enumerate(rows):
             last = at == len(rows) - 1
             self.flow.band(
-                self._cells(row, tails, Node("TR", body)), after=3, tail=tail if last else 0, again=self.head
+                self._cells(row, tails, Node("TR", body)), after=self._gap, tail=tail if last else 0, again=self.head
             )
-            if not last:
+            if not last and self._lined:
                 self._rule()
-                self.flow.y -= 3
+                self.flow.y -= self._gap
 
     def _rule(self) -> None:
         page = self.flow.page
@@ -108,9 +111,10 @@ class Table:
 
     def _cells(self, row: Row, tails: Sequence[float], owner: Node) -> list[Cell]:
         flow = self.flow
-        style = types.STRONG if row.strong else types.BODY
+        usual = types.STRONG if row.strong else types.BODY
         cells = []
         for at, (column, x, width) in enumerate(self.columns):
+            style = types.ASIDE if at in row.faint else usual
             lines = flow.lines(row.cells[at], style, width)
             aside: Cell | None = None
             if row.note and at == self._wide:

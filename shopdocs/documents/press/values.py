@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.sheets import Currency
 from shopdocs.documents.press.words import MONTHS, Say
+
+
+def day_words(value: date, say: Say) -> str:
+    """'9 Nov 2026': day, month in letters, year, so that no reader swaps day and month."""
+    return f"{value.day} {say(MONTHS[value.month - 1])} {value.year}"
+
+
+def moment_words(value: datetime, say: Say) -> str:
+    """'9 Nov 2026, 10:12', in whatever zone `value` is."""
+    return f"{day_words(value.date(), say)}, {value:%H:%M}"
+
+
+def sentence(text: str) -> str:
+    """`text` with a capital at its beginning; the rest, names above all, stays as it was written."""
+    return text[:1].upper() + text[1:]
 
 
 class Figures:
@@ -38,10 +53,14 @@ class Figures:
         return f"-{self.symbol}{text[1:]}" if text.startswith("-") else self.symbol + text
 
     def rate(self, amount: Decimal | None) -> str:
-        """A price per hour or piece: at least the currency's decimals, finer when it was agreed finer."""
+        """A price per hour or piece: the currency's decimals, more only where the price needs them (0.1250 -> '0.125')."""
         if amount is None:
             return self.say("not known")
-        return f"{amount:,f}" if -_exponent(amount) > self.decimals else self.bare(amount)
+        if not amount.is_finite():
+            raise PressError(f"amount {amount} cannot be printed: give a finite amount")
+        text = f"{amount:f}".rstrip("0")
+        needed = len(text.partition(".")[2]) if "." in text else 0
+        return f"{amount:,.{needed}f}" if needed > self.decimals else self.bare(amount)
 
     def price(self, amount: Decimal | None) -> str:
         """A rate with the currency's symbol, for where no table names the unit."""
@@ -67,14 +86,5 @@ class Figures:
         return self.number(value) if value is None else f"{self.number(value)} %"
 
     def day(self, value: date | None) -> str:
-        """'9 Nov 2026': day, month in letters, year, so that no reader swaps day and month."""
-        if value is None:
-            return self.say("not known")
-        return f"{value.day} {self.say(MONTHS[value.month - 1])} {value.year}"
-
-
-def _exponent(amount: Decimal) -> int:
-    exponent = amount.as_tuple().exponent
-    if not isinstance(exponent, int):
-        raise PressError(f"amount {amount} cannot be printed: give a finite amount")
-    return exponent
+        """'9 Nov 2026', or 'not known'."""
+        return self.say("not known") if value is None else day_words(value, self.say)

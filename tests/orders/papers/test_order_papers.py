@@ -52,8 +52,8 @@ def test_an_estimate_says_what_was_found_what_it_costs_who_pays_and_how_to_answe
         "KL7-0049218",
         "18 Nov 2024",
         "61.4 h (read at check-in)",
-        "residential",
-        "petrol, two-stroke",
+        "Use Residential",
+        "Power source Petrol, two-stroke",
         "Job 1 paid by Warranty Replace ignition module",
         "Module coil open: 1.9 MΩ",
         "Warranty: maker's two-year promise",
@@ -109,19 +109,24 @@ def test_a_repair_order_tells_the_visit_from_complaint_to_last_check() -> None:
         "2 May 2025 (receipt 40117, copy kept)",
         "It quit while I was limbing",
         "bar cover; combination tool",
-        "Engine Vardø Motor VM-61",
+        "Engine, maker Vardø Motor Model VM-61",
         "61-884120-C",
         "family RVMXS.0612GA, 61 cc",
         "vent replaced, dry after an hour",
-        "☑ Spark with a tester First: Engine stopped and cold, plug lead off. none, three tries · see F1",
-        "☐ Piston through the exhaust port",
+        "First, at every point: Engine stopped and cold, plug lead off. Also at Chain brake: Cut-proof gloves. "
+        "Also at Fuel tank, cap and vent, Fuel sample: No flame, no heater near.",
+        "☑ Serial plate and labels nothing found ☑ Chain brake see F2",
+        "Chain brake, see F2: tagged",
+        "Chain brake, see F2 · Chain brake: whole, tight",
+        "Fuel sample, nothing found: kept, marked RO-2231",
+        "☐ Piston, through the exhaust port",
         "Finding F1 Ignition module Condition coil open Cause defect in the part Measured 1.9 MΩ",
         "Because of F3: dropped on the housing",
         "Job 1 done paid by Warranty Complaint No spark, will not start Cause Ignition module, coil open "
         "Correction Replaced the module",
         "IG-240 Replace ignition module, set air gap Ruben Hallorsen 0.4 0:31",
         "OIL-BC Bar and chain oil bulk planned 0.95",
-        "Photo 4 · before · 4 Nov 2026, 10:12 · Ruben Hallorsen · shows finding F1",
+        "Photo 4: No spark on the tester, lead clipped to bare metal Shows finding F1 before · 4 Nov 2026, 10:12 · Ruben Hallorsen",
         "Signature · Odalys Thornquist",
         "carbon monoxide",
     ):
@@ -156,7 +161,7 @@ def test_eighty_photos_are_all_there() -> None:
         {shot.sha256: data for shot, data in shots},
     )
     text = words_of(drawn.pdf)
-    assert all(f"View {at} Photo {at} ·" in text or f"View {at}" in text for at in range(1, 81))
+    assert all(f"Photo {at}: View {at} " in text for at in range(1, 81))
     assert drawn.pdf.count(b"/DCTDecode") == 80
     assert faults(drawn.pdf) == []
     assert len(page_words(drawn.pdf)) == drawn.pages

@@ -150,7 +150,8 @@ def test_covered_sets_warranty_with_its_ground(scene: Scene) -> None:
     row = decided(scene)
     job = set_job_payer_from_decision(shop=scene.shop, by=scene.owner, job=scene.job, decision=row)
     assert (job.payer, job.basis_kind, job.basis_id, job.basis_hash) == ("warranty", "coverage_decision", str(row.pk), row.sha256)
-    assert job.basis_words.startswith("Covered: ")
+    assert job.basis_words.startswith("Federal emission warranty, exhaust side (our advice, as of ")
+    assert str(scene.today.year) in job.basis_words and scene.today.isoformat() not in job.basis_words
 
 
 def test_not_covered_is_never_set_to_warranty(scene: Scene) -> None:
