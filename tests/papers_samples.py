@@ -11,13 +11,20 @@ from io import BytesIO
 
 from PIL import Image, ImageDraw
 
+from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
+from orders.papers.condition_report import ConditionReportSheet, Remedy
+from orders.papers.credit_note import CreditLine, CreditNoteSheet
 from orders.papers.estimate import EstimateJob, EstimateSheet, PayerTotal
+from orders.papers.estimate_change import ChangedJob, ChangedLine, EstimateChangeSheet
 from orders.papers.invoice import InvoiceJob, InvoiceSheet, OtherPayer, Payment
 from orders.papers.lines import LabourLine, PartLine, TaxLine
 from orders.papers.repair_order import CheckLine, FindingLine, FittedPart, Hold, OrderJob, RepairOrderSheet, WorkLine
+from orders.papers.repair_summary import Mended, RepairSummarySheet
+from orders.papers.statement import Entry, OpenItem, StatementSheet
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
+from warranty.papers.part_tag import PartTagSheet
 
 D = Decimal
 SHOP = ShopBlock(
@@ -272,11 +279,9 @@ PICTURES = {shot.sha256: data for shot, data in SHOTS}
 
 
 def check(stage: str, name: str, precautions: tuple[str, ...], result: str, note: str = "") -> CheckLine:
-    plain = result == "nothing found"
+    plain = result == "good"
     look = f"{name}: whole, tight, in its place, as the manual says."
-    return CheckLine(
-        stage=stage, name=name, look=look, precautions=precautions, result=result, plain=plain, note=note
-    )
+    return CheckLine(stage=stage, name=name, look=look, precautions=precautions, result=result, plain=plain, note=note)
 
 
 def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
@@ -309,12 +314,14 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
             ),
         ),
         checks=(
-            check("Outside", "Serial plate and labels", cold, "nothing found"),
+            check("Outside", "Serial plate and labels", cold, "good"),
             check("Outside", "Chain brake", (*cold, "Cut-proof gloves."), "see F2", "tagged"),
             check("Outside", "Fuel tank, cap and vent", (*cold, "No flame, no heater near."), "seeps at vent"),
-            check("Outside", "Fuel sample", (*cold, "No flame, no heater near."), "nothing found", "kept, marked RO-2231"),
+            check(
+                "Outside", "Fuel sample", (*cold, "No flame, no heater near."), "good", "kept, marked RO-2231"
+            ),
             check("Covers off", "Spark plug and lead", cold, "see F1", "no spark, three tries"),
-            check("Covers off", "Air filter", cold, "nothing found"),
+            check("Covers off", "Air filter", cold, "good"),
             check("Covers off", "Piston, through the exhaust port", cold, ""),
         ),
         findings=(
@@ -489,5 +496,194 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
         ),
         declared_by="Imke Sorrow, office",
         cautions=(),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def credit_note(paper: str = "letter", **changes: object) -> CreditNoteSheet:
+    """A plug that was charged and not fitted, and labour of one operation, taken back from the invoice."""
+    made = CreditNoteSheet(
+        **base("Credit note", "CN-0031", 0, paper),  # type: ignore[arg-type]
+        customer=CUSTOMER,
+        unit=SAW,
+        invoice="I-3017",
+        invoice_on=date(2026, 11, 9),
+        reason="The spark plug was charged and not fitted; the stale fuel had been drained by the customer.",
+        lines=(
+            CreditLine(code="SP-118", what="Spark plug, gap 0.5 mm", quantity=D("1"), amount=D("6.25")),
+            CreditLine(code="FU-015", what="Drain stale fuel, hours", quantity=D("0.3"), amount=D("28.50")),
+        ),
+        net=D("34.75"),
+        taxes=(
+            TaxLine(name="State sales tax", percent=D("6.00"), base=D("6.25"), amount=D("0.38")),
+            TaxLine(name="Town tax", percent=D("1.00"), base=D("6.25"), amount=D("0.06")),
+        ),
+        total=D("35.19"),
+        settled="Set against what is open on I-3017.",
+        invoice_total=D("301.39"),
+        left=D("266.20"),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def statement(paper: str = "letter", **changes: object) -> StatementSheet:
+    """A quarter of one customer: carried over, asked, paid, credited, one invoice overdue."""
+    made = StatementSheet(
+        **base("Statement", "ST-0009", 0, paper),  # type: ignore[arg-type]
+        customer=CUSTOMER,
+        since=date(2026, 10, 1),
+        until=date(2026, 12, 31),
+        carried=D("40.00"),
+        entries=(
+            Entry(on=date(2026, 10, 6), what="Payment", note="cash", asked=None, received=D("40.00"), balance=D("0.00")),
+            Entry(on=date(2026, 11, 9), what="Invoice I-3017", note="RO-2231", asked=D("301.39"), received=None, balance=D("301.39")),
+            Entry(on=date(2026, 11, 9), what="Payment", note="card", asked=None, received=D("100.00"), balance=D("201.39")),
+            Entry(on=date(2026, 11, 12), what="Credit note CN-0031", note="for I-3017", asked=None, received=D("35.19"), balance=D("166.20")),
+        ),
+        asked=D("301.39"),
+        received=D("175.19"),
+        items=(OpenItem(number="I-3017", due_on=date(2026, 11, 23), days_over=38, open=D("166.20")),),
+        open=D("166.20"),
+        overdue=D("166.20"),
+        pay_how="By card or cash at the counter, or by bank transfer with the invoice number.",
+    )  # fmt: skip
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def repair_summary(paper: str = "letter", **changes: object) -> RepairSummarySheet:
+    """What the customer takes home with the saw."""
+    made = RepairSummarySheet(
+        **base("Repair summary", "RO-2231", 0, paper),  # type: ignore[arg-type]
+        customer=CUSTOMER,
+        unit=SAW,
+        repair_order="RO-2231",
+        finished_on=date(2026, 11, 9),
+        complaint="It quit while I was limbing and will not start again.",
+        jobs=(
+            Mended(
+                title="Replace ignition module",
+                found=("Ignition module: coil open. Cause: defect in the part.",),
+                done="Replaced the module, set the air gap to 0.3 mm. Strong spark, three cold starts.",
+                parts=("Ignition module KL-30-1182",),
+                left="",
+            ),
+            Mended(
+                title="Replace rear handle mount",
+                found=("Rear handle mount: torn through. Cause: impact.",),
+                done="",
+                parts=(),
+                left="You declined it on 6 Nov 2026. The handle moves at the trigger: have it done before the season.",
+            ),
+        ),
+        photos=PHOTOS[3:],
+        watch=("The handle mount is still torn: stop if the handle moves more.",),
+        upkeep=("Fresh fuel, no older than 30 days.", "Clean the air filter after each day of cutting."),
+        cautions=("fuel", "kickback"),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def bench_copy(paper: str = "letter", **changes: object) -> BenchCopySheet:
+    """The saw on its way to the bench: nothing measured yet but the fuel."""
+    order = repair_order()
+    made = BenchCopySheet(
+        **base("Bench copy", "RO-2231", 0, paper),  # type: ignore[arg-type]
+        received_on=order.received_on,
+        promised_on=order.promised_on,
+        unit=SAW,
+        assemblies=(ENGINE,),
+        complaint=order.complaint,
+        accessories=order.accessories,
+        holds=order.holds,
+        points=tuple(
+            BenchPoint(check=one if one.name == "Fuel sample" else replace(one, result=""), units=("mm", "in"))
+            for one in order.checks
+        ),
+        findings=order.findings[:1],
+        jobs=(
+            BenchJob(number=1, title="Replace ignition module", agreed=True, work=("IG-240, 0.4 h",), parts=("1 x KL-30-1182 Ignition module",)),
+            BenchJob(number=2, title="Season service", agreed=False, work=("SV-020, 0.8 h",), parts=()),
+        ),
+        cautions=("fuel", "ignition", "kickback"),
+    )  # fmt: skip
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def estimate_change(paper: str = "letter", **changes: object) -> EstimateChangeSheet:
+    """Version 2 finds a clutch, drops the handle mount, and asks less for the service."""
+    made = EstimateChangeSheet(
+        **base("Change to an estimate", "E-1042", 2, paper),  # type: ignore[arg-type]
+        customer=CUSTOMER,
+        unit=SAW,
+        repair_order="RO-2231",
+        replaces=1,
+        replaced_on=date(2026, 11, 5),
+        jobs=(
+            ChangedJob(
+                number=4, title="Replace clutch springs", state="new", why="Found with the covers off: one spring broken.",
+                payer_before="", payer_now="Customer",
+                lines=(ChangedLine(code="CL-210", what="Replace clutch springs", before=None, now=D("38.00")),),
+                before=None, now=D("38.00"),
+            ),
+            ChangedJob(
+                number=3, title="Replace rear handle mount", state="dropped", why="You asked us to leave it.",
+                payer_before="Customer", payer_now="",
+                lines=(ChangedLine(code="CH-330", what="Replace rear handle mount", before=D("57.00"), now=None),),
+                before=D("57.00"), now=None,
+            ),
+            ChangedJob(
+                number=1, title="Replace ignition module", state="changed", why="",
+                payer_before="Customer", payer_now="Warranty",
+                lines=(ChangedLine(code="DG-010", what="Find the cause of no spark", before=D("47.50"), now=D("28.50")),),
+                before=D("47.50"), now=D("28.50"),
+            ),
+        ),
+        unchanged=("Job 2, Season service",),
+        before=D("301.39"),
+        now=D("234.89"),
+        difference=D("-66.50"),
+        answer_how="Please tell us job by job what we shall do. The earlier version can no longer be answered.",
+        cautions=("fuel",),
+    )  # fmt: skip
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def condition_report(paper: str = "letter", **changes: object) -> ConditionReportSheet:
+    """A used saw for somebody who thinks of buying it."""
+    order = repair_order()
+    made = ConditionReportSheet(
+        **base("Condition report", "CR-0012", 0, paper),  # type: ignore[arg-type]
+        customer=CUSTOMER,
+        unit=SAW,
+        assemblies=(ENGINE,),
+        safe_to_run=False,
+        summary="A sound engine in a saw that was dropped. The chain brake must be mended before it runs.",
+        checks=order.checks,
+        findings=order.findings,
+        remedies=(
+            Remedy(mark="F1", what="Replace ignition module", must=False, amount=D("202.70")),
+            Remedy(mark="F2", what="Replace rear handle mount, check chain brake", must=True, amount=D("112.35")),
+            Remedy(mark="F3", what="Dress bar", must=False, amount=None),
+        ),
+        must_cost=D("112.35"),
+        cost=None,
+        photos=PHOTOS,
+        looked_at_by="Ruben Hallorsen",
+        cautions=("fuel", "kickback"),
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def part_tag(paper: str = "letter", **changes: object) -> PartTagSheet:
+    """The ignition module on its shelf."""
+    made = PartTagSheet(
+        **base("Failed part", "PH-0088", 0, paper),  # type: ignore[arg-type]
+        part="1 x failed Ignition module (KL-30-1182), failed first",
+        claim="W-0412",
+        repair_order="RO-2231",
+        distributor="Northfell Distribution",
+        unit=SAW,
+        repaired_on=date(2026, 11, 9),
+        keep_until=date(2026, 12, 24),
     )
     return replace(made, **changes)  # type: ignore[arg-type]

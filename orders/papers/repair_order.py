@@ -125,14 +125,7 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     """The repair order as PDF. Raises PressError for a photo without picture or a sheet that cannot be printed."""
     flow, figures = blocks.start(sheet)
     say = flow.say
-    open_holds = [hold for hold in sheet.holds if not hold.released]
-    if open_holds:
-        blocks.banner(
-            flow,
-            say("UNSAFE TO RUN \u2014 tagged"),
-            [f"{hold.reason} ({figures.day(hold.tagged_on)}, {hold.tagged_by})" for hold in open_holds]
-            + [say("Do not start it. It leaves the shop only with a signed note.")],
-        )
+    blocks.holds(flow, figures, [(one.reason, one.tagged_on, one.tagged_by) for one in sheet.holds if not one.released])
     blocks.opening(
         flow,
         [("Customer", sheet.customer)],
@@ -147,9 +140,9 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     blocks.facts(flow, [("Left with it", "; ".join(sheet.accessories) or say("nothing"))], columns=1, after=0)
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
     _released(flow, figures, sheet)
-    _checks(flow, sheet.checks)
+    draw_checks(flow, sheet.checks)
     for finding in sheet.findings:
-        _finding(flow, finding)
+        draw_finding(flow, finding)
     for job in sheet.jobs:
         _job(flow, figures, job)
     if sheet.photos:
@@ -169,7 +162,7 @@ def _released(flow: Flow, figures: Figures, sheet: RepairOrderSheet) -> None:
         )
 
 
-def _checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
+def draw_checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
     """Each stage: what to mind before, all points with their results, and in full what was not plainly good."""
     say = flow.say
     for stage in dict.fromkeys(check.stage for check in checks):
@@ -216,7 +209,8 @@ def _list(flow: Flow, checks: list[CheckLine]) -> None:
     Table(flow, columns, tight=True).draw(rows)
 
 
-def _finding(flow: Flow, finding: FindingLine) -> None:
+def draw_finding(flow: Flow, finding: FindingLine) -> None:
+    """Section: one finding with its facts and note."""
     flow.section(f"{flow.say('Finding')} {finding.mark}", finding.component, keep=40)
     blocks.facts(
         flow,

@@ -10,7 +10,7 @@ import sys
 from io import BytesIO
 from pathlib import Path
 
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 from PIL import Image
 
 WIDTH = 700

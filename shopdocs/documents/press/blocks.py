@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.cautions import DEFER, caution
@@ -125,6 +126,15 @@ def banner(flow: Flow, title: str, lines: Sequence[str]) -> None:
     flow.y -= 7
     flow.band([Cell(page.main + 18, width, body)])
     flow.y = top - height - 12
+
+
+def holds(flow: Flow, figures: Figures, tagged: Sequence[tuple[str, date, str]]) -> None:
+    """The banner of a unit that must not run: reason, day and who tagged it, for each hold that is open."""
+    if tagged:
+        say = flow.say
+        told = [f"{reason} ({figures.day(on)}, {by})" for reason, on, by in tagged]
+        last = say("Do not start it. It leaves the shop only with a signed note.")
+        banner(flow, say("UNSAFE TO RUN \u2014 tagged"), [*told, last])
 
 
 def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) -> None:

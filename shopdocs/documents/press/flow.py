@@ -56,6 +56,8 @@ class Flow:
         self.root = Node("Document")
         self.parent = self.root
         self.replaced: dict[str, None] = {}
+        # A label has no footer, and says itself where its code stands: x and y of the lower left corner, points a module.
+        self.code_at: tuple[float, float, float] | None = None
         self._section: tuple[str, str] | None = None
         self._side_end = 0.0
         # Where the name of the open section begins and ends among the marks of its page; whether it is a 'continued'.

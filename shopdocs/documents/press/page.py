@@ -36,6 +36,8 @@ BODY = Style(REGULAR, 9.5, 13.0, INK)
 STRONG = Style(SEMIBOLD, 9.5, 13.0, INK)
 QUOTE = Style(ITALIC, 10.5, 14.5, INK)
 NOTE = Style(REGULAR, 8.2, 11.0, GREY)
+NOTE_INK = Style(REGULAR, 8.2, 11.0, INK)
+LABEL_HEAD = Style(SEMIBOLD, 19.0, 24.0, INK)
 PROOF = Style(SEMIBOLD, 8.2, 11.0, INK)
 # A note behind words on one line: shifted onto the baseline of BODY.
 ASIDE = Style(REGULAR, 8.2, 13.0, GREY, 0.429)
@@ -71,6 +73,13 @@ class Page(NamedTuple):
     def main_width(self) -> float:
         """Width of the main column."""
         return self.right - self.main
+
+
+def label_page(accent: str) -> Page:
+    """A label of 4 by 3 inches, for a tag on a part. Raises PressError for an unknown colour."""
+    if not HEX.match(accent):
+        raise PressError(f"shop.accent: {accent!r} is no colour; write it as #rrggbb")
+    return Page(288.0, 216.0, 14.0, 274.0, 202.0, 14.0, 14.0, accent)
 
 
 def page_for(paper: str, accent: str, foot: float) -> Page:

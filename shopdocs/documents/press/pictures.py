@@ -62,7 +62,10 @@ def grid(
         row = photos[at : at + columns]
         sizes = [_fit(size_of(photo, pictures), width, height) for photo in row]
         tall = max(high for _, high in sizes)
-        cells = [Cell(left + place * (width + GAP), width, _told(flow, photo, width, small=columns > 3)) for place, photo in enumerate(row)]
+        cells = [
+            Cell(left + place * (width + GAP), width, _told(flow, photo, width, small=columns > 3))
+            for place, photo in enumerate(row)
+        ]
         told = max(cell.height() for cell in cells)
         flow.need(tall + min(told, 70) + 14)
         for cell, photo, (across, high) in zip(cells, row, sizes, strict=True):

@@ -51,13 +51,14 @@ def write(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> bytes:
     """Draw the pages of `flow` with the footer of `sheet`. Every picture named by a mark must be in `pictures`."""
     flow.close()
     page = flow.page
-    for number in range(len(flow.pages)):
-        _footer(sheet, flow, number)
+    if flow.code_at is None:
+        for number in range(len(flow.pages)):
+            _footer(sheet, flow, number)
     out = BytesIO()
     canvas = _canvas(out, sheet, flow)
     code_side, code_path = qr(sheet.code)
-    low = page.bottom - 12 - code_side * MODULE
-    code_mark = f"q {MODULE} 0 0 {MODULE} {page.left} {low:.2f} cm 0 g\n{code_path}\nf Q"
+    left, low, module = flow.code_at or (page.left, page.bottom - 12 - code_side * MODULE, MODULE)
+    code_mark = f"q {module} 0 0 {module} {left} {low:.2f} cm 0 g\n{code_path}\nf Q"
     pen = Pen(canvas, pictures)
     bookmarks = deque(enumerate(flow.outline))
     for at, marks in enumerate(flow.pages):

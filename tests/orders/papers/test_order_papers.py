@@ -115,10 +115,10 @@ def test_a_repair_order_tells_the_visit_from_complaint_to_last_check() -> None:
         "vent replaced, dry after an hour",
         "First, at every point: Engine stopped and cold, plug lead off. Also at Chain brake: Cut-proof gloves. "
         "Also at Fuel tank, cap and vent, Fuel sample: No flame, no heater near.",
-        "☑ Serial plate and labels nothing found ☑ Chain brake see F2",
+        "☑ Serial plate and labels good ☑ Chain brake see F2",
         "Chain brake, see F2: tagged",
         "Chain brake, see F2 · Chain brake: whole, tight",
-        "Fuel sample, nothing found: kept, marked RO-2231",
+        "Fuel sample, good: kept, marked RO-2231",
         "☐ Piston, through the exhaust port",
         "Finding F1 Ignition module Condition coil open Cause defect in the part Measured 1.9 MΩ",
         "Because of F3: dropped on the housing",

@@ -1,0 +1,87 @@
+"""The credit note: which lines of an invoice are taken back, why, and what the customer gets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from orders.papers.lines import TaxLine, tax_rows
+from shopdocs.documents.press import blocks
+from shopdocs.documents.press.facts import Party, Unit
+from shopdocs.documents.press.render import Drawn, render
+from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.tables import Column, Row, Table
+
+
+@dataclass(frozen=True, kw_only=True)
+class CreditLine:
+    """What is taken back of one line: its words, the quantity or hours as printed on the invoice, the amount (positive)."""
+
+    code: str
+    what: str
+    quantity: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
+class CreditNoteSheet(Sheet):
+    """Everything a credit note prints. Amounts are positive: the paper's name says that they go to the customer.
+
+    `settled` says in words how the customer gets it (paid back, or set against what is open).
+    """
+
+    customer: Party
+    unit: Unit
+    invoice: str
+    invoice_on: date
+    reason: str
+    lines: tuple[CreditLine, ...]
+    net: Decimal
+    taxes: tuple[TaxLine, ...]
+    total: Decimal
+    settled: str
+    invoice_total: Decimal
+    left: Decimal
+
+
+def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
+    """The credit note as PDF, without photos. Raises PressError for a sheet that cannot be printed."""
+    flow, figures = blocks.start(sheet)
+    say = flow.say
+    blocks.opening(
+        flow,
+        [("Credit to", sheet.customer)],
+        [("For invoice", f"{sheet.invoice}, {figures.day(sheet.invoice_on)}")],
+        [("You get back", figures.money(sheet.total))],
+    )
+    blocks.unit(flow, figures, sheet.unit)
+    flow.section(say("Reason"))
+    flow.paragraph(sheet.reason)
+    flow.section(say("Taken back"), keep=90)
+    columns = (
+        Column("Code", 58),
+        Column("Description", 0),
+        Column("Quantity", 44, "decimal"),
+        Column("Amount", 60, "right"),
+    )
+    Table(flow, columns).draw(
+        [Row((one.code, one.what, figures.number(one.quantity), figures.bare(one.amount))) for one in sheet.lines],
+        tail=24,
+    )
+    flow.y -= 4
+    net = (say("Before tax"), figures.money(sheet.net), False)
+    blocks.sums(flow, [net, *tax_rows(flow, figures, sheet.taxes)], after=2)
+    blocks.sums(flow, [(say("You get back"), figures.money(sheet.total), True)], after=4)
+    flow.section(say("What this changes"), keep=70)
+    blocks.sums(
+        flow,
+        [
+            (f"{say('Invoice')} {sheet.invoice}", figures.money(sheet.invoice_total), False),
+            (say("after this and earlier credits"), figures.money(sheet.left), False),
+        ],
+        after=2,
+    )
+    flow.paragraph(sheet.settled)
+    return render(sheet, flow, pictures)

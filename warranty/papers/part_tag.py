@@ -1,0 +1,75 @@
+"""The tag of a failed part that is kept for a claim: label size, black on white, with the code of its parts hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from shopdocs.documents.press import page as types
+from shopdocs.documents.press.codes import qr
+from shopdocs.documents.press.facts import Unit
+from shopdocs.documents.press.flow import Flow
+from shopdocs.documents.press.page import label_page
+from shopdocs.documents.press.render import Drawn, render
+from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.structure import Node
+from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.words import words
+
+# A module of 2 points is over four dots at 150 dots an inch: a tag is read in the storeroom, by a telephone.
+MODULE = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartTagSheet(Sheet):
+    """Everything a tag prints; `number` is the tag's own. `keep_until` None: the distributor's time is not recorded.
+
+    What is too long for a label is shortened here; it stands in full in the claim and behind the code.
+    """
+
+    part: str
+    claim: str
+    repair_order: str
+    distributor: str
+    unit: Unit
+    repaired_on: date | None
+    keep_until: date | None
+
+
+def draw(sheet: PartTagSheet, pictures: Mapping[str, bytes]) -> Drawn:
+    """The tag as PDF of one page, 4 by 3 inches. Raises PressError for a sheet that cannot be printed."""
+    say = words(sheet.language)
+    page = label_page(sheet.shop.accent)
+    flow, figures = Flow(page, say, ("", "")), Figures(sheet.currency, say)
+    width, side = page.right - page.left, qr(sheet.code)[0] * MODULE
+    flow.code_at = (page.right - side, page.bottom, MODULE)
+    _line(flow, sheet.shop.name, types.NOTE, width)
+    flow.fill(page.left, flow.y - 2, width, 2, types.INK)
+    flow.y -= 7
+    _line(flow, f"{say('Failed part')} {sheet.number}", types.LABEL_HEAD, width, "H1")
+    _line(flow, say("Do not throw away, use or return it without a release."), types.STRONG, width)
+    flow.y -= 4
+    _line(flow, sheet.part, types.BODY, width)
+    unit = sheet.unit
+    _line(flow, f"{unit.maker} {unit.model} · {unit.serial or say('no serial number')}", types.BODY, width)
+    flow.y -= 4
+    beside = width - side - 12
+    for label, value in _facts(sheet, figures):
+        _line(flow, f"{say(label)}: {value}", types.NOTE_INK, beside)
+    return render(sheet, flow, pictures)
+
+
+def _facts(sheet: PartTagSheet, figures: Figures) -> list[tuple[str, str]]:
+    return [
+        ("Keep until", figures.day(sheet.keep_until)),
+        ("Claim", sheet.claim),
+        ("Repair order", sheet.repair_order),
+        ("Distributor", sheet.distributor),
+        ("Repaired", figures.day(sheet.repaired_on)),
+    ]
+
+
+def _line(flow: Flow, text: str, style: types.Style, width: float, tag: str = "P") -> None:
+    flow.text(flow.page.left, flow.y, flow.short(text, style, width), style, Node(tag, flow.root))
+    flow.y -= style.leading
