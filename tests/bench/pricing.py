@@ -72,7 +72,11 @@ def taxes(basis: Basis) -> Taxes:
 def bare_figures(jobs: Sequence[Job]) -> list[Bare]:
     """The same figures as tuples of Decimals."""
     return [
-        (Payer(str(job.payer)), [(x.hours, x.rate) for x in job.labour], [(x.quantity, x.unit_price) for x in job.parts])
+        (
+            Payer(str(job.payer)),
+            [(x.hours, x.rate) for x in job.labour],
+            [(x.quantity, x.unit_price) for x in job.parts],
+        )
         for job in jobs
     ]
 
@@ -150,7 +154,13 @@ def over_the_bare_loop(basis: Basis) -> list[Result]:
     baseline = "a bare Decimal loop over the same lines"
     return [
         Result(f"pricing, tax by {basis}", min(ours) / min(plain), 3.0, baseline, sizes),
-        Result(f"pricing, tax by {basis}, lines as objects too", as_objects, 5.0, baseline, f"{min(lines) * 1e6:.0f} us more"),
+        Result(
+            f"pricing, tax by {basis}, lines as objects too",
+            as_objects,
+            5.0,
+            baseline,
+            f"{min(lines) * 1e6:.0f} us more",
+        ),
     ]
 
 
