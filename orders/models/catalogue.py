@@ -28,6 +28,12 @@ class Distributor(ShopRecord):
     region = models.CharField(max_length=60, blank=True)
     postcode = models.CharField(max_length=20, blank=True)
     account = models.CharField(max_length=60, blank=True, help_text="the shop's account number there")
+    labour_rounding = models.CharField(
+        max_length=10,
+        choices=[("up", "up"), ("half_up", "half up"), ("half_even", "half to even")],
+        default="half_up",
+        help_text="how it rounds labour minutes to tenths of an hour",
+    )
 
     class Meta(ShopRecord.Meta):
         constraints = [models.UniqueConstraint(fields=["shop", "name"], name="one_distributor_per_name")]
@@ -71,8 +77,26 @@ class MachineModel(ShopRecord):
         return f"{self.maker.name} {self.name}"
 
 
+class WorkStep(ShopRecord):
+    """A part of labour operations, in minutes. `needs` and `undoes` name other steps of the shop by key."""
+
+    key = models.CharField(max_length=60)
+    words = models.CharField(max_length=200, help_text="reads before 'once': 'cover off'")
+    minutes = models.DecimalField(max_digits=7, decimal_places=2, validators=[MinValueValidator(0)])
+    needs = models.JSONField(default=list, blank=True)
+    undoes = models.JSONField(default=list, blank=True)
+    repeats = models.BooleanField(default=False, help_text="done again for each operation that needs it")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "key"], name="one_step_per_key")]
+
+
 class LabourOperation(ShopRecord):
-    """A standard piece of work. `hours` is in tenths; `model` empty means: any model of the family."""
+    """A standard piece of work. `hours` is in tenths; `model` empty means: any model of the family.
+
+    With `steps` (keys of work steps) the time of several operations is that of the union of their steps; without them
+    `hours` is a bare time, and what it shares with others is not known.
+    """
 
     code = models.CharField(max_length=40)
     words = models.CharField(max_length=400)
@@ -80,6 +104,7 @@ class LabourOperation(ShopRecord):
     model = models.ForeignKey(MachineModel, null=True, blank=True, on_delete=models.PROTECT, related_name="operations")
     hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
     source = models.CharField(max_length=200, default="the shop's own time")
+    steps = models.JSONField(default=list, blank=True)
 
     class Meta(ShopRecord.Meta):
         constraints = [
@@ -100,6 +125,11 @@ class Part(ShopRecord):
     cost = models.DecimalField(
         max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
     )
+    core_charge = models.DecimalField(
+        max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)], help_text="for the old part, each"
+    )
+    replaced_by = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces")
+    contents = models.JSONField(default=list, blank=True, help_text="a kit: part ids with quantities")
 
     class Meta(ShopRecord.Meta):
         constraints = [
@@ -107,3 +137,25 @@ class Part(ShopRecord):
                 fields=["shop", "maker", "number"], name="one_part_per_number", nulls_distinct=False
             )
         ]
+
+
+class PricingTerms(ShopRecord):
+    """How the shop prices beside its rates, from a day on: supplies, minimum charge, class discounts, tax rounding."""
+
+    starts_on = models.DateField()
+    supplies_words = models.CharField(max_length=100, default="Shop supplies")
+    supplies_percent = models.DecimalField(
+        max_digits=7, decimal_places=4, default=0, validators=[MinValueValidator(0)], help_text="0: none are charged"
+    )
+    supplies_of = models.JSONField(default=list, blank=True, help_text="kinds of line it is taken of; empty: labour")
+    supplies_floor = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
+    supplies_cap = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
+    minimum_labour = models.DecimalField(max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)])
+    class_discounts = models.JSONField(default=dict, blank=True, help_text="kind of customer -> percent")
+    tax_stacking = models.CharField(
+        max_length=12, choices=[("aggregated", "rates added first"), ("separate", "each rounded")], default="aggregated"
+    )
+    tax_inclusive = models.BooleanField(default=False, help_text="prices hold their tax already")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "starts_on"], name="one_pricing_terms_per_start")]

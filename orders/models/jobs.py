@@ -44,6 +44,12 @@ class Job(ShopRecord):
     basis_words = models.CharField(max_length=500, blank=True)
     basis_hash = models.CharField(max_length=64, blank=True)
     findings = models.ManyToManyField(Finding, related_name="jobs", blank=True)
+    discount_words = models.CharField(max_length=100, blank=True)
+    discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
+    discount_amount = models.DecimalField(max_digits=14, decimal_places=3, null=True, blank=True)
+    allowed_hours = models.DecimalField(
+        max_digits=5, decimal_places=1, null=True, blank=True, help_text="what the payer allows; empty: not known"
+    )
     strike_reason = models.CharField(max_length=400, blank=True)
     finished_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     finished_at = models.DateTimeField(null=True, blank=True)
@@ -67,6 +73,7 @@ class JobLabour(ShopRecord):
     rate = models.DecimalField(
         max_digits=12, decimal_places=4, null=True, blank=True, help_text="empty: the shop's rate of the day"
     )
+    discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
 
 
 class JobPart(ShopRecord):
@@ -81,9 +88,27 @@ class JobPart(ShopRecord):
     unit_cost = models.DecimalField(
         max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
     )
+    core_charge = models.DecimalField(max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)])
+    discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
+    customers_own = models.BooleanField(default=False, help_text="the customer brought it: it costs nothing")
     causal = models.BooleanField(default=False)
     fitted_at = models.DateTimeField(null=True, blank=True)
     fitted_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+
+class JobFee(ShopRecord):
+    """What has only an amount: a fee, freight, sublet work; negative: a credit, such as for a core or part returned."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="fees")
+    kind = models.CharField(
+        max_length=12,
+        choices=[
+            ("fee", "fee"), ("freight", "freight"), ("sublet", "sublet work"), ("delivery", "pick-up and delivery"),
+            ("disposal", "disposal"), ("core", "core"), ("part", "part returned"),
+        ],
+    )  # fmt: skip
+    words = models.CharField(max_length=400)
+    amount = models.DecimalField(max_digits=14, decimal_places=3)
 
 
 class TimeEntry(ShopRecord):

@@ -22,6 +22,8 @@ class Customer(ShopRecord):
     postcode = models.CharField(max_length=20, blank=True)
     language = models.CharField(max_length=10, default="en")
     tax_exempt = models.BooleanField(default=False)
+    tax_certificate = models.CharField(max_length=100, blank=True, help_text="number of the exemption certificate")
+    tax_exempt_until = models.DateField(null=True, blank=True, help_text="its last day; empty: it names none")
     note = models.TextField(blank=True)
 
     def __str__(self) -> str:
