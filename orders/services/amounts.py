@@ -51,6 +51,21 @@ def rate(value: Any, field: str = "rate") -> Decimal:
     return figure(value, field, decimals=4, most=Decimal(1_000_000))
 
 
+def percent(value: Any, field: str = "discount_percent") -> Decimal:
+    """A percentage from 0 to 100 with four decimals at most."""
+    return figure(value, field, decimals=4, most=Decimal(100))
+
+
+def signed(value: Any, field: str, *, decimals: int) -> Decimal:
+    """An amount that may be a credit, below zero."""
+    try:
+        number = exact(value, field)
+    except BadInput as bad:
+        raise Refused(field, bad.problem, bad.remedy) from bad
+    size = figure(abs(number), field, decimals=decimals, most=Decimal(100_000_000))
+    return size if number >= 0 else -size
+
+
 def currency_of(shop: Shop) -> Currency:
     """The shop's currency as the money room takes it."""
     return Currency(shop.currency, shop.currency_decimals, shop.currency_symbol)

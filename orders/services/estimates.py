@@ -18,6 +18,8 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, wording
+from .charges import terms_facts
+from .labour_sets import order_time, put_time, shop_steps
 from .links import make_link
 from .papers import request_estimate_paper
 from .priced import price
@@ -72,7 +74,12 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     rate_of = frozen.rates_on(shop, estimate.issued_on)
     listed = [frozen.job_facts(job, rate_of, shop.currency_decimals, say) for job in jobs]
     rates = frozen.rate_facts(shop, estimate.issued_on)
-    totals = price(listed, rates, money, exempt=order.customer.tax_exempt, on=estimate.issued_on)
+    steps = shop_steps(shop)
+    for job, one in zip(jobs, listed, strict=True):
+        put_time(job, one, steps)
+    terms = terms_facts(shop, order.customer, estimate.issued_on)
+    exempt = order.customer.tax_exempt
+    totals = price(listed, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
     return {
         "format": 1,
         "number": estimate.number,
@@ -88,6 +95,8 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "request": order.complaint,
         "jobs": listed,
         "rates": rates,
+        "pricing": terms,
+        "labour_together": order_time(jobs, steps),
         **totals,
         "agreement": wording.agreement(shop.name, say),
         "answer_how": wording.answer_how(shop, say),

@@ -14,6 +14,8 @@ from shopdocs.documents.press.words import Say
 from shopdocs.shops.models import Shop
 from shopdocs.shops.services import labour_rate, tax_rates
 
+from .charges import job_charges
+
 Facts = dict[str, Any]
 
 
@@ -54,6 +56,7 @@ def customer_facts(customer: Customer) -> Facts:
         "lines": [*customer.address_lines(), *reach],
         "email": customer.email,
         "tax_exempt": customer.tax_exempt,
+        "tax_certificate": customer.tax_certificate,
     }
 
 
@@ -110,6 +113,7 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: S
             "words": line.words,
             "tenths": int(line.hours * 10),
             "rate": trimmed(line.rate if line.rate is not None else rate_of(job.payer), decimals),
+            "discount_percent": line.discount_percent and trimmed(line.discount_percent),
         }
         for line in job.labour.all()
     ]
@@ -120,6 +124,9 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: S
             "words": part.words,
             "quantity": trimmed(part.quantity),
             "unit_price": trimmed(part.unit_price, decimals),
+            "core_charge": trimmed(part.core_charge, decimals) if part.core_charge else None,
+            "discount_percent": part.discount_percent and trimmed(part.discount_percent),
+            "customers_own": part.customers_own,
         }
         for part in job.parts.all()
     ]
@@ -138,6 +145,7 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: S
         "state": job.state,
         "labour": labour,
         "parts": parts,
+        **job_charges(job),
     }
 
 
@@ -169,7 +177,7 @@ def rates_on(shop: Shop, day: dt.date) -> Callable[[str], Decimal]:
 def jobs_of(order: RepairOrder, states: tuple[str, ...]) -> list[Job]:
     """The order's jobs in these states with all that is on them, in their order."""
     rows = Job.objects.for_shop(order.shop).filter(order=order, state__in=states).order_by("number")
-    return list(rows.prefetch_related("labour", "parts", "findings"))
+    return list(rows.prefetch_related("labour__operation", "parts", "findings", "fees"))
 
 
 def cautions_for(family: str, power: str) -> list[str]:

@@ -74,13 +74,14 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
     billed: list[Facts] = []
     for job in jobs:
         terms, done = _as_agreed(job, say)
-        key = json.dumps([terms["rates"], terms["money"], terms["customer"]["tax_exempt"]], sort_keys=True)
+        key = json.dumps([terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")], sort_keys=True)
         groups.setdefault(key, (terms, []))[1].append(done)
         billed.append(done)
     totals = [
         price(
             listed, terms["rates"], terms["money"],
             exempt=terms["customer"]["tax_exempt"], on=dt.date.fromisoformat(terms["issued_on"]),
+            terms=terms.get("pricing"),
         )
         for terms, listed in groups.values()
     ]  # fmt: skip
@@ -120,7 +121,7 @@ def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     hours = {str(line.pk): line.hours for line in job.labour.all()}
     parts = {str(part.pk): part for part in job.parts.all()}
     labour_done = [
-        {**line, "tenths": min(line["tenths"], int(hours[line["id"]] * 10))}
+        {**line, "tenths": _tenths_done(line, int(hours[line["id"]] * 10))}
         for line in frozen_one["labour"]
         if line["id"] in hours
     ]
@@ -133,6 +134,7 @@ def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
         for line in frozen_one["parts"]
         if line["id"] in parts
     ]
+    kept = {str(fee.pk) for fee in job.fees.all()}
     done = {
         **frozen_one,
         "payer": job.payer,
@@ -146,10 +148,16 @@ def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
             "how": answer.get_channel_display(),
             "on": answer.at.isoformat(),
         },
+        "fees": [fee for fee in frozen_one.get("fees", ()) if fee["id"] in kept],
         "labour": labour_done,
         "parts": parts_done,
     }
     return answer.estimate.facts, done
+
+
+def _tenths_done(line: Facts, now: int) -> int:
+    """What was agreed, or less where the line was shortened since; its own time stands beside its part of the set."""
+    return int(line["tenths"]) if now >= line.get("guide_tenths", line["tenths"]) else min(line["tenths"], now)
 
 
 def _other(done: Facts, say: Say) -> Facts:

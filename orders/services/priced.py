@@ -25,29 +25,42 @@ def said(amount: Decimal) -> str:
     return f"{amount:f}"
 
 
-def price(jobs: list[Facts], rates: Sequence[Facts], money: Facts, *, exempt: bool, on: dt.date) -> Facts:
+def price(
+    jobs: list[Facts],
+    rates: Sequence[Facts],
+    money: Facts,
+    *,
+    exempt: bool,
+    on: dt.date,
+    terms: Facts | None = None,
+) -> Facts:
     """Puts amounts on the jobs and their lines, and returns taxes and totals as facts, with how they came about.
 
     `rates` are the shop's taxes with the kinds of line and payers they fall on; `exempt`: the customer pays none.
-    Raises Refused for what the rules refuse.
+    `terms` are `charges.terms_facts`: supplies, minimum, class discount, how tax is rounded, the certificate.
+    Raises Refused for what the rules refuse, an expired certificate among it.
     """
+    terms = terms or {}
+    certificate = terms.get("exemption") or {"certificate": "kept by the shop", "expires": None}
     try:
         priced = pricing.price(
-            [_job(job) for job in jobs],
+            [_job(job, terms) for job in jobs],
             currency=Currency(money["code"], money["decimals"], money["symbol"]),
             on=on,
             taxes=pricing.Taxes(
-                rules=tuple(_rule(rate) for rate in rates), basis=pricing.Basis(money["tax_basis"])
+                rules=tuple(_rule(rate) for rate in rates),
+                basis=pricing.Basis(money["tax_basis"]),
+                stacking=pricing.Stacking(terms.get("stacking", "aggregated")),
+                inclusive=terms.get("inclusive", False),
             ),
-            exemption=pricing.Exemption(certificate="kept by the shop") if exempt and rates else None,
+            discounts=_class_discount(terms),
+            supplies=_supplies(terms),
+            exemption=_exemption(certificate) if exempt and rates else None,
         )
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
     for job, done in zip(jobs, priced.jobs, strict=True):
-        amounts = {line.key: said(line.net) for line in done.lines}
-        for line in (*job["labour"], *job["parts"]):
-            line["amount"] = amounts[line["id"]]
-        job["net"] = said(done.net)
+        _put_amounts(job, done)
     customer = priced.payer(Payer.CUSTOMER)
     return {
         "payers": [_payer(one) for one in priced.payers],
@@ -62,10 +75,66 @@ def price(jobs: list[Facts], rates: Sequence[Facts], money: Facts, *, exempt: bo
     }
 
 
-def _job(job: Facts) -> pricing.Job:
+def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
+    """Each line's amount, what was taken off it, and the lines that pricing added (cores, supplies, a minimum)."""
+    by_key = {line.key: line for line in done.lines if line.key}
+    own = (*job["labour"], *job["parts"], *job.get("fees", ()))
+    for line in own:
+        found = by_key.pop(line["id"])
+        line["amount"] = said(found.net)
+        line["less"] = [{"words": cut.words, "amount": said(cut.amount)} for cut in found.reductions]
+    added = [line for line in done.lines if not line.key or line.key in by_key]
+    job["extras"] = [
+        {"kind": str(line.kind), "words": line.description, "amount": said(line.net), "why": line.why} for line in added
+    ]
+    job["net"] = said(done.net)
+
+
+def _class_discount(terms: Facts) -> tuple[pricing.Discount, ...]:
+    """The customer class's discount comes off last, and never off what somebody else pays."""
+    given = terms.get("class_discount")
+    if not given:
+        return ()
+    percent = Decimal(given["percent"])
+    return (pricing.Discount(words=given["words"], percent=percent, payers=frozenset({Payer.CUSTOMER})),)
+
+
+def _supplies(terms: Facts) -> pricing.Supplies | None:
+    given = terms.get("supplies")
+    if not given:
+        return None
+    return pricing.Supplies(
+        words=given["words"],
+        percent=Decimal(given["percent"]),
+        of=frozenset(Kind(kind) for kind in given["of"]),
+        floor=_maybe(given["floor"]),
+        cap=_maybe(given["cap"]),
+    )
+
+
+def _exemption(certificate: Facts) -> pricing.Exemption:
+    expires = certificate["expires"]
+    until = dt.date.fromisoformat(expires) if expires else None
+    return pricing.Exemption(certificate=certificate["certificate"], expires=until)
+
+
+def _maybe(figure: str | None) -> Decimal | None:
+    return None if figure is None else Decimal(figure)
+
+
+def _line_discount(line: Facts) -> pricing.Discount | None:
+    percent = line.get("discount_percent")
+    return pricing.Discount(words="discount", percent=Decimal(percent)) if percent else None
+
+
+def _job(job: Facts, terms: Facts) -> pricing.Job:
     labour = tuple(
         pricing.LabourLine(
-            description=line["words"], hours=Decimal(line["tenths"]) / TEN, rate=Decimal(line["rate"]), key=line["id"]
+            description=line["words"],
+            hours=Decimal(line["tenths"]) / TEN,
+            rate=Decimal(line["rate"]),
+            key=line["id"],
+            discount=_line_discount(line),
         )
         for line in job["labour"]
     )
@@ -75,11 +144,30 @@ def _job(job: Facts) -> pricing.Job:
             description=line["words"],
             quantity=Decimal(line["quantity"]),
             unit_price=Decimal(line["unit_price"]),
+            core=Decimal(line.get("core_charge") or 0),
             key=line["id"],
+            discount=_line_discount(line),
         )
         for line in job["parts"]
     )
-    return pricing.Job(key=job["id"], title=job["title"], labour=labour, parts=parts, payer=Payer(job["payer"]))
+    fees = tuple(
+        pricing.FeeLine(description=fee["words"], amount=Decimal(fee["price"]), kind=Kind(fee["kind"]), key=fee["id"])
+        for fee in job.get("fees", ())
+    )
+    discounts = tuple(
+        pricing.Discount(words=one["words"], percent=_maybe(one["percent"]), amount=_maybe(one["amount"]))
+        for one in job.get("discounts", ())
+    )
+    return pricing.Job(
+        key=job["id"],
+        title=job["title"],
+        labour=labour,
+        parts=parts,
+        fees=fees,
+        payer=Payer(job["payer"]),
+        discounts=discounts,
+        minimum_labour=Decimal(terms.get("minimum_labour") or 0) if job["payer"] == Payer.CUSTOMER else Decimal(0),
+    )
 
 
 def _rule(rate: Facts) -> pricing.TaxRule:

@@ -30,7 +30,8 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     """In words, what the job now has beyond the frozen one; '' when it is within it."""
     if job.payer == CUSTOMER and frozen["payer"] != CUSTOMER:
         return "the customer pays it now"
-    hours = {line["id"]: Decimal(line["tenths"]) / 10 for line in frozen["labour"]}
+    # A line's own time stands beside what it was priced at among the others.
+    hours = {line["id"]: Decimal(line.get("guide_tenths", line["tenths"])) / 10 for line in frozen["labour"]}
     rates = {line["id"]: Decimal(line["rate"]) for line in frozen["labour"]}
     for line in job.labour.all():
         if line.hours > hours.get(str(line.pk), Decimal(0)):
@@ -44,6 +45,27 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
             return f"more parts: {part.words}"
         if part.unit_price > Decimal(agreed["unit_price"]):
             return f"a higher price: {part.words}"
+        if part.core_charge > Decimal(agreed.get("core_charge") or 0):
+            return f"a core charge: {part.words}"
+        if (part.discount_percent or 0) < Decimal(agreed.get("discount_percent") or 0):
+            return f"less discount: {part.words}"
+    return _more_charges(job, frozen)
+
+
+def _more_charges(job: Job, frozen: dict[str, Any]) -> str:
+    """Fees beyond the frozen ones, a credit that is gone, or a smaller discount."""
+    fees = {line["id"]: Decimal(line["price"]) for line in frozen.get("fees", ())}
+    now = {str(fee.pk): fee for fee in job.fees.all()}
+    for pk, fee in now.items():
+        if fee.amount > fees.get(pk, Decimal(0)):
+            return f"a fee: {fee.words}"
+    if any(amount < 0 and pk not in now for pk, amount in fees.items()):
+        return "a credit is gone"
+    agreed = (frozen.get("discounts") or [{}])[0]
+    if (job.discount_percent or 0) < Decimal(agreed.get("percent") or 0):
+        return "less discount"
+    if (job.discount_amount or 0) < Decimal(agreed.get("amount") or 0):
+        return "less discount"
     return ""
 
 

@@ -64,7 +64,15 @@ def unit(facts: Facts) -> Unit:
     )
 
 
+def less_words(line: Facts) -> str:
+    """'less discount (10 %): 2.00' or ''."""
+    return "; ".join(f"less {cut['words']}: {cut['amount']}" for cut in line.get("less", ()))
+
+
 def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
+    """The labour; the saving of the set stands under its last line, which is where somebody adds up."""
+    saving = (job.get("labour_time") or {}).get("saving", "")
+    last = len(job["labour"]) - 1
     return tuple(
         LabourLine(
             code=line["code"],
@@ -72,24 +80,38 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
             tenths=line["tenths"],
             rate=Decimal(line["rate"]),
             amount=Decimal(line["amount"]),
-            note="",
+            note=" ".join(part for part in (less_words(line), saving if at == last else "") if part),
         )
-        for line in job["labour"]
+        for at, line in enumerate(job["labour"])
     )
 
 
 def part_lines(job: Facts) -> tuple[PartLine, ...]:
-    return tuple(
+    """The parts, then fees and what pricing added: core charges, supplies, a minimum."""
+    others = tuple(
+        PartLine(number="", what=words, condition="", quantity=Decimal(1), each=Decimal(each), amount=Decimal(amount))
+        for words, each, amount in (
+            *((fee["words"], fee["price"], fee["amount"]) for fee in job.get("fees", ())),
+            *((line["why"] or line["words"], line["amount"], line["amount"]) for line in job.get("extras", ())),
+        )
+    )
+    return others_after(job, others)
+
+
+def others_after(job: Facts, others: tuple[PartLine, ...]) -> tuple[PartLine, ...]:
+    """The parts of the job, with these lines below them."""
+    listed = tuple(
         PartLine(
             number=line["number"],
-            what=line["words"],
-            condition="",
+            what=" · ".join(part for part in (line["words"], less_words(line)) if part),
+            condition="customer's own" if line.get("customers_own") else "",
             quantity=Decimal(line["quantity"]),
             each=Decimal(line["unit_price"]),
             amount=Decimal(line["amount"]),
         )
         for line in job["parts"]
     )
+    return listed + others
 
 
 def tax_lines(taxes: Iterable[Facts]) -> tuple[TaxLine, ...]:

@@ -1,0 +1,146 @@
+"""What a shop charges beside labour and parts, as facts: its pricing terms of the day, fees, discounts, exemption."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from orders.models import Customer, Job
+from orders.models.catalogue import PricingTerms
+from orders.models.jobs import JobFee
+from orders.rules.pricing import Kind
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import record_event
+
+from . import amounts
+from .reach import lock_job, refuse_ended
+from .records import given_in_address, store
+from .scope import settle
+
+Facts = dict[str, Any]
+FEE_KINDS = ("fee", "freight", "sublet", "delivery", "disposal", "core", "part")
+CREDITS = ("core", "part", "fee")
+SUPPLIED = ("labour", "part", "fee", "freight", "sublet", "delivery", "disposal")
+HUNDRED = Decimal(100)
+
+
+def plain(number: Decimal | None) -> str | None:
+    """A figure for facts; None stays None."""
+    return None if number is None else f"{Decimal(number).normalize():f}"
+
+
+def terms_on(shop: Shop, day: dt.date) -> PricingTerms | None:
+    """The shop's newest pricing terms that have begun."""
+    rows = PricingTerms.objects.for_shop(shop).filter(starts_on__lte=day)
+    found: PricingTerms | None = rows.order_by("-starts_on").first()
+    return found
+
+
+def terms_facts(shop: Shop, customer: Customer, day: dt.date) -> Facts:
+    """How a document of this customer is priced on that day: supplies, minimum, class discount, tax rounding, exemption."""
+    terms = terms_on(shop, day) or PricingTerms(shop=shop, starts_on=day)
+    discount = terms.class_discounts.get(customer.kind)
+    supplies = {
+        "words": terms.supplies_words,
+        "percent": plain(terms.supplies_percent),
+        "of": terms.supplies_of or [str(Kind.LABOUR)],
+        "floor": plain(terms.supplies_floor),
+        "cap": plain(terms.supplies_cap),
+    }
+    return {
+        "supplies": supplies if terms.supplies_percent else None,
+        "minimum_labour": plain(terms.minimum_labour),
+        "class_discount": {"words": customer.get_kind_display(), "percent": discount} if discount else None,
+        "stacking": terms.tax_stacking,
+        "inclusive": terms.tax_inclusive,
+        "exemption": exemption_facts(customer),
+    }
+
+
+def exemption_facts(customer: Customer) -> Facts | None:
+    """The customer's certificate; None for one who pays tax."""
+    if not customer.tax_exempt:
+        return None
+    until = customer.tax_exempt_until
+    return {
+        "certificate": customer.tax_certificate or "kept by the shop",
+        "expires": until.isoformat() if until else None,
+    }
+
+
+def job_charges(job: Job) -> Facts:
+    """Fees and discounts of a job, for its facts."""
+    discounts = []
+    if job.discount_percent or job.discount_amount:
+        words = job.discount_words or "Discount on the job"
+        given = {"percent": plain(job.discount_percent or None), "amount": plain(job.discount_amount or None)}
+        discounts = [{"words": words, **given}]
+    fees = [
+        {"id": str(fee.pk), "kind": fee.kind, "words": fee.words, "price": f"{fee.amount:f}"} for fee in job.fees.all()
+    ]
+    return {"fees": fees, "discounts": discounts}
+
+
+@transaction.atomic
+def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> PricingTerms:
+    """Records pricing terms from a day on; estimates and invoices that are there keep theirs. Percentages are 0 to 100."""
+    _refuse_terms(shop, terms)
+    row = PricingTerms(shop=shop, starts_on=starts_on, **terms)
+    clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", "Choose another day.")
+    store(row, clash=lambda: clash)
+    record_event(shop=shop, subject=f"shop:{shop.pk}", verb="pricing terms set", words=f"from {starts_on}", by=by)
+    return row
+
+
+def _refuse_terms(shop: Shop, terms: Facts) -> None:
+    if "supplies_percent" in terms:
+        amounts.percent(terms["supplies_percent"], "supplies_percent")
+    for field in ("supplies_floor", "supplies_cap", "minimum_labour"):
+        if terms.get(field) is not None:
+            amounts.figure(terms[field], field, decimals=shop.currency_decimals)
+    floor, cap = terms.get("supplies_floor"), terms.get("supplies_cap")
+    if floor is not None and cap is not None and floor > cap:
+        raise Refused("supplies_floor", "The floor is above the cap.", "Lower the floor, or raise the cap.")
+    unknown = set(terms.get("supplies_of") or ()) - set(SUPPLIED)
+    if unknown:
+        raise Refused("supplies_of", f"'{min(unknown)[:40]}' is no kind of line.", f"Choose of: {', '.join(SUPPLIED)}.")
+    kinds = tuple(str(kind) for kind in Customer.Kind.values)
+    for kind, share in (terms.get("class_discounts") or {}).items():
+        if kind not in kinds:
+            problem = f"'{str(kind)[:40]}' is no kind of customer."
+            raise Refused("class_discounts", problem, f"Choose of: {', '.join(kinds)}.")
+        amounts.percent(share, "class_discounts")
+
+
+@transaction.atomic
+def add_fee(*, shop: Shop, by: Staff, job_id: UUID, kind: str, words: str, amount: Any) -> JobFee:
+    """Adds a fee, freight, sublet work, disposal; or a credit below zero for a core or part that comes back."""
+    job = lock_job(shop, job_id)
+    refuse_ended(job)
+    if kind not in FEE_KINDS:
+        raise Refused("kind", f"'{kind[:40]}' is not known.", f"Choose one of: {', '.join(FEE_KINDS)}.")
+    value = amounts.signed(amount, "amount", decimals=shop.currency_decimals)
+    if value < 0 and kind not in CREDITS:
+        raise Refused("amount", "Only a returned core or part, or a fee, can be a credit.", "Give zero or more.")
+    fee: JobFee = JobFee.objects.create(shop=shop, job=job, kind=kind, words=words.strip()[:400], amount=value)
+    settle(job)
+    record_event(shop=shop, subject=job.subject, verb="fee added", words=f"{fee.words}: {fee.amount}", by=by)
+    return fee
+
+
+@transaction.atomic
+def remove_fee(*, shop: Shop, by: Staff, fee_id: UUID) -> Job:
+    """Takes a fee off its job."""
+    peek = given_in_address(JobFee, shop=shop, pk=fee_id)
+    job = lock_job(shop, peek.job_id)
+    refuse_ended(job)
+    fee = given_in_address(JobFee, shop=shop, pk=fee_id, lock=True)
+    fee.delete()
+    settle(job)
+    record_event(shop=shop, subject=job.subject, verb="fee removed", words=f"{fee.words}: {fee.amount}", by=by)
+    return job

@@ -1,0 +1,145 @@
+"""The labour time of a job: the union of its operations' work steps, each once, rounded once by the payer's rule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Job, JobLabour, LabourOperation, RepairOrder
+from orders.models.catalogue import WorkStep as StepRecord
+from orders.rules.labour import LabourTime, Rounding, labour_time
+from orders.rules.labour_guide import Guide, Operation, WorkStep, guide
+from shopdocs.problems import BadInput
+from shopdocs.rest.refusals import Refused
+from shopdocs.shops.models import Shop
+
+Facts = dict[str, Any]
+Steps = dict[str, WorkStep]
+
+
+def shop_steps(shop: Shop) -> Steps:
+    """The shop's work steps by key."""
+    return {row.key: step_of(row) for row in StepRecord.objects.for_shop(shop).order_by("created_at", "id")}
+
+
+def step_of(row: StepRecord) -> WorkStep:
+    """A record as the labour rules take it. Raises BadInput for what they refuse."""
+    return WorkStep(row.key, row.words, row.minutes, tuple(row.needs), tuple(row.undoes), row.repeats)
+
+
+def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
+    """A guide of these operations and the steps they need, nothing else. Operations are known by their record's id.
+
+    Raises BadInput for an unknown step and for steps that need each other in a loop.
+    """
+    chosen: list[Operation] = []
+    needed: dict[str, WorkStep] = {}
+    for row in operations:
+        waiting = list(row.steps)
+        while waiting:
+            key = waiting.pop()
+            if key not in steps:
+                raise BadInput("steps", f"The shop has no work step '{key[:60]}'.", "Add the step, or correct its key.")
+            if key not in needed:
+                needed[key] = steps[key]
+                waiting.extend(steps[key].needs)
+        keys = tuple(row.steps)
+        chosen.append(Operation(str(row.pk), row.words, keys, None if keys else row.hours))
+    ordered = [step for key, step in steps.items() if key in needed]
+    undone = (
+        WorkStep(s.key, s.words, s.minutes, s.needs, tuple(key for key in s.undoes if key in needed), s.repeats)
+        for s in ordered
+    )
+    return guide(undone, chosen)
+
+
+def rounding_for(order: RepairOrder, payer: str) -> Rounding:
+    """How the payer rounds minutes: the distributor's rule for warranty work, half a tenth up otherwise."""
+    distributor = order.unit.model.maker.distributor
+    if payer == Job.Payer.WARRANTY and distributor is not None:
+        return Rounding(distributor.labour_rounding)
+    return Rounding.HALF_UP
+
+
+def standard(lines: Iterable[JobLabour]) -> list[JobLabour]:
+    """The lines that stand for an operation at its own time, the first of each; hours typed otherwise are as typed."""
+    found: dict[Any, JobLabour] = {}
+    for line in lines:
+        if line.operation is not None and line.hours == line.operation.hours:
+            found.setdefault(line.operation_id, line)
+    return list(found.values())
+
+
+def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> LabourTime | None:
+    """The time of standard lines together; None where there is no operation made of steps and nothing to compare."""
+    if not lines:
+        return None
+    operations = [line.operation for line in lines if line.operation is not None]
+    try:
+        found = guide_for(operations, steps)
+        return labour_time(found, [str(operation.pk) for operation in operations], rounding)
+    except BadInput as bad:
+        raise Refused(bad.field, bad.problem, bad.remedy) from bad
+
+
+def put_time(job: Job, facts: Facts, steps: Steps) -> None:
+    """Writes the set's time into a job's facts: the tenths each line adds, what is saved, and what nobody knows.
+
+    `guide_tenths` keeps the line's own time; `tenths`, which is priced, is its part of the set.
+    """
+    lines = standard(job.labour.all())
+    time = set_time(lines, rounding_for(job.order, job.payer), steps)
+    for line in facts["labour"]:
+        line["guide_tenths"] = line["tenths"]
+    if time is None:
+        facts["labour_time"] = None
+        return
+    counted = {str(line.pk): one.counted for line, one in zip(lines, time.operations, strict=True)}
+    for line in facts["labour"]:
+        if line["id"] in counted:
+            line["tenths"] = int(counted[line["id"]] * 10)
+    facts["labour_time"] = time_facts(time)
+
+
+def time_facts(time: LabourTime) -> Facts:
+    """A set's time as facts: figures in hours, and how it came about in words."""
+    words = {one.operation: one.words for one in time.operations}
+    return {
+        "hours": f"{time.hours:f}",
+        "separate": f"{time.separate:f}",
+        "saved": f"{time.saved:f}",
+        "saving": time.saving if time.saved else "",
+        "rounding": str(time.rounding),
+        "overlap_not_known": [[words[one], words[other]] for one, other in time.unknown_overlaps],
+        "how": [
+            {"text": step.text, "amount": None if step.amount is None else f"{step.amount:f}"} for step in time.steps
+        ],
+    }
+
+
+def order_time(jobs: Iterable[Job], steps: Steps) -> Facts | None:
+    """What the jobs of one order come to if they are all done together; None for fewer than two jobs with operations.
+
+    Each job is priced by itself, because the customer answers job by job: this is what doing all of them would save more.
+    """
+    listed = list(jobs)
+    by_job = [standard(job.labour.all()) for job in listed]
+    if sum(bool(lines) for lines in by_job) < 2:
+        return None
+    everything = standard(line for lines in by_job for line in lines)
+    together = set_time(everything, Rounding.HALF_UP, steps)
+    each = [set_time(lines, Rounding.HALF_UP, steps) for lines in by_job]
+    apart = sum((one.hours for one in each if one is not None), Decimal("0.0"))
+    if together is None:
+        return None
+    return {**time_facts(together), "apart": f"{apart:f}", "saved_more": f"{apart - together.hours:f}"}
+
+
+def job_hours(job: Job, steps: Steps) -> tuple[Decimal, LabourTime | None]:
+    """Guide hours of a job with its overlaps taken out, and the time of its standard operations."""
+    lines = standard(job.labour.all())
+    time = set_time(lines, rounding_for(job.order, job.payer), steps)
+    inside = {line.pk for line in lines}
+    other = sum((line.hours for line in job.labour.all() if line.pk not in inside), Decimal("0.0"))
+    return other + (time.hours if time is not None else Decimal("0.0")), time
