@@ -7,11 +7,14 @@ from uuid import UUID
 
 from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import mixins, serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
+from orders.models.catalogue import LABOUR_ROUNDINGS, WorkStep
 from orders.services import catalogue
+from orders.services.starting_catalogue import import_catalogue
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Amount, Line, Strict
 
@@ -22,6 +25,8 @@ NEEDS = {"list": STAFF, "retrieve": STAFF, "create": COUNTER_OR_DESK, "partial_u
 
 
 class DistributorIn(Strict):
+    """`labour_rounding`: how it rounds labour minutes to tenths of an hour."""
+
     name = Line(max_length=200)
     email = Mail()
     phone = optional_line(max_length=60)
@@ -30,12 +35,13 @@ class DistributorIn(Strict):
     region = optional_line(max_length=60)
     postcode = optional_line(max_length=20)
     account = optional_line(max_length=60)
+    labour_rounding = serializers.ChoiceField(choices=LABOUR_ROUNDINGS, required=False)
 
 
 class DistributorOut(serializers.ModelSerializer[Distributor]):
     class Meta:
         model = Distributor
-        fields = [*KEPT, "name", "email", "phone", "street", "city", "region", "postcode", "account"]
+        fields = [*KEPT, "name", "email", "phone", "street", "city", "region", "postcode", "account", "labour_rounding"]
 
 
 class MakerIn(Strict):
@@ -78,12 +84,37 @@ class OperationIn(Strict):
     model = serializers.UUIDField(required=False, allow_null=True)
     hours = Amount(max_digits=5, decimal_places=1)
     source = Line(max_length=200, required=False)  # type: ignore[assignment]
+    steps = serializers.ListField(child=Line(max_length=60), required=False, max_length=100)
 
 
 class OperationOut(serializers.ModelSerializer[LabourOperation]):
     class Meta:
         model = LabourOperation
-        fields = [*KEPT, "code", "words", "family", "model", "hours", "source"]
+        fields = [*KEPT, "code", "words", "family", "model", "hours", "source", "steps"]
+
+
+class WorkStepIn(Strict):
+    """A part of operations in minutes; `needs` come before it, `undoes` are ended by it (both by key)."""
+
+    key = Line(max_length=60)
+    words = Line(max_length=200)
+    minutes = Amount(max_digits=6, decimal_places=2, max_value=6000)
+    needs = serializers.ListField(child=Line(max_length=60), required=False, max_length=100)
+    undoes = serializers.ListField(child=Line(max_length=60), required=False, max_length=100)
+    repeats = Flag(required=False)
+
+
+class WorkStepOut(serializers.ModelSerializer[WorkStep]):
+    class Meta:
+        model = WorkStep
+        fields = [*KEPT, "key", "words", "minutes", "needs", "undoes", "repeats"]
+
+
+class ImportedOut(serializers.Serializer[Any]):
+    """How many of each were added."""
+
+    steps = serializers.IntegerField()
+    operations = serializers.IntegerField()
 
 
 class PartIn(Strict):
@@ -93,17 +124,20 @@ class PartIn(Strict):
     component = optional_line(max_length=60)
     list_price = Amount(max_digits=12)
     cost = Amount(max_digits=12, required=False, allow_null=True)
+    core_charge = Amount(max_digits=12, required=False)
+    replaced_by = serializers.UUIDField(required=False, allow_null=True)
 
 
 class PartOut(serializers.ModelSerializer[Part]):
     class Meta:
         model = Part
-        fields = [*KEPT, "number", "words", "maker", "component", "list_price", "cost"]
+        fields = [*KEPT, "number", "words", "maker", "component", "list_price", "cost", "core_charge", "replaced_by"]
 
 
 DistributorChange = changing(DistributorIn, "DistributorChange")
 MakerChange = changing(MakerIn, "MakerChange")
 ModelChange = changing(ModelIn, "ModelChange", without=("maker",))
+WorkStepChange = changing(WorkStepIn, "WorkStepChange", without=("key",))
 OperationChange = changing(OperationIn, "OperationChange")
 PartChange = changing(PartIn, "PartChange")
 
@@ -177,6 +211,27 @@ class OperationView(CatalogueView):
     filterset_fields = ("code", "family")
     given_by, changed_by = OperationIn, OperationChange
     make, change = staticmethod(catalogue.create_operation), staticmethod(catalogue.update_operation)
+    needs = {**NEEDS, "starting_catalogue": COUNTER_OR_DESK}
+
+    @extend_schema(request=None, responses={201: ImportedOut})
+    @action(detail=False, methods=["post"], url_path="starting-catalogue")
+    def starting_catalogue(self, request: Request) -> Response:
+        """Adds the operations and work steps of the starting catalogue that the shop does not have yet."""
+        return Response(ImportedOut(import_catalogue(**self.caller)).data, status=201)
+
+
+@extend_schema_view(
+    create=extend_schema(request=WorkStepIn, responses={201: WorkStepOut}),
+    partial_update=extend_schema(request=WorkStepChange, responses=WorkStepOut),
+)
+class WorkStepView(CatalogueView):
+    model = WorkStep
+    queryset = WorkStep.objects.none()
+    serializer_class = WorkStepOut
+    order = ("key", "id")
+    filterset_fields = ("key",)
+    given_by, changed_by = WorkStepIn, WorkStepChange
+    make, change = staticmethod(catalogue.create_step), staticmethod(catalogue.update_step)
 
 
 @extend_schema_view(

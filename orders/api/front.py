@@ -3,10 +3,11 @@
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
-from .catalogue import DistributorView, MakerView, ModelView, OperationView, PartView
+from .catalogue import DistributorView, MakerView, ModelView, OperationView, PartView, WorkStepView
 from .inspection import FindingView, HoldView
 from .orders import CheckInView, OrderView
 from .people import CustomerView
+from .pricing import JobFeeView, PricingTermsView
 from .units import AssemblyView, HourReadingView, UnitView
 from .words import WordsDoor
 
@@ -16,7 +17,10 @@ for prefix, view in {
     "makers": MakerView,
     "models": ModelView,
     "operations": OperationView,
+    "work-steps": WorkStepView,
     "parts": PartView,
+    "pricing-terms": PricingTermsView,
+    "job-fees": JobFeeView,
     "customers": CustomerView,
     "units": UnitView,
     "assemblies": AssemblyView,

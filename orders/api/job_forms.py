@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from orders.models import Answer, Job, JobLabour, JobPart, TimeEntry
+from orders.models.jobs import JobFee
 from orders.services import time
+from orders.services.charges import FEE_KINDS
+from orders.services.labour_sets import three_times
 from shopdocs.rest.serializers import Amount, Line, Strict, Text
 
 from .fields import Flag, Version, changing, optional_line
@@ -22,6 +27,7 @@ class JobLabourIn(Strict):
     words = optional_line()
     hours = Amount(max_digits=5, decimal_places=1, required=False)
     rate = Amount(decimal_places=4, required=False, allow_null=True)
+    discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
 
 
 class JobPartIn(Strict):
@@ -32,6 +38,9 @@ class JobPartIn(Strict):
     words = optional_line()
     quantity = Amount(max_digits=9, required=False)
     unit_price = Amount(required=False)
+    core_charge = Amount(required=False)
+    discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
+    customers_own = Flag(required=False)
     causal = Flag(required=False)
 
 
@@ -53,6 +62,10 @@ class JobTextIn(Strict):
     cause = Text(allow_blank=True)
     correction = Text(allow_blank=True)
     payer = serializers.ChoiceField(choices=Job.Payer.choices)
+    discount_words = optional_line(max_length=100)
+    discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, allow_null=True)
+    discount_amount = Amount(allow_null=True)
+    allowed_hours = Amount(max_digits=5, decimal_places=1, max_value=100, allow_null=True)
 
 
 JobChange = changing(JobTextIn, "JobChange")
@@ -90,18 +103,47 @@ class JobLabourOut(serializers.ModelSerializer[JobLabour]):
 
     class Meta:
         model = JobLabour
-        fields = ["id", "version", "operation", "code", "words", "hours", "rate"]
+        fields = ["id", "version", "operation", "code", "words", "hours", "rate", "discount_percent"]
 
 
 class JobPartOut(serializers.ModelSerializer[JobPart]):
     unit_price = Money()
+    core_charge = Money()
     fitted_by = serializers.CharField(source="fitted_by.shown_name", read_only=True, default=None)
 
     class Meta:
         model = JobPart
         fields = [
-            "id", "version", "part", "number", "words", "quantity", "unit_price", "causal", "fitted_at", "fitted_by",
+            "id", "version", "part", "number", "words", "quantity", "unit_price", "core_charge", "discount_percent",
+            "customers_own", "causal", "fitted_at", "fitted_by",
         ]  # fmt: skip
+
+
+class FeeIn(Strict):
+    """A fee, freight, sublet work and the like; below zero only a credit: for a core or part returned, or a fee."""
+
+    kind = serializers.ChoiceField(choices=FEE_KINDS)
+    words = Line()
+    amount = Amount(min_value=-99_999_999)
+
+
+class FeeOut(serializers.ModelSerializer[JobFee]):
+    amount = Money()
+
+    class Meta:
+        model = JobFee
+        fields = ["id", "version", "kind", "words", "amount"]
+
+
+class TimesOut(serializers.Serializer[Any]):
+    """Guide, payer's allowance and clock side by side, in hours; null where it is not known."""
+
+    guide = serializers.CharField()
+    saving = serializers.CharField(help_text="'0.3 h saved: cover off once.' or nothing")
+    overlap_not_known = serializers.ListField(child=serializers.ListField(child=serializers.CharField()))
+    allowed = serializers.CharField(allow_null=True)
+    clocked = serializers.CharField(allow_null=True)
+    remarks = serializers.ListField(child=serializers.CharField())
 
 
 class TimeOut(serializers.ModelSerializer[TimeEntry]):
@@ -131,6 +173,8 @@ class JobOut(serializers.ModelSerializer[Job]):
     parts = JobPartOut(many=True, read_only=True)
     time = TimeOut(many=True, read_only=True, source="time_entries")
     answers = AnswerOut(many=True, read_only=True)
+    fees = FeeOut(many=True, read_only=True)
+    times = serializers.SerializerMethodField()
     guide_hours = serializers.SerializerMethodField()
     clocked_minutes = serializers.SerializerMethodField()
 
@@ -139,12 +183,17 @@ class JobOut(serializers.ModelSerializer[Job]):
         fields = [
             "id", "version", "order", "number", "title", "complaint", "cause", "correction", "state", "payer",
             "basis_kind", "basis_id", "basis_words", "basis_hash", "findings", "labour", "parts", "time", "answers",
+            "fees", "discount_words", "discount_percent", "discount_amount", "allowed_hours", "times",
             "guide_hours", "clocked_minutes", "strike_reason", "finished_at",
         ]  # fmt: skip
         read_only_fields = fields
 
     def get_guide_hours(self, job: Job) -> str:
         return f"{sum((line.hours for line in job.labour.all()), Decimal('0.0')):.1f}"
+
+    @extend_schema_field(TimesOut)
+    def get_times(self, job: Job) -> dict[str, Any]:
+        return three_times(job, self.context)
 
     def get_clocked_minutes(self, job: Job) -> int:
         return time.clocked_seconds(job) // 60

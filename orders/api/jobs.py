@@ -13,12 +13,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Job, RepairOrder
-from orders.services import bench, jobs, lines, time
+from orders.services import bench, charges, jobs, lines, time
 from shopdocs.rest.roles import BENCH, COUNTER, COUNTER_OR_BENCH, STAFF
 
 from .fields import FrontView
 from .job_forms import (
     ClockOutIn,
+    FeeIn,
     FinishIn,
     JobChange,
     JobIn,
@@ -37,7 +38,8 @@ class BackJobs(FrontView):
     model = Job
     queryset = Job.objects.none()
     serializer_class = JobOut
-    prefetch = ("labour", "parts__fitted_by", "time_entries__technician", "answers__estimate", "findings")
+    select = ("shop", "order__unit__model__maker__distributor")
+    prefetch = ("labour__operation", "fees", "parts__fitted_by", "time_entries__technician", "answers__estimate", "findings")
     order = ("number", "id")
 
 
@@ -68,6 +70,7 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         "partial_update": COUNTER_OR_BENCH,
         "labour": COUNTER_OR_BENCH,
         "parts": COUNTER_OR_BENCH,
+        "fees": COUNTER,
         "time": COUNTER_OR_BENCH,
         "clock_in": BENCH,
         "clock_out": BENCH,
@@ -94,6 +97,13 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         """Adds a part. On an agreed job it needs a new version of the estimate."""
         line = lines.add_part(**self.caller, job_id=pk, **self.given(JobPartIn))
         return self.shown(line.job, new=True)
+
+    @extend_schema(request=FeeIn, responses={201: JobOut})
+    @action(detail=True, methods=["post"])
+    def fees(self, request: Request, pk: UUID) -> Response:
+        """Adds a fee or a credit. On an agreed job it needs a new version of the estimate."""
+        fee = charges.add_fee(**self.caller, job_id=pk, **self.given(FeeIn))
+        return self.shown(fee.job, new=True)
 
     @extend_schema(request=TimeIn, responses={201: TimeOut})
     @action(detail=True, methods=["post"])

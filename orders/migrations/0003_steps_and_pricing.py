@@ -76,11 +76,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name='part',
-            name='contents',
-            field=models.JSONField(blank=True, default=list, help_text='a kit: part ids with quantities'),
-        ),
-        migrations.AddField(
-            model_name='part',
             name='core_charge',
             field=models.DecimalField(decimal_places=3, default=0, help_text='for the old part, each', max_digits=12, validators=[django.core.validators.MinValueValidator(0)]),
         ),

@@ -17,6 +17,10 @@ POWER_SOURCES = [
 USE_CLASSES = [("residential", "residential"), ("commercial", "commercial"), ("rental", "rental")]
 
 
+LABOUR_ROUNDINGS = [("up", "up"), ("half_up", "half up"), ("half_even", "half to even")]
+TAX_STACKINGS = [("aggregated", "rates added first"), ("separate", "each rounded")]
+
+
 class Distributor(ShopRecord):
     """Who receives claims for a maker's machines. Its terms and rates are warranty's own dated records."""
 
@@ -30,7 +34,7 @@ class Distributor(ShopRecord):
     account = models.CharField(max_length=60, blank=True, help_text="the shop's account number there")
     labour_rounding = models.CharField(
         max_length=10,
-        choices=[("up", "up"), ("half_up", "half up"), ("half_even", "half to even")],
+        choices=LABOUR_ROUNDINGS,
         default="half_up",
         help_text="how it rounds labour minutes to tenths of an hour",
     )
@@ -126,10 +130,13 @@ class Part(ShopRecord):
         max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     core_charge = models.DecimalField(
-        max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)], help_text="for the old part, each"
+        max_digits=12,
+        decimal_places=3,
+        default=0,
+        validators=[MinValueValidator(0)],
+        help_text="for the old part, each",
     )
     replaced_by = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces")
-    contents = models.JSONField(default=list, blank=True, help_text="a kit: part ids with quantities")
 
     class Meta(ShopRecord.Meta):
         constraints = [
@@ -152,9 +159,7 @@ class PricingTerms(ShopRecord):
     supplies_cap = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
     minimum_labour = models.DecimalField(max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)])
     class_discounts = models.JSONField(default=dict, blank=True, help_text="kind of customer -> percent")
-    tax_stacking = models.CharField(
-        max_length=12, choices=[("aggregated", "rates added first"), ("separate", "each rounded")], default="aggregated"
-    )
+    tax_stacking = models.CharField(max_length=12, choices=TAX_STACKINGS, default="aggregated")
     tax_inclusive = models.BooleanField(default=False, help_text="prices hold their tax already")
 
     class Meta(ShopRecord.Meta):

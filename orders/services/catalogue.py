@@ -9,12 +9,17 @@ from uuid import UUID
 from django.db import transaction
 
 from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
+from orders.models.catalogue import WorkStep
 from orders.rules import trade
+from orders.rules.labour_guide import guide
+from orders.rules.parts import current_number
+from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.scoping import ShopRecord
 from shopdocs.shops.services import record_event, save_changes
 
+from .labour_sets import shop_steps, step_of
 from .records import given_in_address, known_code, store, taken, with_records
 
 Facts = Mapping[str, Any]
@@ -65,6 +70,7 @@ def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
     """Adds a labour operation; hours in tenths."""
     filled = with_records(shop, facts)
     _check_operation(filled.get("family", ""), filled.get("model"))
+    _check_steps(shop, filled.get("steps", []))
     return _create(LabourOperation, shop, by, filled, "operation")
 
 
@@ -73,7 +79,43 @@ def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: 
     record = given_in_address(LabourOperation, shop=shop, pk=pk)
     filled = with_records(shop, changes)
     _check_operation(filled.get("family", record.family), filled.get("model", record.model))
+    _check_steps(shop, filled.get("steps", []))
     return _update(LabourOperation, shop, by, pk, version, filled, "operation")
+
+
+@transaction.atomic
+def create_step(*, shop: Shop, by: Staff, facts: Facts) -> WorkStep:
+    """Adds a work step; the steps that it needs or undoes must be there."""
+    filled = dict(facts)
+    _check_step(WorkStep(shop=shop, **filled))
+    return _create(WorkStep, shop, by, filled, "step")
+
+
+@transaction.atomic
+def update_step(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> WorkStep:
+    """Changes a work step; operations that hold it take the new time from the next estimate on."""
+    record = given_in_address(WorkStep, shop=shop, pk=pk)
+    for name, value in changes.items():
+        setattr(record, name, value)
+    _check_step(record)
+    return _update(WorkStep, shop, by, pk, version, dict(changes), "step")
+
+
+def _check_step(row: WorkStep) -> None:
+    """Refuses unknown steps and loops, by building the guide of all the shop's steps with this one in it."""
+    steps = {**shop_steps(row.shop)}
+    try:
+        steps = {key: step for key, step in steps.items() if key != row.key} | {row.key: step_of(row)}
+        guide(steps.values(), ())
+    except BadInput as bad:
+        raise Refused(bad.field.rpartition(".")[2] or "needs", bad.problem, bad.remedy) from bad
+
+
+def _check_steps(shop: Shop, keys: list[str]) -> None:
+    known = shop_steps(shop) if keys else {}
+    for key in keys:
+        if key not in known:
+            raise Refused("steps", f"The shop has no work step '{key[:60]}'.", "Add the step, or correct its key.")
 
 
 @transaction.atomic
@@ -87,7 +129,21 @@ def create_part(*, shop: Shop, by: Staff, facts: Facts) -> Part:
 def update_part(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Part:
     filled = with_records(shop, changes)
     _check_component(filled.get("component", ""))
+    _refuse_loop(shop, given_in_address(Part, shop=shop, pk=pk), filled.get("replaced_by"))
     return _update(Part, shop, by, pk, version, filled, "part")
+
+
+def _refuse_loop(shop: Shop, part: Part, following: Part | None) -> None:
+    """Refuses a replacement that leads back to the part itself."""
+    rows = Part.objects.for_shop(shop).exclude(replaced_by=None).values_list("pk", "replaced_by")
+    chain = {str(one): str(other) for one, other in rows}
+    if following is not None:
+        chain[str(part.pk)] = str(following.pk)
+    try:
+        current_number(str(part.pk), chain)
+    except BadInput as bad:
+        problem = f"The replacements of {part.number} would come back to it."
+        raise Refused("replaced_by", problem, bad.remedy) from bad
 
 
 def check_power(family: str, power_source: str, *, at: str = "") -> None:
@@ -124,6 +180,7 @@ SAME: dict[type[ShopRecord], tuple[str, str]] = {
     Maker: ("name", ""),
     MachineModel: ("name", "maker"),
     LabourOperation: ("code", "model"),
+    WorkStep: ("key", ""),
     Part: ("number", "maker"),
 }
 

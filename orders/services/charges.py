@@ -90,7 +90,8 @@ def job_charges(job: Job) -> Facts:
 def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> PricingTerms:
     """Records pricing terms from a day on; estimates and invoices that are there keep theirs. Percentages are 0 to 100."""
     _refuse_terms(shop, terms)
-    row = PricingTerms(shop=shop, starts_on=starts_on, **terms)
+    shares = {kind: plain(Decimal(share)) for kind, share in (terms.pop("class_discounts", None) or {}).items()}
+    row = PricingTerms(shop=shop, starts_on=starts_on, class_discounts=shares, **terms)
     clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", "Choose another day.")
     store(row, clash=lambda: clash)
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="pricing terms set", words=f"from {starts_on}", by=by)

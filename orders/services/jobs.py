@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -15,10 +16,12 @@ from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
+from . import amounts
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
 from .scope import settle
 
+CHARGES = ("discount_words", "discount_percent", "discount_amount", "allowed_hours")
 PAYERS = tuple(str(value) for value in Job.Payer.values)
 
 
@@ -107,17 +110,29 @@ def known_payer(payer: str) -> str:
     return payer
 
 
+def check_charges(shop: Shop, changes: dict[str, Any]) -> None:
+    """Refuses a discount beyond 100 % or below zero, and hours that are no tenths."""
+    if changes.get("discount_percent") is not None:
+        amounts.percent(changes["discount_percent"])
+    if changes.get("discount_amount") is not None:
+        amounts.figure(changes["discount_amount"], "discount_amount", decimals=shop.currency_decimals)
+    if changes.get("allowed_hours") is not None:
+        amounts.figure(changes["allowed_hours"], "allowed_hours", decimals=1, most=Decimal(100))
+
+
 @transaction.atomic
 def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: dict[str, Any]) -> Job:
     """Changes title, complaint, cause, correction or payer of a job that was read at `version`.
 
     Who pays is the counter's to say. A payer that moves to the customer needs a new version of the estimate.
     """
-    allowed = {"title", "complaint", "cause", "correction", "payer"}
+    allowed = {"title", "complaint", "cause", "correction", "payer", *CHARGES}
     if not changes or not set(changes) <= allowed:
         raise Refused("", "There is nothing to change.", f"Send at least one of: {', '.join(sorted(allowed))}.")
-    if {"title", "payer"} & set(changes) and not COUNTER & set(by.roles):
-        raise NotYours("payer" if "payer" in changes else "title", "Title and payer are the counter's.", "Ask the writer.")
+    theirs = sorted({"title", "payer", *CHARGES} & set(changes))
+    if theirs and not COUNTER & set(by.roles):
+        raise NotYours(theirs[0], "Title, payer and charges are the counter's.", "Ask the writer.")
+    check_charges(shop, changes)
     job = lock_job(shop, job_id)
     refuse_ended(job)
     before = job.payer
@@ -126,7 +141,9 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
         # The old ground speaks of the old payer.
         changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": ""}
     saved: Job = save_changes(job, version=version, changes=changes)
-    if saved.payer != before:
+    if saved.discount_percent is not None and saved.discount_amount is not None:
+        raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
+    if saved.payer != before or set(CHARGES) & set(changes):
         settle(saved)
     words = f"payer {before} -> {saved.payer}" if saved.payer != before else ", ".join(sorted(set(changes) & allowed))
     record_event(shop=shop, subject=saved.subject, verb="changed", words=words, by=by)

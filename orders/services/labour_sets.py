@@ -8,11 +8,14 @@ from typing import Any
 
 from orders.models import Job, JobLabour, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep as StepRecord
-from orders.rules.labour import LabourTime, Rounding, labour_time
+from orders.rules.clocked import ThreeTimes
+from orders.rules.labour import LabourTime, Rounding, labour_time, tenths
 from orders.rules.labour_guide import Guide, Operation, WorkStep, guide
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop
+
+from .time import clocked_seconds
 
 Facts = dict[str, Any]
 Steps = dict[str, WorkStep]
@@ -136,10 +139,27 @@ def order_time(jobs: Iterable[Job], steps: Steps) -> Facts | None:
     return {**time_facts(together), "apart": f"{apart:f}", "saved_more": f"{apart - together.hours:f}"}
 
 
-def job_hours(job: Job, steps: Steps) -> tuple[Decimal, LabourTime | None]:
-    """Guide hours of a job with its overlaps taken out, and the time of its standard operations."""
+def three_times(job: Job, known: dict[str, Any]) -> Facts:
+    """Guide time with its overlaps taken out, what the payer allows, and the clock, in hours, with what that says.
+
+    `known` keeps the shop's work steps from job to job of one answer.
+    """
     lines = standard(job.labour.all())
-    time = set_time(lines, rounding_for(job.order, job.payer), steps)
+    if any(line.operation and line.operation.steps for line in lines) and "work_steps" not in known:
+        known["work_steps"] = shop_steps(job.shop)
+    time = set_time(lines, rounding_for(job.order, job.payer), known.get("work_steps", {}))
     inside = {line.pk for line in lines}
-    other = sum((line.hours for line in job.labour.all() if line.pk not in inside), Decimal("0.0"))
-    return other + (time.hours if time is not None else Decimal("0.0")), time
+    guide_hours = sum((line.hours for line in job.labour.all() if line.pk not in inside), Decimal("0.0"))
+    guide_hours += time.hours if time is not None else 0
+    seconds = clocked_seconds(job)
+    clocked = tenths(Decimal(seconds) / 60, Rounding.HALF_UP) if seconds else None
+    times = ThreeTimes(guide_hours if lines or guide_hours else None, job.allowed_hours, clocked)
+    facts = time_facts(time) if time is not None else {"saving": "", "overlap_not_known": []}
+    return {
+        "guide": f"{guide_hours:.1f}",
+        "saving": facts["saving"],
+        "overlap_not_known": facts["overlap_not_known"],
+        "allowed": None if job.allowed_hours is None else f"{job.allowed_hours:.1f}",
+        "clocked": None if clocked is None else f"{clocked:.1f}",
+        "remarks": list(times.remarks),
+    }

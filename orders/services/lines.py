@@ -44,7 +44,14 @@ def _operation(job: Job, operation: UUID | None, code: str) -> LabourOperation |
 
 
 def add_labour_line(
-    *, job: Job, operation: UUID | None = None, code: str = "", words: str = "", hours: Any = None, rate: Any = None
+    *,
+    job: Job,
+    operation: UUID | None = None,
+    code: str = "",
+    words: str = "",
+    hours: Any = None,
+    rate: Any = None,
+    discount_percent: Any = None,
 ) -> JobLabour:
     """Writes a labour line on a job that the caller has locked. Figures left out come from the guide."""
     row = _operation(job, operation, code)
@@ -60,6 +67,7 @@ def add_labour_line(
         words=(words.strip() or (row.words if row else ""))[:400],
         hours=amounts.tenths(hours if hours is not None else row.hours if row else None),
         rate=None if rate is None else amounts.rate(rate),
+        discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
     )
     return line
 
@@ -73,14 +81,25 @@ def add_part_line(
     quantity: Any = Decimal(1),
     unit_price: Any = None,
     causal: bool = False,
+    core_charge: Any = None,
+    discount_percent: Any = None,
+    customers_own: bool = False,
 ) -> JobPart:
-    """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price."""
-    row = None if part is None else given_in_body(Part, shop=job.shop, pk=part, field="part")
+    """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price.
+
+    A number that was replaced brings the part that is sold today; the customer's own part costs nothing.
+    """
+    row = None if part is None else sold_today(given_in_body(Part, shop=job.shop, pk=part, field="part"))
+    if customers_own:
+        if unit_price is not None or core_charge:
+            raise Refused("unit_price", "The customer's own part has no price.", "Leave price and core charge out.")
+        unit_price, core_charge = Decimal(0), Decimal(0)
     if row is None and not words.strip():
         raise Refused("words", "The part is neither of the catalogue nor said in words.", "Give one of them.")
     if row is None and unit_price is None:
         raise Refused("unit_price", "A part in plain words has no list price.", "Give the price of one.")
     price = unit_price if unit_price is not None else row.list_price if row else None
+    core = core_charge if core_charge is not None else row.core_charge if row else Decimal(0)
     line: JobPart = JobPart.objects.create(
         shop=job.shop,
         job=job,
@@ -90,9 +109,23 @@ def add_part_line(
         quantity=amounts.quantity(quantity),
         unit_price=amounts.price(price),
         unit_cost=row.cost if row else None,
+        core_charge=amounts.price(core, "core_charge"),
+        discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
+        customers_own=customers_own,
         causal=causal,
     )
     return line
+
+
+def sold_today(part: Part) -> Part:
+    """The part at the end of the chain of replacements; Refused for a chain that comes back to itself."""
+    known = {part.pk: part}
+    while part.replaced_by_id is not None:
+        if part.replaced_by_id in known:
+            raise Refused("replaced_by", f"The replacements of {part.number} run in a loop.", "Correct the catalogue.")
+        part = Part.objects.for_shop(part.shop).get(pk=part.replaced_by_id)
+        known[part.pk] = part
+    return part
 
 
 def _changed(job: Job, by: Staff, verb: str, words: str) -> None:

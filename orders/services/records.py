@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
-from orders.models import Distributor, MachineModel, Maker
+from orders.models import Distributor, MachineModel, Maker, Part
 from orders.rules.trade import UnknownCode
 from shopdocs.rest.refusals import Conflict, Missing, Problem, Refused
 from shopdocs.shops.models import Shop
@@ -68,7 +68,7 @@ def store(record: Record, *, clash: Callable[[], Conflict]) -> Record:
     return record
 
 
-LINKS: dict[str, type[ShopRecord]] = {"maker": Maker, "model": MachineModel, "distributor": Distributor}
+LINKS: dict[str, type[ShopRecord]] = {"maker": Maker, "model": MachineModel, "distributor": Distributor, "replaced_by": Part}
 
 
 def with_records(shop: Shop, facts: Mapping[str, Any], at: str = "") -> dict[str, Any]:

@@ -1,0 +1,78 @@
+"""Doors to how the shop prices beside its rates, and to single fees of a job."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins, serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders.models.catalogue import TAX_STACKINGS, PricingTerms
+from orders.models.jobs import JobFee
+from orders.services import charges
+from shopdocs.rest.roles import COUNTER, STAFF
+from shopdocs.rest.serializers import Amount, Day, Strict
+
+from .fields import Flag, FrontView, optional_line
+from .job_forms import FeeOut
+from .money import Money
+
+PERCENT = {"max_digits": 7, "decimal_places": 4, "max_value": 100}
+
+
+class PricingTermsIn(Strict):
+    """From `starts_on`: shop supplies with floor and cap, a least labour charge, discounts by kind of customer, tax."""
+
+    starts_on = Day()
+    supplies_words = optional_line(max_length=100)
+    supplies_percent = Amount(required=False, **PERCENT)
+    supplies_of = serializers.ListField(child=serializers.ChoiceField(charges.SUPPLIED), required=False)
+    supplies_floor = Amount(required=False, allow_null=True)
+    supplies_cap = Amount(required=False, allow_null=True)
+    minimum_labour = Amount(required=False)
+    class_discounts = serializers.DictField(child=Amount(**PERCENT), required=False)
+    tax_stacking = serializers.ChoiceField(choices=TAX_STACKINGS, required=False)
+    tax_inclusive = Flag(required=False)
+
+
+class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
+    supplies_floor = Money(allow_null=True)
+    supplies_cap = Money(allow_null=True)
+    minimum_labour = Money()
+    class_discounts = serializers.DictField(child=serializers.CharField())
+    supplies_of = serializers.ListField(child=serializers.CharField())
+
+    class Meta:
+        model = PricingTerms
+        fields = [
+            "id", "version", "starts_on", "supplies_words", "supplies_percent", "supplies_of", "supplies_floor",
+            "supplies_cap", "minimum_labour", "class_discounts", "tax_stacking", "tax_inclusive",
+        ]  # fmt: skip
+
+
+class PricingTermsView(mixins.ListModelMixin, FrontView):
+    model = PricingTerms
+    queryset = PricingTerms.objects.none()
+    serializer_class = PricingTermsOut
+    order = ("-starts_on", "id")
+    needs = {"list": STAFF, "create": COUNTER}
+
+    @extend_schema(request=PricingTermsIn, responses={201: PricingTermsOut})
+    def create(self, request: Request) -> Response:
+        """Sets the terms from a day on; what was issued before keeps its own."""
+        return self.shown(charges.set_terms(**self.caller, **self.given(PricingTermsIn)), new=True)
+
+
+class JobFeeView(FrontView):
+    model = JobFee
+    queryset = JobFee.objects.none()
+    serializer_class = FeeOut
+    needs = {"destroy": COUNTER}
+
+    @extend_schema(request=None, responses={204: None})
+    def destroy(self, request: Request, pk: UUID) -> Response:
+        """Takes the fee off its job."""
+        charges.remove_fee(**self.caller, fee_id=pk)
+        return Response(status=204)
