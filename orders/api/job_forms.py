@@ -193,7 +193,7 @@ class JobOut(serializers.ModelSerializer[Job]):
 
     @extend_schema_field(TimesOut)
     def get_times(self, job: Job) -> dict[str, Any]:
-        return three_times(job, self.context)
+        return three_times(job, self.context if isinstance(self.context, dict) else {})
 
     def get_clocked_minutes(self, job: Job) -> int:
         return time.clocked_seconds(job) // 60

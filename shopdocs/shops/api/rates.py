@@ -18,7 +18,7 @@ from shopdocs.shops import rates
 from shopdocs.shops.models import Event, LabourRate, Shop, TaxRate
 
 PAYERS = ("customer", "warranty", "shop", "goodwill")
-KINDS = ("labour", "part", "fee", "supplies")
+KINDS = ("labour", "part", "core", "fee", "supplies", "freight", "sublet", "delivery", "disposal")
 
 
 class ShopOut(serializers.ModelSerializer[Shop]):

@@ -374,3 +374,33 @@ def test_terms_and_steps_are_the_shops_own(client: APIClient, strangers: dict[st
     assert client.get(f"{V1}/pricing-terms/").json()["results"] == []
     assert client.get(f"{V1}/work-steps/").json()["results"] == []
     assert "steps" in problems(client, "operations/", {"code": "X", "words": "x", "hours": "0.1", "steps": ["theirs"]})
+
+
+TAX = {"name": "Core tax", "percent": "10", "on_kinds": ["core"], "on_payers": ["customer"], "starts_on": "2020-01-01"}
+
+
+def test_a_tax_falls_on_the_kinds_that_it_names(client: APIClient, order: RepairOrder, rated: None) -> None:
+    post(client, "tax-rates/", TAX)
+    starter = {"words": "Starter", "unit_price": "40.00", "core_charge": "15.00"}
+    post(client, f"orders/{order.pk}/jobs/", {"title": "Starter", "parts": [starter]})
+    facts = estimate(client, order)
+    # 7.25 % of 40.00 and 10 % of 15.00.
+    assert [(tax["name"], tax["base"], tax["amount"]) for tax in facts["customer_taxes"]] == [
+        ("Core tax", "15.00", "1.50"),
+        ("County tax", "40.00", "2.90"),
+    ]
+
+
+def test_a_tax_of_a_hundred_percent_is_a_slip(client: APIClient, rated: None) -> None:
+    assert "percent" in problems(client, "tax-rates/", {**TAX, "percent": "100"})
+
+
+def test_a_shop_that_rounds_each_line(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, rated: None
+) -> None:
+    parts = [{"words": f"Screw {at}", "unit_price": "1.04"} for at in range(3)]
+    post(client, f"orders/{order.pk}/jobs/", {"title": "Screws", "parts": parts})
+    # 1.04 x 7.25 % = 0.0754: three times 0.08, or 0.2262 on the whole.
+    assert estimate(client, order)["tax"] == "0.23"
+    Shop.objects.filter(pk=shop.pk).update(tax_basis="item")
+    assert estimate(client, order)["tax"] == "0.24"
