@@ -72,9 +72,11 @@ class Floor:
     def _unit(self, machine: world.Machine) -> dict[str, Any]:
         model = world.MODELS[machine.model]
         today = self.today()
+        bought = machine.bought(today) if machine.bought else None
+        built = (bought or today - dt.timedelta(days=700)) - dt.timedelta(days=machine.built_days_before)
         unit: dict[str, Any] = {
             "model": self.known["models"][machine.model],
-            "serial": machine.serial,
+            "serial": world.serial_of(machine, built),
             "use_class": machine.use_class,
             "has_hour_meter": machine.meter,
             "use_region": "OH",
@@ -83,12 +85,8 @@ class Floor:
             "modified": False,
             **machine.extra,
         }
-        if machine.bought is not None:
-            bought = machine.bought(today)
-            unit |= {
-                "purchased_on": str(bought),
-                "build_date": str(bought - dt.timedelta(days=machine.built_days_before)),
-            }
+        if bought is not None:
+            unit |= {"purchased_on": str(bought), "build_date": str(built)}
         engine: dict[str, Any] = {
             "role": "engine",
             "maker": self.known["makers"][model.maker],
@@ -119,6 +117,10 @@ class Visit:
     jobs: dict[str, str] = field(default_factory=dict)
 
     @property
+    def serial(self) -> str:
+        return str(self.order["unit"]["serial"])
+
+    @property
     def path(self) -> str:
         return f"{V1}/orders/{self.order['id']}"
 
@@ -135,7 +137,7 @@ class Visit:
         words = {
             "maker": world.MAKERS[model.maker]["name"],
             "model": model.name,
-            "serial": self.machine.serial,
+            "serial": self.serial,
             "displacement": f"{model.displacement_cc} cc",
             **text,
         }

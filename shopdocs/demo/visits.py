@@ -16,7 +16,7 @@ from .world import Machine, days_ago, months_ago
 def saw_that_will_not_start(floor: Floor) -> str:
     """The main job, whole: a covered ignition module, a chain that is the owner's, four papers, a claim paid in full."""
     machine = Machine(
-        "saw", "K2513-004418", bought=months_ago(18, 9), label_hours=125, emission_family="TKLX.0456AB", hours=None
+        "saw", "004418", bought=months_ago(18, 9), label_hours=125, emission_family="TKLX.0456AB", hours=None
     )
     visit = floor.check_in(
         "odalys", machine, "It quit while cutting and will not start again. Please sharpen the chain as well.", ["bar cover", "combination tool"]
@@ -27,7 +27,7 @@ def saw_that_will_not_start(floor: Floor) -> str:
         "date": f"{bought:%d %b %Y}",
         "number": "40117",
         "item": "KL-46 Fell",
-        "serial": machine.serial,
+        "serial": visit.serial,
         "total": "$489.00",
     }
     visit.proof("receipt", receipt_pdf(text), "receipt.pdf", bought)
@@ -90,9 +90,7 @@ def settle(floor: Floor, claim: dict[str, Any], outcome: str, share: int = 100, 
 
 def trimmer_out_by_a_day(floor: Floor) -> str:
     """Two years and one day after the sale: not covered, and said how narrowly."""
-    machine = Machine(
-        "trimmer", "K2436-001207", bought=months_ago(24, 1), label_hours=50, emission_family="RKLX.0254CD"
-    )
+    machine = Machine("trimmer", "001207", bought=months_ago(24, 1), label_hours=50, emission_family="RKLX.0254CD")
     visit = floor.check_in("hanne", machine, "The head turns at idle and rattles.", ["harness"])
     visit.photo("serial_plate", "serial_plate", "Serial plate")
     visit.look_over({"clutch_drum": "drum"})
@@ -113,7 +111,7 @@ def trimmer_out_by_a_day(floor: Floor) -> str:
 def rental_blower_past_ninety_days(floor: Floor) -> str:
     """The maker's 90 days are long over, yet the emission warranty pays for the module: diagnosis included. Paid in part."""
     machine = Machine(
-        "backpack", "K2528-000913", "rental", bought=months_ago(14), label_hours=300, emission_family="SKLX.0633EF",
+        "backpack", "000913", "rental", bought=months_ago(14), label_hours=300, emission_family="SKLX.0633EF",
         meter=True, hours="96.4",
     )  # fmt: skip
     visit = floor.check_in("yard", machine, "Stops when hot, starts again after an hour.", [])
@@ -154,7 +152,7 @@ def mower_that_hit_a_stump(floor: Floor) -> str:
     """Abuse, inside the period: not covered. The owner takes the blade and declines the rest."""
     machine = Machine(
         "mower",
-        "QA25-10422",
+        "10422",
         bought=months_ago(7),
         label_hours=125,
         emission_family="TQMX.1900GH",
@@ -198,7 +196,7 @@ def mower_that_hit_a_stump(floor: Floor) -> str:
 
 def generator_with_unknown_facts(floor: Floor) -> str:
     """No proof of purchase, hours not read, label not read: 'cannot say yet', with what would settle it."""
-    machine = Machine("generator", "QB24-03377", "commercial", meter=True, first_owner=None, sale_kind="unknown")
+    machine = Machine("generator", "03377", "commercial", meter=True, first_owner=None, sale_kind="unknown")
     visit = floor.check_in("crew", machine, "Runs, but there is no power at the outlets.", ["wheel kit"])
     visit.photo("whole_unit_generator", "check_in", "The generator as it came in")
     visit.look_over({"avr": "avr"})
@@ -218,30 +216,34 @@ def generator_with_unknown_facts(floor: Floor) -> str:
 
 
 def pump_of_a_second_owner(floor: Floor) -> str:
-    """Stale fuel and a second owner: fuel is no defect, whoever owns it."""
+    """Inside three years and a defect, but the promise goes to the first owner only; a seal is no emission part."""
     machine = Machine(
-        "pump", "QA24-20815", bought=months_ago(16), first_owner=False, label_hours=250, emission_family="RQMX.1960JK"
+        "pump",
+        "20815",
+        bought=months_ago(16),
+        first_owner=False,
+        label_hours=250,
+        emission_family="RQMX.1960JK",
     )
     visit = floor.check_in(
-        "petra", machine, "Bought it used in spring. Starts on choke only and dies.", ["suction hose"]
+        "petra", machine, "Bought it used in spring. Drips at the shaft when it runs.", ["suction hose"]
     )
     visit.photo("whole_unit_pump", "check_in", "The pump as it came in")
-    visit.look_over({"carburettor": "carburettor"})
+    visit.look_over({"mechanical_seal": "seal"})
     visit.find(
-        "carburettor",
-        "carburettor",
-        "clogged",
-        "fuel_oil",
-        "Main jet varnished, the fuel is dark and sour.",
-        of_engine=True,
+        "seal",
+        "mechanical_seal",
+        "leaks",
+        "defect",
+        "Carbon ring chipped at the joint line, faces without dry-running marks, water clean.",
     )
-    visit.photo("rusty_carburettor", "before", "Carburettor bowl with deposits", "carburettor")
     visit.decide()
-    visit.job("carb", "Clean carburettor, flush tank", ["carburettor"], ["carb"], ["carb_kit"])
+    visit.job("seal", "Replace mechanical seal", ["seal"], ["seal"], ["seal"])
     letter = visit.estimate()
     visit.customer_answers(letter["link"])
-    visit.repair("carb", 66, "Cleaned the carburettor, fitted the kit, drained and flushed the tank.")
+    visit.repair("seal", 66, "Fitted a new seal, ran the pump on the tank for ten minutes: dry.")
     visit.finish()
+    visit.made_safe("Seal replaced, dry after ten minutes.")
     visit.invoice("transfer")
     visit.give_back()
     return visit.order["id"]
@@ -250,7 +252,7 @@ def pump_of_a_second_owner(floor: Floor) -> str:
 def blower_with_a_chain_of_causes(floor: Floor) -> str:
     """A lost deflector burns the cover, the cover lets the cable melt: the root decides."""
     machine = Machine(
-        "backpack", "K2540-001588", "commercial", bought=months_ago(8), label_hours=300, emission_family="SKLX.0633EF"
+        "backpack", "001588", "commercial", bought=months_ago(8), label_hours=300, emission_family="SKLX.0633EF"
     )
     visit = floor.check_in("crew", machine, "Smells burnt, throttle sticks.", ["tube set"])
     visit.photo("missing_deflector", "check_in", "Exhaust opening without its deflector")
@@ -294,7 +296,7 @@ def blower_with_a_chain_of_causes(floor: Floor) -> str:
 
 def season_service(floor: Floor) -> str:
     """Straight from the request: no finding, no claim, an invoice the same day."""
-    machine = Machine("saw", "K2402-000077", bought=days_ago(700), label_hours=125, emission_family="RKLX.0456AB")
+    machine = Machine("saw", "000077", bought=days_ago(700), label_hours=125, emission_family="RKLX.0456AB")
     visit = floor.check_in("noor", machine, "Season service and a sharp chain, please.", [])
     visit.look_over({})
     visit.job("season", "Season service", [], ["season", "sharpen"], ["air_filter", "plug", "chain"])
@@ -310,7 +312,7 @@ def season_service(floor: Floor) -> str:
 def trimmer_that_leaks_fuel(floor: Floor) -> str:
     """Unsafe to run: held and tagged until it is mended and the note is signed. The line is covered for a commercial user too."""
     machine = Machine(
-        "trimmer", "K2507-002290", "commercial", bought=months_ago(15), label_hours=125, emission_family="RKLX.0254CD"
+        "trimmer", "002290", "commercial", bought=months_ago(15), label_hours=125, emission_family="RKLX.0254CD"
     )
     visit = floor.check_in("crew", machine, "Smells of petrol in the trailer.", [])
     visit.photo("serial_plate", "serial_plate", "Serial plate")

@@ -214,7 +214,7 @@ PARTS = {
     "cable": Item("KL-80-0044", "Throttle cable", "19.70", "12.10", "throttle_cable"),
     "blade": Item("QM-21-5540", "Mower blade, 21 in", "27.30", "16.00", "blade", "quillmoor"),
     "avr": Item("QM-35-7712", "Voltage regulator", "88.00", "57.50", "avr", "quillmoor"),
-    "carb_kit": Item("QM-02-3301", "Carburettor kit", "32.20", "19.90", "carburettor", "quillmoor"),
+    "seal": Item("QM-02-3301", "Mechanical seal", "32.20", "19.90", "mechanical_seal", "quillmoor"),
 }
 
 OPERATIONS = {
@@ -230,7 +230,7 @@ OPERATIONS = {
     "cable": ("CT-040", "Replace throttle cable and adjust", "0.6"),
     "blade": ("MW-010", "Replace blade, check spindle and balance", "0.4"),
     "avr": ("GN-060", "Replace voltage regulator and test output under load", "0.7"),
-    "carb": ("FU-110", "Clean carburettor, fit kit, drain and flush tank", "1.1"),
+    "seal": ("PU-110", "Replace mechanical seal and test for leaks", "1.1"),
 }
 
 
@@ -246,10 +246,13 @@ def months_ago(months: int, days: int = 0) -> Callable[[dt.date], dt.date]:
 
 @dataclass(frozen=True)
 class Machine:
-    """One unit and what is known of it; None is not known. `bought` counts back from the day of the visit."""
+    """One unit and what is known of it; None is not known. `bought` counts back from the day of the visit.
+
+    `number` is the running number of its serial; the rest of the plate is the maker's pattern (`serial_of`).
+    """
 
     model: str
-    serial: str
+    number: str
     use_class: str = "residential"
     bought: Callable[[dt.date], dt.date] | None = None
     built_days_before: int = 120
@@ -261,3 +264,11 @@ class Machine:
     emission_family: str = ""
     engine_distributor: str = ""
     extra: dict[str, Any] = field(default_factory=dict)
+
+
+def serial_of(machine: Machine, built: dt.date) -> str:
+    """The serial as its maker stamps it: Kestrelline by ISO year and week of build, Quillmoor by plant and year."""
+    week = built.isocalendar()
+    if MODELS[machine.model].maker == "kestrelline":
+        return f"K{week.year % 100:02}{week.week:02}-{machine.number}"
+    return f"QA{built.year % 100:02}-{machine.number}"
