@@ -157,7 +157,8 @@ def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
 
 def _tenths_done(line: Facts, now: int) -> int:
     """What was agreed, or less where the line was shortened since; its own time stands beside its part of the set."""
-    return int(line["tenths"]) if now >= line.get("guide_tenths", line["tenths"]) else min(line["tenths"], now)
+    agreed = int(line["tenths"])
+    return agreed if now >= int(line.get("guide_tenths", agreed)) else min(agreed, now)
 
 
 def _other(done: Facts, say: Say) -> Facts:
