@@ -256,5 +256,7 @@ LOGGING = {
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": env("LOG_LEVEL")},
     # One line per task received and one per task done is noise: the row says what became of it.
-    "loggers": {"celery.worker.strategy": {"level": "WARNING"}, "celery.app.trace": {"level": "WARNING"}},
+    "loggers": {
+        name: {"level": "WARNING"} for name in ("celery.worker.strategy", "celery.app.trace", "pikepdf", "kombu.connection")
+    },
 }

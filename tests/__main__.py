@@ -53,7 +53,7 @@ def run(title: str, arguments: list[str], **variables: str) -> int:
 
 def main() -> int:
     arguments = sys.argv[1:]
-    first = run("SQLite and the in-process worker: every test", ["-m", "not real_services", *arguments])
+    first = run("SQLite and the in-process worker: every test", arguments)
     missing = missing_services()
     if not missing:
         again = run(
@@ -69,7 +69,7 @@ def main() -> int:
         f"\n{bar}\nSKIPPED: the second run, of every test that touches database or queue, because these do not answer:"
     )
     print("\n".join(f"  - {line}" for line in missing))
-    print("The tests marked real_services (a worker in a process of its own) ran not at all.")
+    print("So nothing was tried on PostgreSQL, on Redis, or with a worker in a process of its own.")
     print("Start both services, or set TEST_DATABASE_URL and TEST_REDIS_URL, and run this again.\n" + bar)
     return first or (1 if os.environ.get("CI") else 0)
 

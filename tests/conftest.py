@@ -42,8 +42,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _touches_services(item: pytest.Item) -> bool:
-    marked = any(item.get_closest_marker(name) for name in ("django_db", "real_services"))
-    return marked or bool({"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ())))
+    return item.get_closest_marker("django_db") is not None or bool({"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ())))
 
 
 @pytest.fixture(autouse=True)
