@@ -16,17 +16,18 @@ COUNTED = frozenset({"unit.hours", "assembly.displacement_cc", "assembly.useful_
 
 
 def words(decision: Decision, language: str = "en") -> list[str]:
-    """The explanation, a sentence or two a line: the answer, each term with its steps, what is missing, who pays, the advice.
+    """The explanation, a sentence or two a line: the answer, what would settle it, who pays, each term with its steps, the advice.
 
+    What holds stands before what is open, and that before what does not help.
     English is the language of this house; another raises ValueError.
     """
     if language != "en":
         raise ValueError(f"there are no words in '{language}'; ask for 'en'")
     lines = [_answer(decision)]
     lines += [f"Contradiction: {WARNINGS.get(code, code)}" for code in decision.warnings]
-    for one in decision.tried:
-        lines += term_words(one)
     lines += _missing(decision) + _pays(decision) + _defects(decision)
+    for one in sorted(decision.tried, key=lambda tried: ("holds", "open", "fails").index(tried.outcome)):
+        lines += term_words(one)
     lines.append(
         "This is advice, worked out from the facts on file and the terms as they were read. Whoever gave the promise "
         "decides; a lawyer or a court has the last word on law. Confirm each source before relying on it."
@@ -56,7 +57,10 @@ def _title(decision: Decision, term: str) -> str:
 
 
 def term_words(one: TermTried) -> list[str]:
-    """One term with its period and every step."""
+    """One term with its period and every step; one that speaks of other machines or parts is told in a line."""
+    other = next((step for step in one.steps if step.outcome == "fails" and step.rule in ("machines", "component")), None)
+    if one.outcome == "fails" and other is not None:
+        return [f"{one.title} does not help. {step_words(other)}"]
     head = {"holds": "holds", "fails": "does not help", "open": "is still open"}[one.outcome]
     lines = [f"{one.title} ({one.source}, {one.edition}; {one.confidence}; {one.confirm}) {head}."]
     if one.last_day is not None and one.starts_on is not None:
@@ -66,7 +70,7 @@ def term_words(one: TermTried) -> list[str]:
     if one.hours_limit is not None:
         may = ", a limit that the giver may, but need not, invoke" if one.hours_may_be_invoked else ""
         lines.append(f"  The last hour inside is {one.hours_limit} h; exactly that much is still inside{may}.")
-    return lines + [f"  {step_words(step)}" for step in one.steps]
+    return lines + list(dict.fromkeys(f"  {step_words(step)}" for step in one.steps))
 
 
 def step_words(step: Step) -> str:
