@@ -17,8 +17,12 @@ OF_FINDING = frozenset({"component", "condition"})
 Seen = tuple[str, str, str, object]  # outcome, fact, of, value
 
 
-def holds(when: When, case: Case, root: FindingFacts) -> Seen:
-    """Whether a condition holds: fails at the first fact that is otherwise, open while one is not known."""
+def holds(when: When, case: Case, root: FindingFacts, part: FindingFacts | None = None) -> Seen:
+    """Whether a condition holds: fails at the first fact that is otherwise, open while one is not known.
+
+    The root tells the cause, its author and the upkeep; `part` (the root, unless another is given) component and condition.
+    """
+    part = part or root
     open_at: Seen | None = None
     last: Seen = (YES, "", "", None)
     for name, allowed in when.facts:
@@ -26,7 +30,7 @@ def holds(when: When, case: Case, root: FindingFacts) -> Seen:
         if name in OF_ROOT:
             value, fact, of = cause_of(root) if name == "cause" else getattr(root, name), f"finding.{name}", root.id
         elif name in OF_FINDING:
-            value, fact, of = getattr(case.finding, name), f"finding.{name}", case.finding.id
+            value, fact, of = getattr(part, name), f"finding.{name}", part.id
         else:
             value, fact, of = getattr(case.unit, name), f"unit.{name}", ""
         if value is None:
@@ -107,9 +111,13 @@ def excluded(term: Term, row: Row, rows: tuple[Row, ...]) -> Rule:
     def tried(case: Case) -> Step:
         root = case.root or case.finding
         outcome, fact, of, value = holds(row.when, case, root)
+        if case.linked and outcome is not YES:  # what happened to the part itself may exclude it too
+            own = holds(row.when, case, root, case.finding)
+            if own[0] is YES or outcome is NO:
+                outcome, fact, of, value = own
         if outcome is YES and case.root is None and any(name in OF_ROOT for name, _ in row.when.facts):
             outcome, fact, of = OPEN, "finding.caused_by", case.end.id
-        if outcome is NO and case.root is None and fact.startswith("finding.") and fact[8:] in OF_ROOT:
+        if outcome is NO and case.root is None and fact.startswith("finding."):
             outcome, fact, of = OPEN, "finding.caused_by", case.end.id
         if outcome is NO:
             return Step("excludes", YES, fact, of, value, row.ground, source)
@@ -124,7 +132,7 @@ def excluded(term: Term, row: Row, rows: tuple[Row, ...]) -> Rule:
 
 
 def _free_of_root(rows: tuple[Row, ...]) -> bool:
-    return not any(name in OF_ROOT for row in rows for name, _ in row.when.facts)
+    return not any(name in OF_ROOT | OF_FINDING for row in rows for name, _ in row.when.facts)
 
 
 def proof(term: Term) -> Rule:

@@ -75,7 +75,7 @@ FLAGS = frozenset({
     "unit.proper_fuel_at_hand", "unit.hours_limit_invoked", "assembly.part_1054",
 })  # fmt: skip
 DATES = frozenset({"unit.sold_on", "unit.delivered_on", "unit.first_service_on", "unit.registered_on", "unit.build_date", "finding.found_on"})
-BY_WORD = frozenset({"unit.maker", "unit.model", "unit.family", "unit.region", "finding.assembly"})
+BY_WORD = frozenset({"unit.maker", "unit.model", "unit.family", "unit.region"})
 MOST_LINKS = 12
 OTHER = "(another)"
 
@@ -139,8 +139,6 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
         high = min(high, unit.sold_on or date.max)
     if fact == "unit.first_service_on" and unit.sale_kind in ("demonstrator", "ex_rental"):
         high = min(high, unit.sold_on or date.max)
-    if fact == "unit.sold_on" and unit.sale_kind in ("new", "floor_stock"):
-        high = min(high, unit.first_service_on or date.max)
     return tuple(sorted(day for day in found if low <= day <= high)) or (high,)
 
 
@@ -207,6 +205,9 @@ def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date
     if fact in ("unit.plans", "unit.campaigns_done"):
         codes = sorted(item for item in flat if isinstance(item, str))
         return (frozenset(), frozenset(codes))
+    if fact == "finding.assembly":
+        roles = {"unit", *(one.role for one in unit.assemblies)}
+        return tuple(sorted(roles | {item for item in flat if isinstance(item, str)}))
     if fact in BY_WORD or fact.startswith("assembly."):
         words = sorted({item for item in flat if isinstance(item, str)})
         other = f"{unit.region}-{OTHER}" if fact == "unit.region" and unit.region else OTHER

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
 from warranty.coverage.shapes import Period, Term
-from warranty.coverage.timing import Rule, inside, repairs_of, starts
+from warranty.coverage.timing import Rule, inside, last_day, repairs_of, starts
 from warranty.coverage.vocabulary import NO, OPEN, YES
 
 
@@ -15,6 +15,7 @@ def hours(term: Term) -> Rule:
     asked = term.hours
     assert asked is not None
     source, role, since_repair = term.cite("hours"), term.machines.label_of, term.start.base == "repair"
+    restarts = term.replacement == "new_period"
 
     def limit_of(case: Case) -> Decimal | None:
         if asked.limit is not None:
@@ -38,7 +39,19 @@ def hours(term: Term) -> Rule:
             return OPEN, "unit.hours", ""
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
-        return NO, "unit.hours", ""
+        return restarted(case, run, limit) if restarts else (NO, "unit.hours", "")
+
+    def restarted(case: Case, run: Decimal, limit: Decimal) -> tuple[str, str, str]:
+        """A part replaced under the term counts its hours from that repair, where the term gives it a new period."""
+        if case.root is None:
+            return OPEN, "finding.caused_by", case.end.id
+        done = repairs_of(term, case)
+        if done is None:
+            return OPEN, "unit.repairs", ""
+        fits = [r for r in done if r.under == term.id and case.last_day <= last_day(r.day, term.period)]
+        if any(r.hours is not None and run - r.hours <= limit for r in fits):
+            return YES, "unit.repairs", ""
+        return (OPEN if any(r.hours is None for r in fits) else NO), "unit.repairs" if fits else "unit.hours", ""
 
     def with_meter(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
         """A limit that may, but need not, be invoked counts only when it is."""
@@ -88,7 +101,8 @@ def scheduled(term: Term) -> Rule:
             if step.outcome is NO:
                 return Step("scheduled", NO, step.fact, step.of, step.value, want, source)
             if step.outcome is OPEN:
-                outcome, fact = OPEN, step.fact
+                edges = ((months, None, False, True, None), ("limit", limit))
+                return Step("scheduled", OPEN, step.fact, step.of, step.value, edges, source)
         return Step("scheduled", outcome, fact, "", run, want, source)
 
     return tried

@@ -134,7 +134,8 @@ def _timed(term: Term, longer: timing.Longer | None) -> Rules:
     of_part = from_repair or term.replacement == "new_period" or longer is not None
     (of_finding if of_part else of_unit).append(timing.time(term, longer))
     if term.hours is not None:
-        (of_finding if from_repair else of_unit).append(limits.hours(term))
+        of_its_own = from_repair or term.replacement == "new_period"
+        (of_finding if of_its_own else of_unit).append(limits.hours(term))
     if term.may_be_scheduled:
         of_finding.append(limits.scheduled(term))
     return of_unit, of_finding

@@ -91,6 +91,8 @@ def span(term: Term, rule: str, fact: str, first: date | None, last: date | None
 
     def tried(case: Case) -> Step:
         value = getattr(case.unit, attribute)
+        if value is None and attribute == "sold_on" and case.unit.sale_kind == "unsold":
+            return Step(rule, NO, "unit.sale_kind", "", "unsold", (first, last), source)
         low = value or (case.unit.build_date if attribute == "sold_on" else None) or date.min
         high = value or case.last_day
         if (first is None or low >= first) and (last is None or high <= last):

@@ -71,8 +71,6 @@ def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
         high = min(high, unit.sold_on or date.max)
     if base == "delivery" and unit.sold_on is not None:
         low = unit.sold_on
-    if base == "sale" and kind in ("new", "floor_stock") and unit.first_service_on is not None:
-        high = min(high, unit.first_service_on)
     return Began(low, max(low, high), f"unit.{fact}")
 
 
