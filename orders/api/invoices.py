@@ -15,7 +15,7 @@ from rest_framework.response import Response
 from orders.models import Invoice, Payment, RepairOrder
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice, send_invoice
-from orders.services.papers import request_repair_order_paper
+from orders.services.papers import SHEETS, request_order_paper
 from orders.services.payments import MEANS, record_payment
 from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import COUNTER_OR_BENCH, COUNTER_OR_DESK, STAFF
@@ -127,8 +127,14 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
         return self.shown(payment.invoice, new=True)
 
 
+class OrderPaperIn(Strict):
+    """Which paper of the order: the repair order unless said otherwise."""
+
+    paper = serializers.ChoiceField(choices=list(SHEETS), required=False)
+
+
 class OrderEndView(FrontView):
-    """The end of an order's work, and its paper."""
+    """The end of an order's work, and its papers."""
 
     model = RepairOrder
     queryset = RepairOrder.objects.none()
@@ -140,8 +146,8 @@ class OrderEndView(FrontView):
         """Closes the work; the answer lists every job that is in the way."""
         return self.shown(finish_order(**self.caller, order_id=order_id))
 
-    @extend_schema(operation_id="orders_papers_create", request=None, responses={201: DocumentOut})
+    @extend_schema(operation_id="orders_papers_create", request=OrderPaperIn, responses={201: DocumentOut})
     def papers(self, request: Request, order_id: UUID) -> Response:
-        """Asks for the repair order as it stands now."""
-        document = request_repair_order_paper(**self.caller, order_id=order_id)
+        """Asks for the repair order as it stands now, its copy for the bench, or the summary for the customer."""
+        document = request_order_paper(**self.caller, order_id=order_id, **self.given(OrderPaperIn))
         return Response(DocumentOut(document).data, status=201)

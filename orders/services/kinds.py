@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from orders.papers import estimate, invoice, repair_order
+from orders.papers import (
+    bench_copy,
+    condition_report,
+    credit_note,
+    estimate,
+    estimate_change,
+    invoice,
+    repair_order,
+    repair_summary,
+    statement,
+)
 from shopdocs.documents.kinds import Drawn, Kind, register
 from shopdocs.documents.press.sheets import from_json
 
 Sheet = dict[str, Any]
 
 
-def _draw_repair_order(sheet: Sheet, pictures: Mapping[str, bytes]) -> Drawn:
-    return repair_order.draw(from_json(repair_order.RepairOrderSheet, sheet), pictures)
+def _drawn_by(module: Any, sheet_class: type) -> Callable[[Sheet, Mapping[str, bytes]], Drawn]:
+    """Frozen JSON to PDF by the paper's own module; `from_json` refuses a sheet that is not of its class."""
 
+    def draw(sheet: Sheet, pictures: Mapping[str, bytes]) -> Drawn:
+        drawn: Drawn = module.draw(from_json(sheet_class, sheet), pictures)
+        return drawn
 
-def _draw_estimate(sheet: Sheet, pictures: Mapping[str, bytes]) -> Drawn:
-    return estimate.draw(from_json(estimate.EstimateSheet, sheet), pictures)
-
-
-def _draw_invoice(sheet: Sheet, pictures: Mapping[str, bytes]) -> Drawn:
-    return invoice.draw(from_json(invoice.InvoiceSheet, sheet), pictures)
+    return draw
 
 
 def photos_on(sheet: Sheet) -> Sequence[str]:
@@ -29,11 +37,18 @@ def photos_on(sheet: Sheet) -> Sequence[str]:
     return [photo["sha256"] for photo in sheet.get("photos", [])]
 
 
-PAPERS = (
-    Kind("repair_order", "Repair order", _draw_repair_order, photos_on),
-    Kind("estimate", "Estimate", _draw_estimate, photos_on),
-    Kind("invoice", "Invoice", _draw_invoice, photos_on),
+CLASSES: tuple[tuple[str, str, Any, type], ...] = (
+    ("repair_order", "Repair order", repair_order, repair_order.RepairOrderSheet),
+    ("estimate", "Estimate", estimate, estimate.EstimateSheet),
+    ("invoice", "Invoice", invoice, invoice.InvoiceSheet),
+    ("bench_copy", "Bench copy", bench_copy, bench_copy.BenchCopySheet),
+    ("repair_summary", "Repair summary", repair_summary, repair_summary.RepairSummarySheet),
+    ("estimate_change", "Change to an estimate", estimate_change, estimate_change.EstimateChangeSheet),
+    ("credit_note", "Credit note", credit_note, credit_note.CreditNoteSheet),
+    ("statement", "Statement", statement, statement.StatementSheet),
+    ("condition_report", "Condition report", condition_report, condition_report.ConditionReportSheet),
 )
+PAPERS = tuple(Kind(name, title, _drawn_by(module, of), photos_on) for name, title, module, of in CLASSES)
 
 
 def register_papers() -> None:

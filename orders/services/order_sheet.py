@@ -37,10 +37,10 @@ SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "e
 LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 
 
-def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
-    """The sheet of the order with its findings, photos, holds and jobs."""
+def repair_order_sheet(order: RepairOrder, language: str = "") -> RepairOrderSheet:
+    """The sheet of the order with its findings, photos, holds and jobs; in the customer's language unless said."""
     shop, machine = order.shop, order.unit
-    language = wording.paper_language(shop, order.customer)
+    language = language or wording.paper_language(shop, order.customer)
     say = words(language)
     findings = list(Finding.objects.for_shop(shop).filter(order=order).select_related("caused_by").order_by("number"))
     marks = {finding.subject: f"F{finding.number}" for finding in findings}
@@ -73,7 +73,7 @@ def repair_order_sheet(order: RepairOrder) -> RepairOrderSheet:
         holds=tuple(_hold(order, row, say) for row in _holds(order)),
         checks=_checks(order, findings, say),
         findings=tuple(_finding(finding, say) for finding in findings),
-        jobs=tuple(_job(job, say) for job in _jobs(order)),
+        jobs=tuple(_job(job, say) for job in jobs_of_order(order)),
         photos=_photos(order, marks, say),
         conditions=wording.conditions(shop, say),
         cautions=tuple(frozen.cautions_for(machine.model.family, machine.power_source)),
@@ -169,7 +169,8 @@ def _finding(row: Finding, say: Say) -> FindingLine:
     )
 
 
-def _jobs(order: RepairOrder) -> Any:
+def jobs_of_order(order: RepairOrder) -> Any:
+    """The order's jobs by number, with what is on them."""
     rows = Job.objects.for_shop(order.shop).filter(order=order).order_by("number")
     return rows.prefetch_related("labour", "parts", "time_entries__technician")
 

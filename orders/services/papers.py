@@ -6,17 +6,20 @@ moment it is asked for.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from uuid import UUID
 
 from django.db import transaction
 
 from orders.models import Estimate, Invoice, RepairOrder
 from shopdocs.documents.models import Document
-from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.sheets import Sheet, to_json
 from shopdocs.documents.services.papers import request_document
+from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
+from .order_papers import bench_copy_sheet, repair_summary_sheet
 from .order_sheet import repair_order_sheet
 from .records import given_in_address
 from .sheets import estimate_sheet, invoice_sheet
@@ -48,18 +51,33 @@ def request_invoice_paper(*, invoice: Invoice, by: Staff) -> Document:
     )
 
 
+SHEETS: dict[str, tuple[str, Callable[[RepairOrder], Sheet]]] = {
+    "repair_order": ("Repair order", repair_order_sheet),
+    "bench_copy": ("Bench copy", bench_copy_sheet),
+    "repair_summary": ("Repair summary", repair_summary_sheet),
+}
+
+
 @transaction.atomic
-def request_repair_order_paper(*, shop: Shop, by: Staff, order_id: UUID) -> Document:
-    """Asks for the repair order as it stands now; each request is a paper of its own."""
+def request_order_paper(*, shop: Shop, by: Staff, order_id: UUID, paper: str = "repair_order") -> Document:
+    """Asks for a paper of the order as it stands now; each request is a paper of its own. `paper`: a key of SHEETS."""
     order = given_in_address(RepairOrder, shop=shop, pk=order_id)
+    if paper not in SHEETS:
+        raise Refused("paper", f"'{paper}' is no paper of a repair order.", f"Choose one of {', '.join(SHEETS)}.")
+    title, make = SHEETS[paper]
     document = request_document(
         shop=shop,
-        kind="repair_order",
+        kind=paper,
         subject=order.subject,
         number=order.number,
-        title=f"Repair order {order.number}",
-        sheet=to_json(repair_order_sheet(order)),
+        title=f"{title} {order.number}",
+        sheet=to_json(make(order)),
         by=by,
     )
     record_event(shop=shop, subject=order.subject, verb="paper asked for", words=document.title, by=by)
     return document
+
+
+def request_repair_order_paper(*, shop: Shop, by: Staff, order_id: UUID) -> Document:
+    """Asks for the repair order as it stands now."""
+    return request_order_paper(shop=shop, by=by, order_id=order_id)

@@ -129,6 +129,23 @@ def invoice_letter(invoice: Invoice) -> str:
     )  # fmt: skip
 
 
+def upkeep(power: str, say: Say) -> tuple[str, ...]:
+    """What keeps such a machine well until the next season. Common practice, no source; the manual comes first."""
+    lines = []
+    if power in ("two_stroke", "four_stroke"):
+        lines.append(say("Use fresh petrol, no older than 30 days, mixed as the manual says where it is mixed."))
+        lines.append(say("Before a long rest empty the tank outdoors, or fill it with fuel made for storage."))
+    if power == "four_stroke":
+        lines.append(say("Check the engine oil before each use and change it as the manual says."))
+    if power == "battery":
+        lines.append(say("Store the battery pack dry and cool, half charged, and out of the machine."))
+    if power not in ("battery", "mains"):
+        lines.append(say("Keep the air filter and the cooling fins clean."))
+    lines.append(say("Before each use look at guards, switches and fasteners. Do not run it with one missing."))
+    lines.append(say("The maker's manual comes first, here as everywhere."))
+    return tuple(lines)
+
+
 def pay_how(shop: Shop, number: str, say: Say) -> str:
     """How to pay, as the invoice says it."""
     asked = say("Please name {number} when you pay.").format(number=number)

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Job
+from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import DESK, STAFF
 from warranty.models import Claim, PartsHold
 from warranty.services import claim_answers, claims, parts_holds
@@ -143,7 +144,7 @@ class PartsHolds(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     """Failed parts kept, tagged, until the distributor releases them."""
 
     model = PartsHold
-    needs = {"list": STAFF, "retrieve": STAFF, "release": DESK}
+    needs = {"list": STAFF, "retrieve": STAFF, "release": DESK, "papers": STAFF}
     select = ("claim",)
     serializer_class = PartsHoldOut
     filterset_class = PartsHoldFilter
@@ -153,3 +154,10 @@ class PartsHolds(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     def release(self, request: Request, pk: UUID) -> Response:
         """Ends a hold, with a note of what became of the part."""
         return self.shown(parts_holds.release_parts_hold(**self.caller, hold=self.get_object(), **self.given(PartsReleaseIn)))
+
+    @extend_schema(operation_id="parts_holds_papers_create", request=None, responses={201: DocumentOut})
+    @action(detail=True, methods=["post"])
+    def papers(self, request: Request, pk: UUID) -> Response:
+        """Asks for the tag of the part, in the size of a label."""
+        document = parts_holds.request_part_tag(**self.caller, hold=self.get_object())
+        return Response(DocumentOut(document).data, status=201)

@@ -8,6 +8,7 @@ from typing import Any
 
 from orders.models import Assembly, Distributor, Finding, Job, JobPart
 from orders.rules.trade import trade
+from orders.services.wording import paper_language
 from shopdocs.documents.press.values import sentence
 from shopdocs.money import plain
 from shopdocs.shops.models import Shop
@@ -40,7 +41,7 @@ def shop_facts(shop: Shop) -> dict[str, Any]:
     return {
         "name": shop.name, "address": shop.address_lines(), "phone": shop.phone, "email": shop.email,
         "accent": shop.accent, "currency": shop.currency, "symbol": shop.currency_symbol,
-        "decimals": shop.currency_decimals, "paper": shop.paper, "language": shop.language,
+        "decimals": shop.currency_decimals, "paper": shop.paper, "language": paper_language(shop),
     }  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from shopdocs.documents.press.sheets import from_json
 from .papers import TITLE
 
 CLAIM = "claim"
+PART_TAG = "part_tag"
 
 
 def draw_claim(sheet: dict[str, Any], pictures: Mapping[str, bytes]) -> Drawn:
@@ -19,6 +20,18 @@ def draw_claim(sheet: dict[str, Any], pictures: Mapping[str, bytes]) -> Drawn:
     from warranty.papers import claim
 
     return claim.draw(from_json(claim.ClaimSheet, sheet), pictures)
+
+
+def draw_part_tag(sheet: dict[str, Any], pictures: Mapping[str, bytes]) -> Drawn:
+    """The PDF of a frozen tag."""
+    from warranty.papers import part_tag
+
+    return part_tag.draw(from_json(part_tag.PartTagSheet, sheet), pictures)
+
+
+def no_pictures(sheet: dict[str, Any]) -> Sequence[str]:
+    """A tag shows none."""
+    return []
 
 
 def claim_pictures(sheet: dict[str, Any]) -> Sequence[str]:
@@ -29,3 +42,4 @@ def claim_pictures(sheet: dict[str, Any]) -> Sequence[str]:
 def register_papers() -> None:
     """Called once when the app is ready."""
     kinds.register(kinds.Kind(CLAIM, TITLE, draw_claim, claim_pictures))
+    kinds.register(kinds.Kind(PART_TAG, "Failed part", draw_part_tag, no_pictures))

@@ -8,7 +8,10 @@ from typing import Any
 
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
+from shopdocs.documents.press.words import words
+from warranty.models import PartsHold
 from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
+from warranty.papers.part_tag import PartTagSheet
 
 from .decision_words import spoken
 
@@ -31,7 +34,7 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
     assert filed_on is not None
     return ClaimSheet(
         paper=shop["paper"], language=shop["language"], shop=_shop(shop), number=number, version=0, issued_on=filed_on,
-        title=TITLE, code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
+        title=words(shop["language"])(TITLE), code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
         distributor=_distributor(facts["distributor"]), account=facts["distributor"]["account"],
         approval=facts["approval"], repair_order=f"{facts['order']['number']}, job {facts['job']['number']}",
         owner=Party(name=facts["owner"]["name"], lines=tuple(facts["owner"]["lines"])),
@@ -55,6 +58,18 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts),
         photos=tuple(Photo(**photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
         declared_by=facts["declared_by"], cautions=(),
+    )  # fmt: skip
+
+
+def part_tag_sheet(facts: dict[str, Any], *, hold: PartsHold, code: str, on: dt.date) -> PartTagSheet:
+    """The tag of one kept part, from the frozen facts of its claim and the hold."""
+    shop = facts["shop"]
+    return PartTagSheet(
+        paper=shop["paper"], language=shop["language"], shop=_shop(shop), number=hold.tag, version=0, issued_on=on,
+        title=words(shop["language"])("Failed part"), code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
+        part=hold.words, claim=facts["number"], repair_order=facts["order"]["number"],
+        distributor=facts["distributor"]["name"], unit=_unit(facts["unit"]), repaired_on=_day(facts["repaired_on"]),
+        keep_until=hold.keep_until,
     )  # fmt: skip
 
 

@@ -6,9 +6,13 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import F
 
+from shopdocs.documents.models import Document
+from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.services.papers import request_document
 from shopdocs.money import plain
 from shopdocs.periods import add_days
 from shopdocs.rest.refusals import Conflict, Refused
@@ -16,7 +20,9 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 from warranty.models import Claim, PartsHold
 
+from .kinds import PART_TAG
 from .lookups import not_ahead
+from .papers import part_tag_sheet
 
 
 def hold_failed_parts(*, claim: Claim, facts: dict[str, Any]) -> list[PartsHold]:
@@ -63,3 +69,18 @@ def release_parts_hold(
     )  # fmt: skip
     released: PartsHold = rows.select_related("claim").get()
     return released
+
+
+@transaction.atomic
+def request_part_tag(*, shop: Shop, by: Staff, hold: PartsHold) -> Document:
+    """Asks for the tag of a kept part; Conflict when it was released already."""
+    if hold.released_on is not None:
+        raise Conflict("released_on", f"{hold.tag} was released on {hold.released_on}.", "A released part needs no tag.")
+    code = f"{settings.PUBLIC_URL}/api/v1/parts-holds/{hold.pk}/"
+    sheet = part_tag_sheet(hold.claim.facts, hold=hold, code=code, on=hold.claim.filed_on)
+    title = f"Failed part {hold.tag}"
+    document = request_document(
+        shop=shop, kind=PART_TAG, subject=hold.claim.subject, number=hold.tag, title=title, sheet=to_json(sheet), by=by
+    )
+    record_event(shop=shop, subject=hold.claim.subject, verb="tag asked for", words=title, by=by)
+    return document

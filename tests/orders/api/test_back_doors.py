@@ -109,6 +109,9 @@ def test_from_the_first_job_to_the_last_payment(
     assert post(counter, f"orders/{ready.pk}/finish/", code=200)["state"] == "finished"
     paper = post(counter, f"orders/{ready.pk}/papers/")
     assert (paper["kind"], paper["state"]) == ("repair_order", "waiting")
+    for name in ("bench_copy", "repair_summary"):
+        assert post(counter, f"orders/{ready.pk}/papers/", {"paper": name})["kind"] == name
+    post(counter, f"orders/{ready.pk}/papers/", {"paper": "invoice"}, 400)
 
     invoice = post(desk, f"orders/{ready.pk}/invoices/", {"due_days": 14})
     assert (invoice["total"], invoice["paid"], invoice["balance"]) == ("60.79", "0.00", "60.79")

@@ -61,9 +61,12 @@ def test_from_preview_to_settled(desk: APIClient, scene: Scene) -> None:
     settled = post(desk, f"claims/{row['id']}/credits/", money).json()
     assert (settled["state"], settled["credited"], settled["owed"]) == ("settled", "123.99", "0.00")
     hold = desk.get(f"{V1}/parts-holds/?held=true").json()["results"][0]
+    tag = post(desk, f"parts-holds/{hold['id']}/papers/", {})
+    assert (tag.status_code, tag.json()["kind"], tag.json()["number"]) == (201, "part_tag", hold["tag"])
     released = post(desk, f"parts-holds/{hold['id']}/release/", {"version": hold["version"], "note": "sent back"})
     assert released.json()["released_on"] == str(scene.today)
     assert desk.get(f"{V1}/parts-holds/?held=true").json()["count"] == 0
+    assert post(desk, f"parts-holds/{hold['id']}/papers/", {}).status_code == 409
 
 
 def test_the_list_filters_by_state_and_overdue(desk: APIClient, scene: Scene) -> None:
