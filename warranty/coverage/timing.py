@@ -165,9 +165,13 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
         )
         want += tuple(("plus", days) for days in plus)
         if from_repair or restarts:
+            done = repairs_of(term, case) if case.root is not None else None
+            if done is None and restarts and not from_repair:
+                plain = inside(case, starts(term, case), periods, [], want, source)
+                if plain.outcome is YES:  # a new period after a repair could only end later
+                    return plain
             if case.root is None:
                 return Step("time", OPEN, "finding.caused_by", case.end.id, None, want, source)
-            done = repairs_of(term, case)
             if done is None:
                 return Step("time", OPEN, "unit.repairs", "", None, want, source)
             if from_repair and not done:
