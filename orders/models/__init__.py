@@ -1,9 +1,9 @@
 """Django finds an app's models here."""
 
 from .catalogue import Distributor, LabourOperation, MachineModel, Maker, Part
-from .estimates import Answer, AnswerLink, Estimate
+from .estimates import Answer, AnswerLink, Estimate, EstimateOption, RefusalChoice, SafetyNote, Signature
 from .findings import Check, Finding, Hold
-from .invoices import Invoice, Payment
+from .invoices import CreditNote, Invoice, Payment, WriteOff
 from .jobs import Job, JobLabour, JobPart, TimeEntry
 from .orders import RepairOrder
 from .people import Customer
@@ -14,9 +14,11 @@ __all__ = [
     "AnswerLink",
     "Assembly",
     "Check",
+    "CreditNote",
     "Customer",
     "Distributor",
     "Estimate",
+    "EstimateOption",
     "Finding",
     "Hold",
     "HourReading",
@@ -31,7 +33,11 @@ __all__ = [
     "Part",
     "Payment",
     "PurchaseProof",
+    "RefusalChoice",
     "RepairOrder",
+    "SafetyNote",
+    "Signature",
     "TimeEntry",
     "Unit",
+    "WriteOff",
 ]

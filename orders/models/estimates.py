@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from shopdocs.documents.models import Document, Letter
+from shopdocs.documents.models import Document, Letter, StoredFile
 from shopdocs.shops.models import User
 from shopdocs.shops.scoping import ShopRecord
 
@@ -47,22 +47,109 @@ class AnswerLink(ShopRecord):
     used_at = models.DateTimeField(null=True)
 
 
-class Answer(ShopRecord):
-    """The customer's answer to one job of one version: the authorisation."""
+class Signature(ShopRecord):
+    """A signature drawn on a screen: the picture as it came. It signs one thing, once."""
+
+    file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
+    signed_name = models.CharField(max_length=200)
+    used_at = models.DateTimeField(null=True)
+    used_for = models.CharField(max_length=80, blank=True, help_text="kind:id of what it signed")
+    taken_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+
+class Given(ShopRecord):
+    """How a customer's word came to the shop, with what shows it: signature, or who was called when and read back."""
 
     class Channel(models.TextChoices):
         LINK = "link", "e-mailed link"
         IN_PERSON = "in_person", "in person"
         PHONE = "phone", "by telephone"
 
-    estimate = models.ForeignKey(Estimate, on_delete=models.PROTECT, related_name="answers")
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="answers")
-    accepted = models.BooleanField()
     channel = models.CharField(max_length=20, choices=Channel)
     said_by = models.CharField(max_length=200)
-    words = models.TextField(blank=True, help_text="telephone: number called and that it was read back; or a remark")
+    words = models.TextField(blank=True, help_text="a remark; in person without a drawn signature, where the signed paper is")
+    signature = models.ForeignKey(Signature, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    phone_number = models.CharField(max_length=60, blank=True)
+    called_at = models.DateTimeField(null=True, blank=True)
+    read_back = models.BooleanField(null=True, help_text="telephone: what was agreed was read back to the customer")
     taken_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
     class Meta(ShopRecord.Meta):
+        abstract = True
+
+
+class EstimateOption(ShopRecord):
+    """One of the ways between which a customer chooses, such as 'repair' or 'replace the machine'."""
+
+    class Kind(models.TextChoices):
+        REPAIR = "repair", "repair"
+        REPAIR_AND_WEAR = "repair_and_wear", "repair with the wear items"
+        REPLACE = "replace", "replace the machine"
+        OTHER = "other", "another way"
+
+    order = models.ForeignKey(RepairOrder, on_delete=models.PROTECT, related_name="options")
+    group = models.CharField(max_length=200, help_text="what is chosen between; one option of a group is picked")
+    name = models.CharField(max_length=200)
+    kind = models.CharField(max_length=20, choices=Kind, default=Kind.REPAIR)
+    jobs = models.ManyToManyField(Job, related_name="options", blank=True)
+    value_after = models.DecimalField(
+        max_digits=14, decimal_places=3, null=True, blank=True, help_text="the machine's value after it; null: not known"
+    )
+    price_new = models.DecimalField(
+        max_digits=14, decimal_places=3, null=True, blank=True, help_text="what a replacement costs; null: not known"
+    )
+    note = models.TextField(blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    @property
+    def subject(self) -> str:
+        return f"option:{self.pk}"
+
+
+class Answer(Given):
+    """The customer's answer to one job of one version: the authorisation."""
+
+    estimate = models.ForeignKey(Estimate, on_delete=models.PROTECT, related_name="answers")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="answers")
+    accepted = models.BooleanField()
+    option = models.ForeignKey(EstimateOption, null=True, blank=True, on_delete=models.PROTECT, related_name="answers")
+    consent_version = models.CharField(max_length=20, blank=True, help_text="version of the words on electronic records")
+    consented_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(Given.Meta):
         constraints = [models.UniqueConstraint(fields=["estimate", "job"], name="one_answer_per_job_and_version")]
+
+
+class RefusalChoice(Given):
+    """What the customer chose beforehand for the case that somebody else refuses to pay for a job. The newest counts."""
+
+    class Choice(models.TextChoices):
+        PAY_UP_TO = "pay_up_to", "pay up to an amount"
+        ASK_ME = "ask_me", "ask me"
+        RETURN_UNREPAIRED = "return_unrepaired", "return it unrepaired"
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="refusal_choices")
+    estimate = models.ForeignKey(Estimate, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    choice = models.CharField(max_length=20, choices=Choice)
+    up_to = models.DecimalField(max_digits=14, decimal_places=3, null=True, blank=True, help_text="tax included")
+
+    class Meta(Given.Meta):
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(choice="pay_up_to", up_to__gt=0) | (~models.Q(choice="pay_up_to") & models.Q(up_to=None)),
+                name="an_amount_with_pay_up_to_only",
+            )
+        ]
+
+
+class SafetyNote(ShopRecord):
+    """The customer's signed word on a declined job that was unsafe: told of the danger, taken back as it is."""
+
+    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="safety_note")
+    words = models.TextField()
+    signed_name = models.CharField(max_length=200)
+    signature = models.ForeignKey(Signature, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    signed_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

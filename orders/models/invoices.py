@@ -1,4 +1,4 @@
-"""Invoices and what was paid on them."""
+"""Invoices and what happened to them since: money that came and went, credit notes, write-offs."""
 
 from django.db import models
 
@@ -6,6 +6,7 @@ from shopdocs.documents.models import Document, Letter
 from shopdocs.shops.models import User
 from shopdocs.shops.scoping import ShopRecord
 
+from .jobs import Job
 from .orders import RepairOrder
 
 
@@ -13,6 +14,10 @@ class Invoice(ShopRecord):
     """A frozen invoice to the customer. Corrections are new records, never edits."""
 
     order = models.ForeignKey(RepairOrder, on_delete=models.PROTECT, related_name="invoices")
+    job = models.ForeignKey(
+        Job, null=True, blank=True, on_delete=models.PROTECT, related_name="invoices",
+        help_text="the one job that a refused claim turned over to the customer; null: the order's own invoice",
+    )  # fmt: skip
     number = models.CharField(max_length=40)
     issued_on = models.DateField()
     due_on = models.DateField()
@@ -23,7 +28,10 @@ class Invoice(ShopRecord):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "number"], name="one_invoice_per_number")]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "number"], name="one_invoice_per_number"),
+            models.UniqueConstraint(fields=["job"], name="one_invoice_per_job_turned_over"),
+        ]
 
     @property
     def subject(self) -> str:
@@ -31,13 +39,54 @@ class Invoice(ShopRecord):
 
 
 class Payment(ShopRecord):
-    """Money received on an invoice. Never a card number: only how it was paid and a reference."""
+    """Money received on an invoice, or before it on the order (a deposit), or given back. Never a card number.
 
-    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="payments")
+    A deposit is counted on the order's invoice as soon as there is one.
+    """
+
+    class Kind(models.TextChoices):
+        PAYMENT = "payment", "payment"
+        DEPOSIT = "deposit", "deposit"
+        REFUND = "refund", "refund"
+
+    kind = models.CharField(max_length=20, choices=Kind, default=Kind.PAYMENT)
+    invoice = models.ForeignKey(Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="payments")
+    order = models.ForeignKey(RepairOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="payments")
     amount = models.DecimalField(max_digits=14, decimal_places=3)
     received_on = models.DateField()
     means = models.CharField(
         max_length=20, choices=[("cash", "cash"), ("card", "card"), ("transfer", "transfer"), ("check", "check")]
     )
     reference = models.CharField(max_length=100, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(invoice__isnull=False) | models.Q(order__isnull=False), name="money_for_something"
+            )
+        ]
+
+
+class CreditNote(ShopRecord):
+    """Takes back a part of an invoice, with the tax in it. Frozen, numbered in a series of its own."""
+
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="credit_notes")
+    number = models.CharField(max_length=40)
+    issued_on = models.DateField()
+    facts = models.JSONField()
+    total = models.DecimalField(max_digits=14, decimal_places=3)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(ShopRecord.Meta):
+        constraints = [models.UniqueConstraint(fields=["shop", "number"], name="one_credit_note_per_number")]
+
+
+class WriteOff(ShopRecord):
+    """What the shop no longer expects of an invoice."""
+
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="write_offs")
+    amount = models.DecimalField(max_digits=14, decimal_places=3)
+    written_on = models.DateField()
+    reason = models.CharField(max_length=400)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")

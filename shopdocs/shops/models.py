@@ -70,6 +70,17 @@ class Shop(models.Model):
     accent = models.CharField(max_length=7, default="#1f5a7a", validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$")])
     tax_basis = models.CharField(max_length=10, choices=TaxBasis, default=TaxBasis.INVOICE)
     estimate_days = models.PositiveSmallIntegerField(default=30, help_text="How long an estimate stays valid")
+    own_overrun_percent = models.DecimalField(
+        max_digits=6, decimal_places=3, default=0, validators=[MinValueValidator(0)],
+        help_text="How far a bill may exceed what was agreed before the customer is asked again; laws may be stricter",
+    )  # fmt: skip
+    storage_free_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Days after the work is finished before storage is charged; empty: never"
+    )
+    storage_per_day = models.DecimalField(
+        max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)],
+        help_text="Storage a day by the shop's own terms; empty: none",
+    )  # fmt: skip
     created_at = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:

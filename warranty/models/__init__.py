@@ -1,6 +1,6 @@
 """Django finds an app's models here."""
 
-from .claims import Claim, ClaimAnswer, Credit, PartsHold
+from .claims import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
 from .decisions import CoverageDecision, DecisionFacts, TermCopy
 from .terms import DistributorTerms, KnownDefectRecord, MakerTerm
 
@@ -15,4 +15,5 @@ __all__ = [
     "MakerTerm",
     "PartsHold",
     "TermCopy",
+    "TurnOver",
 ]

@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from orders.models import Distributor, Job
+from orders.models import Distributor, Invoice, Job
 from shopdocs.documents.models import Document, Letter
 from shopdocs.shops.models import User
 from shopdocs.shops.scoping import ShopRecord
@@ -37,6 +37,7 @@ class Claim(ShopRecord):
     document = models.ForeignKey(Document, null=True, on_delete=models.PROTECT, related_name="+")
     letter = models.ForeignKey(Letter, null=True, on_delete=models.PROTECT, related_name="+")
     closed_note = models.CharField(max_length=400, blank=True)
+    closed_on = models.DateField(null=True, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta(ShopRecord.Meta):
@@ -76,6 +77,22 @@ class Credit(ShopRecord):
     amount = models.DecimalField(max_digits=14, decimal_places=3)
     received_on = models.DateField()
     reference = models.CharField(max_length=100, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+
+class TurnOver(ShopRecord):
+    """The shop's spoken decision on what the distributor does not pay: goodwill, or as far as was chosen, the customer's."""
+
+    class To(models.TextChoices):
+        GOODWILL = "goodwill", "goodwill of the shop"
+        CUSTOMER = "customer", "the customer, as chosen beforehand"
+
+    claim = models.OneToOneField(Claim, on_delete=models.PROTECT, related_name="turn_over")
+    to = models.CharField(max_length=20, choices=To)
+    amount = models.DecimalField(max_digits=14, decimal_places=3, help_text="what the distributor no longer owes")
+    turned_on = models.DateField()
+    reason = models.CharField(max_length=400)
+    invoice = models.OneToOneField(Invoice, null=True, on_delete=models.PROTECT, related_name="+")
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
 
