@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from tests.warranty.second_opinion.world import Need, World, add_months, completions, total_hours
+from tests.warranty.second_opinion.world import Impossible, Need, World, add_months, completions, total_hours
 from warranty.coverage import vocabulary as words
 from warranty.coverage.facts import FindingFacts, RepairFacts, UnitFacts
 from warranty.coverage.shapes import Row, Term, When
@@ -41,6 +41,8 @@ def _of_finding(world: World, finding: str) -> Opinion:
     if world.findings[finding].cause == "normal":
         return Opinion(words.NO_FAULT, frozenset(), frozenset())
     ends = set(completions(world, lambda filled: _judge(filled, finding)))
+    if not ends:
+        return Opinion(words.CANNOT_SAY, frozenset(), frozenset())
     answers = {answer for answer, _ in ends}
     sets = [held for _, held in ends]
     answer = answers.pop() if len(answers) == 1 else words.CANNOT_SAY
@@ -52,7 +54,7 @@ def _judge(world: World, finding: str) -> tuple[str, frozenset[str]]:
     found = world.of_finding(finding, "found_on")
     assert isinstance(found, date)
     root = _root(world, finding)
-    if root is None or found > world.as_of or _is_normal(world, root):
+    if root is None or found > world.as_of or _begins_with_normal(world, root):
         return words.CANNOT_SAY, frozenset()
     held, needs = set(), []
     for term in world.terms:
@@ -68,11 +70,6 @@ def _judge(world: World, finding: str) -> tuple[str, frozenset[str]]:
     return (words.COVERED if held else words.NOT_COVERED), frozenset(held)
 
 
-def _is_normal(world: World, root: str) -> bool:
-    """What works as made causes no fault: a chain that ends there is a contradiction, and is to be put right first."""
-    return world.findings[root].cause == "normal"
-
-
 def _root(world: World, finding: str) -> str | None:
     """The finding at the root of the chain; None where the chain is a circle or names a finding that is not there."""
     passed = [finding]
@@ -83,6 +80,15 @@ def _root(world: World, finding: str) -> str | None:
         if cause in passed or cause not in world.findings:
             return None
         passed.append(str(cause))
+
+
+def _begins_with_normal(world: World, root: str) -> bool:
+    """What works as made causes no fault. A sheet that says so is to be put right first; a link that nobody made is not that one."""
+    if world.findings[root].cause != "normal":
+        return False
+    if any(slot[-1] == "caused_by" for slot in world.filled):
+        raise Impossible
+    return True
 
 
 # Yes, no, and 'a fact is missing': one 'no' settles an 'and', one 'yes' settles an 'or', whatever is missing beside it.
@@ -334,7 +340,10 @@ def _repair_spans(
 def _from_unknown_repair(world: World, term: Term, found: date) -> bool:
     if world.ask(("plan", f"a repair that {term.id} counts from"), None) is not True:
         return False
-    return found <= _last_day(term, found)
+    if found > _last_day(term, found):
+        return False
+    # A repair on the last day leaves no hours to count, but a term that asks for a meter asks for one.
+    return term.hours is None or term.hours.without_meter == "years_only" or world.of_unit("hour_meter") is True
 
 
 def _at(world: World, number: int) -> Decimal:

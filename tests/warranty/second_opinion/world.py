@@ -18,6 +18,7 @@ from warranty.coverage.shapes import Term
 
 Slot = tuple[object, ...]
 ELSE = "(another)"
+USED_FIRST = ("demonstrator", "ex_rental")  # used before they were sold to their user
 LONG_AGO = date(1990, 1, 1)
 MOST_HOURS = Decimal(100_000)
 TOO_MANY = 60_000
@@ -29,6 +30,10 @@ class Need(Exception):
     def __init__(self, slot: Slot) -> None:
         super().__init__(slot)
         self.slot = slot
+
+
+class Impossible(Exception):
+    """What was filled in cannot be true together."""
 
 
 class TooMany(Exception):
@@ -54,7 +59,9 @@ class World:
         raise Need(slot)
 
     def of_unit(self, name: str) -> object:
-        """A fact of the unit."""
+        """A fact of the unit; where the day of registration is known, it was registered."""
+        if name == "registered" and self.unit.registered_on and self.unit.registered is None:
+            return True
         return self.ask(("unit", name), getattr(self.unit, name))
 
     def of_assembly(self, role: str, name: str) -> object:
@@ -87,6 +94,8 @@ def completions(world: World, judge: Callable[[World], object]) -> Iterator[obje
             raise TooMany
         try:
             yield judge(now)
+        except Impossible:
+            continue
         except Need as need:
             waiting += [now.with_value(need.slot, value) for value in values_of(now, need.slot)]
 
@@ -178,9 +187,9 @@ def _open_words(world: World, slot: Slot) -> Sequence[object]:
 
 
 def _may_begin_at(world: World, finding: str, cause: str) -> bool:
-    """Whether `cause` may be what caused `finding`: no chain leads back to where it came from, or to what works as made."""
+    """Whether `cause` may be what caused `finding`: no chain leads back to where it came from."""
     passed = [finding]
-    while cause in world.findings and cause not in passed and world.findings[cause].cause != "normal":
+    while cause in world.findings and cause not in passed:
         passed.append(cause)
         link = world.findings[cause].caused_by or world.filled.get(("finding", cause, "caused_by"))
         if link in (None, words.NO_LINK):
@@ -197,10 +206,14 @@ def _days(world: World, name: str) -> list[object]:
     """Days around every day that a rule could look at, from the build to the finding (to the day asked, for a finding)."""
     first = LONG_AGO if name == "build_date" else _known(world, "build_date") or LONG_AGO
     last = world.as_of
+    if name == "delivered_on":  # to an ultimate purchaser: not before there is one (13 CCR 2405(a))
+        first = _known(world, "sold_on") or first
     if name != "found_on":
         found = [one.found_on for one in world.findings.values() if one.found_on]
         found += [value for slot, value in world.filled.items() if slot[-1] == "found_on" and isinstance(value, date)]
         last = max(found, default=world.as_of)
+    if name == "first_service_on" and (world.unit.sale_kind or world.filled.get(("unit", "sale_kind"))) in USED_FIRST:
+        last = min(last, _known(world, "sold_on") or last)
     if name == "build_date":
         events = ("sold_on", "delivered_on", "registered_on", "first_service_on")
         last = min([last, *(day for event in events if (day := _known(world, event)))])
