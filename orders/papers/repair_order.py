@@ -179,7 +179,7 @@ def draw_checks(flow: Flow, checks: tuple[CheckLine, ...]) -> None:
         for check in here:
             if check.result and check.note:
                 flow.paragraph(f"{check.name}, {check.result}: {check.note}", after=0)
-            if check.result and not check.plain:
+            if check.result and not check.plain and check.look:
                 flow.paragraph(f"{check.name}, {check.result} \u00b7 {check.look}", types.NOTE, after=1)
 
 

@@ -60,7 +60,7 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
     blocks.opening(
         flow,
         [("For", sheet.customer)],
-        [("From", figures.day(sheet.since)), ("To", figures.day(sheet.until))],
+        [("From", figures.day(sheet.since)), ("Until", figures.day(sheet.until))],
         [("Still open", figures.money(sheet.open)), ("of which overdue", figures.money(sheet.overdue))],
     )
     flow.section(say("What happened"), keep=90)

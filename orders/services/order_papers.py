@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from orders.models import Finding, Job, RepairOrder
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.repair_summary import Mended, RepairSummarySheet
@@ -39,7 +41,11 @@ def bench_copy_sheet(order: RepairOrder) -> BenchCopySheet:
         complaint=told.complaint,
         accessories=told.accessories,
         holds=told.holds,
-        points=tuple(BenchPoint(check=c, units=p.units) for c, p in zip(told.checks, listed, strict=True)),
+        points=tuple(
+            # The instruction is needed at the bench, be it in English.
+            BenchPoint(check=replace(c, look=c.look or p.look), units=p.units)
+            for c, p in zip(told.checks, listed, strict=True)
+        ),
         findings=told.findings,
         jobs=tuple(_bench_job(job) for job in jobs_of_order(order) if job.state not in NOT_DONE),
         cautions=told.cautions,

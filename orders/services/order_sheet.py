@@ -147,12 +147,18 @@ def _check(point: points.InspectionPoint, row: Check | None, marks: list[str], s
     return CheckLine(
         stage=STAGES[point.stage],
         name=say(point.name),
-        look=say(point.look),
+        look=_instruction(point.look, say),
         precautions=tuple(say(one) for one in point.precautions),
         result=result,
         plain=row is not None and row.result == PLAIN,
         note=row.note if row else "",
     )
+
+
+def _instruction(look: str, say: Say) -> str:
+    """What to look for, in the paper's language; nothing where it is only known in English and the paper is not."""
+    told = say(look)
+    return told if told != look or say("Machine") == "Machine" else ""
 
 
 def _finding(row: Finding, say: Say) -> FindingLine:

@@ -64,7 +64,8 @@ def _pieces(word: str, face: Face, limit: float) -> list[str]:
     start, used, good, kept = 0, 0.0, 0, 0.0
     for at, character in enumerate(word):
         wide = face.widths[character]
-        if used + wide > limit and at > start:
+        # What a late cut leaves may still be too wide with this character: then it is cut again, before it.
+        while used + wide > limit and at > start:
             late = good > (start + at) // 2
             cut = good if late else at
             pieces.append(word[start:cut])

@@ -41,7 +41,7 @@ FACTS: list[tuple[Any, Any, tuple[str, ...]]] = [
         samples.statement,
         (
             "From 1 Oct 2026",
-            "To 31 Dec 2026",
+            "Until 31 Dec 2026",
             "Still open $166.20 of which overdue $166.20",
             "1 Oct 2026 Carried over 40.00",
             "9 Nov 2026 Invoice I-3017 RO-2231 301.39 301.39",

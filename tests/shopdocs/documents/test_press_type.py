@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab.pdfbase import pdfmetrics
 
@@ -73,6 +73,7 @@ def test_letters_that_a_face_lacks_come_from_another() -> None:
 
 
 @settings(max_examples=200)
+@example("//1W", 12.0)
 @given(st.text(alphabet="abW i-/.\n 1,", max_size=300), st.floats(min_value=0, max_value=200))
 def test_lines_keep_every_letter_and_stay_inside(text: str, width: float) -> None:
     face = FACES[REGULAR]

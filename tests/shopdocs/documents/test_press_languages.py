@@ -1,0 +1,152 @@
+"""Languages: the catalogue is complete for every word the papers say, strict when it is read, and heard on the paper."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from orders.papers import (
+    bench_copy,
+    condition_report,
+    credit_note,
+    estimate,
+    estimate_change,
+    invoice,
+    repair_order,
+    repair_summary,
+    statement,
+)
+from orders.rules import points, trade
+from shopdocs.documents.press import catalogue, cautions
+from shopdocs.documents.press.errors import PressError
+from shopdocs.documents.press.words import MONTHS, languages, speaks, words
+from tests import papers_samples as samples
+from tests.papers_reading import faults, words_of
+from warranty.papers import claim, part_tag
+
+ROOT = Path(__file__).parents[3]
+ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
+SERVICES = ("wording", "order_sheet", "order_papers", "frozen", "invoices", "sheets")
+SAME = {"no", "Total", "normal", "New"}  # the same word in both languages
+PAPERS: list[tuple[Any, Any]] = [
+    (repair_order, samples.repair_order),
+    (estimate, samples.estimate),
+    (invoice, samples.invoice),
+    (claim, samples.claim),
+    (credit_note, samples.credit_note),
+    (statement, samples.statement),
+    (repair_summary, samples.repair_summary),
+    (bench_copy, samples.bench_copy),
+    (estimate_change, samples.estimate_change),
+    (condition_report, samples.condition_report),
+]
+
+
+def _texts(node: ast.AST) -> Iterator[str]:
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _texts(node.body)
+        yield from _texts(node.orelse)
+
+
+def _said(path: Path) -> Iterator[str]:
+    """Every literal that a module says, or gives to a block that says it: labels of columns and of facts."""
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if not isinstance(node, ast.Call):
+            continue
+        name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        if name in ("say", "Column") and node.args:
+            yield from _texts(node.args[0])
+        if name in ("facts", "opening"):
+            for pair in ast.walk(node):
+                if isinstance(pair, ast.Tuple) and len(pair.elts) == 2:
+                    yield from _texts(pair.elts[0])
+
+
+def needed() -> set[str]:
+    """All texts of ours that a paper or a letter may print, besides the instructions of inspection points."""
+    files = [path for room in ROOMS for path in ROOT.glob(room)]
+    files += [ROOT / f"orders/services/{name}.py" for name in SERVICES]
+    found = {text for path in files for text in _said(path)}
+    found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
+    found |= {estimate.ADVICE, condition_report.LIMITS}
+    known = trade.trade()
+    for table in (known.families, known.powers, known.components, known.conditions, known.causes):
+        found |= {entry.name for entry in table.values()}
+    listed = [point for family in trade.families() for point in points.points_for(family.code, "unknown")]
+    found |= {point.name for point in listed} | {
+        text for one in points.precautions().values() for text in one.words.values()
+    }
+    return {text for text in found if any(letter.isalpha() for letter in text)}
+
+
+@pytest.mark.parametrize("language", [one for one in languages() if one != "en"])
+def test_a_catalogue_knows_every_text_of_ours(language: str) -> None:
+    say = words(language)
+    wanted = needed()
+    assert len(wanted) > 550
+    assert sorted(text for text in wanted if say(text) == text and text not in SAME) == []
+
+
+def test_spanish_is_there_and_regions_are_served_by_it() -> None:
+    assert {"en", "es"} <= set(languages())
+    assert (speaks("es-MX"), speaks("es_US"), speaks("EN-gb"), speaks("fr"), speaks("")) == ("es", "es", "en", "", "")
+
+
+@pytest.mark.parametrize("module, make", PAPERS)
+def test_each_paper_in_spanish_is_neat_and_prints_every_letter(module: Any, make: Any) -> None:
+    drawn = module.draw(make(language="es"), samples.PICTURES)
+    assert drawn.replaced == ()
+    assert faults(drawn.pdf) == []
+    text = words_of(drawn.pdf)
+    assert "página 1 de" in text and "page 1" not in text
+    assert "9 nov 2026" in text
+
+
+def test_labels_and_cautions_are_heard_in_spanish() -> None:
+    text = words_of(repair_order.draw(samples.repair_order(language="es"), samples.PICTURES).pdf)
+    for said in (
+        "Número de serie",
+        "NO ES SEGURO USARLA",
+        "Primero, en cada punto",
+        "monóxido de carbono",
+        "Firma ·",
+        "Hallazgo F1",
+    ):
+        assert said in text, said
+    tag = words_of(part_tag.draw(samples.part_tag(language="es"), {}).pdf)
+    assert "Guardar hasta: 24 dic 2026" in tag and "No la tire" in tag
+
+
+HEAD = 'msgid ""\nmsgstr "Language: xx\\n"\n\n'
+
+
+@pytest.mark.parametrize(
+    "body, problem",
+    [
+        ('msgid "a"\nmsgstr ""\n', "not empty"),
+        ('msgid "a"\nmsgstr "b"\n\nmsgid "a"\nmsgstr "c"\n', "twice"),
+        ('msgid "a {day}"\nmsgstr "b {tag}"\n', "placeholders"),
+        ('msgid "a"\nmsgid "b"\nmsgstr "c"\n', "parted by an empty line"),
+        ("msgid a\n", "expected msgid"),
+        ('"lost"\n', "expected msgid"),
+        ('msgctxt "x"\nmsgid "a"\nmsgstr "b"\n', "expected msgid"),
+    ],
+)
+def test_a_broken_catalogue_is_refused_with_its_place(tmp_path: Path, body: str, problem: str) -> None:
+    file = tmp_path / "xx.po"
+    file.write_text(HEAD + body, "utf-8")
+    with pytest.raises(PressError, match=problem) as caught:
+        catalogue.read(file)
+    assert "xx.po" in str(caught.value)
+
+
+def test_a_catalogue_joins_long_strings_and_knows_its_escapes(tmp_path: Path) -> None:
+    file = tmp_path / "xx.po"
+    file.write_text(HEAD + '# note\nmsgid ""\n"one "\n"two"\nmsgstr "a \\"b\\"\\n"\n"c"\n', "utf-8")
+    assert catalogue.read(file) == {"one two": 'a "b"\nc'}
