@@ -1,10 +1,12 @@
 """Django finds an app's models here."""
 
+from .circumstances import Circumstances, RebuildRecord
 from .claims import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
 from .decisions import CoverageDecision, DecisionFacts, TermCopy
 from .terms import DistributorTerms, KnownDefectRecord, MakerTerm
 
 __all__ = [
+    "Circumstances",
     "Claim",
     "ClaimAnswer",
     "CoverageDecision",
@@ -14,6 +16,7 @@ __all__ = [
     "KnownDefectRecord",
     "MakerTerm",
     "PartsHold",
+    "RebuildRecord",
     "TermCopy",
     "TurnOver",
 ]
