@@ -123,8 +123,8 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
     @action(detail=True, methods=["post"])
     def payments(self, request: Request, pk: UUID) -> Response:
         """Records money that came in."""
-        payment = record_payment(**self.caller, invoice_id=pk, **self.given(PaymentIn))
-        return self.shown(payment.invoice, new=True)
+        record_payment(**self.caller, invoice_id=pk, **self.given(PaymentIn))
+        return self.shown(self.get_object(), new=True)
 
 
 class OrderPaperIn(Strict):

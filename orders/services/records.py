@@ -20,7 +20,8 @@ T = TypeVar("T")
 
 def given_in_body(model: type[Record], *, shop: Shop, pk: UUID, field: str) -> Record:
     """The shop's record that the body names; Refused (400) naming `field` otherwise, another shop's record included."""
-    found: Record | None = model.objects.for_shop(shop).filter(pk=pk).first()
+    rows: Any = model.objects.for_shop(shop).filter(pk=pk)
+    found: Record | None = rows.first()
     if found is None:
         raise Refused(field, "No such record in your shop.", "Use the id of a record of your shop.")
     return found
@@ -28,7 +29,7 @@ def given_in_body(model: type[Record], *, shop: Shop, pk: UUID, field: str) -> R
 
 def given_in_address(model: type[Record], *, shop: Shop, pk: UUID, lock: bool = False) -> Record:
     """The shop's record that the address names; Missing (404) otherwise. `lock` keeps others from changing it now."""
-    rows = model.objects.for_shop(shop).filter(pk=pk)
+    rows: Any = model.objects.for_shop(shop).filter(pk=pk)
     found: Record | None = (rows.select_for_update() if lock else rows).first()
     if found is None:
         raise Missing("id", "No such record in your shop.", "Check the address and the id.")

@@ -38,6 +38,8 @@ class Command(BaseCommand):
                 "and run this again."
             )
         port = 0 if options["stop"] else options["port"]
+        if port not in (0, 8000):
+            settings.PUBLIC_URL = f"http://127.0.0.1:{port}"  # links in letters and codes on papers lead here
         try:
             with served(port) as address:
                 self.play_and_show(address, folder)
