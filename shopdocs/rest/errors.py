@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
+from http import HTTPStatus
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -80,7 +81,7 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     if response is None or not isinstance(exc, exceptions.APIException):
         return response
     problems = list(_flatten(exc.detail))
-    title = exc.default_detail if response.status_code != 400 else Refused.title
-    body = problem_body(response.status_code, str(title).rstrip("."), problems)
+    title = HTTPStatus(response.status_code).phrase if response.status_code != 400 else Refused.title
+    body = problem_body(response.status_code, title, problems)
     headers = {k: v for k, v in response.items() if k.lower() in ("www-authenticate", "retry-after", "allow")}
     return Response(body, status=response.status_code, headers=headers, content_type=CONTENT_TYPE)
