@@ -213,7 +213,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["shopdocs.rest.permissions.RoleNeeded"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["shopdocs.rest.parsers.StrictJSONParser"],
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_FILTER_BACKENDS": ["shopdocs.rest.filters.ScopedFilters"],
     "DEFAULT_PAGINATION_CLASS": "shopdocs.rest.paging.Pages",
     "PAGE_SIZE": 50,
     "EXCEPTION_HANDLER": "shopdocs.rest.errors.answer",
