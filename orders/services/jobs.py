@@ -44,7 +44,7 @@ def add_job(
     `labour` and `parts` hold the keyword arguments of `add_labour` and `add_part`. Without a title the findings give it;
     with neither it is refused.
     """
-    if known_payer(payer) != Job.Payer.CUSTOMER and not COUNTER & set(by.roles):
+    if payer_by_hand(payer) != Job.Payer.CUSTOMER and not COUNTER & set(by.roles):
         raise NotYours("payer", "Who pays is the counter's to say.", "Leave it out, or ask the writer.")
     order = lock_open_order(shop, order_id)
     grounds = findings_of(order, findings or [])
@@ -110,6 +110,17 @@ def known_payer(payer: str) -> str:
     return payer
 
 
+def payer_by_hand(payer: str) -> str:
+    """A payer that a person may simply say. A warranty pays only on a ground, which `set_payer_basis` brings."""
+    if known_payer(payer) == Job.Payer.WARRANTY:
+        raise Refused(
+            "payer",
+            "A warranty pays only where a decision says so.",
+            "Ask for the order's coverage decisions, then send the one that holds to jobs/{id}/basis/.",
+        )
+    return payer
+
+
 def check_charges(shop: Shop, changes: dict[str, Any]) -> None:
     """Refuses a discount beyond 100 % or below zero, and hours that are no tenths."""
     if changes.get("discount_percent") is not None:
@@ -137,7 +148,8 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     refuse_ended(job)
     before = job.payer
     changes = dict(changes)
-    if "payer" in changes and known_payer(changes["payer"]) != before:
+    if "payer" in changes and changes["payer"] != before:
+        payer_by_hand(changes["payer"])
         # The old ground speaks of the old payer.
         changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": ""}
     saved: Job = save_changes(job, version=version, changes=changes)

@@ -13,6 +13,7 @@ from orders.models import Customer, Estimate, Job, LabourOperation, Part, Repair
 from orders.models.catalogue import PricingTerms, WorkStep
 from orders.models.jobs import JobFee
 from orders.services.estimates import issue_estimate
+from orders.services.jobs import set_payer_basis
 from orders.services.sheets import estimate_sheet, invoice_sheet
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.back_kit import agreed, arrived_earlier, invoiced, season_service, set_rates, span
@@ -112,7 +113,8 @@ def test_a_distributor_rounds_by_its_own_rule(client: APIClient, order: RepairOr
         f"{V1}/makers/{maker.pk}/", {"version": maker.version, "distributor": distributor["id"]}, format="json"
     )
     assert changed.status_code == 200, changed.content
-    job_with(client, order, "PLUG", "FILTER", payer="warranty")
+    job = Job.objects.get(pk=job_with(client, order, "PLUG", "FILTER")["id"])
+    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
     assert estimate(client, order)["jobs"][0]["labour_time"]["hours"] == "0.4"
 
 

@@ -19,7 +19,7 @@ from orders.services import priced
 from orders.services.answers import answer_by_link, take_answers
 from orders.services.bench import fit_part, strike_job
 from orders.services.estimates import issue_estimate, send_estimate
-from orders.services.jobs import change_job, propose_again
+from orders.services.jobs import change_job, propose_again, set_payer_basis
 from orders.services.lines import add_part
 from orders.services.links import open_link
 from orders.services.sheets import estimate_sheet
@@ -67,7 +67,8 @@ def state(job: Job) -> str:
 
 
 def test_prices_by_payer_with_tax(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
-    covered = season_service(shop, owner, order, title="Replace coil", payer="warranty")
+    covered = season_service(shop, owner, order, title="Replace coil")
+    set_payer_basis(job=covered, kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
     estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     facts = estimate.facts
     # 0.8 h x 95.00 = 76.00; 6.25 x 7.25 % = 0.453125 -> 0.45. Warranty: 0.8 h x 80.00 + 6.25, untaxed.

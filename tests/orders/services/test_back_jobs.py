@@ -166,12 +166,26 @@ def test_warranty_sets_payer_and_basis_and_takes_it_back(shop: Shop, owner: Staf
 
 def test_a_bill_that_moves_to_the_customer_needs_a_new_answer(shop: Shop, owner: Staff, order: RepairOrder) -> None:
     set_rates(shop)
-    job = season_service(shop, owner, order, payer="warranty")
+    job = season_service(shop, owner, order)
+    ground = {"kind": "decision", "id": "d-1", "words": "two-year promise", "hash": "0" * 64}
+    set_payer_basis(job=job, by=owner, **ground)
     agreed(shop, owner, order)
     assert Job.objects.get(pk=job.pk).state == "agreed"
-    moved = change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"payer": "customer"})
+    moved = change_job(shop=shop, by=owner, job_id=job.pk, version=Job.objects.get(pk=job.pk).version, changes={"payer": "customer"})
     assert moved.state == "proposed"
-    assert change_job(shop=shop, by=owner, job_id=job.pk, version=2, changes={"payer": "warranty"}).state == "agreed"
+    assert set_payer_basis(job=moved, by=owner, **ground).state == "agreed"
+
+
+@pytest.mark.parametrize("door", ["new job", "change"])
+def test_a_warranty_pays_only_on_a_ground(shop: Shop, owner: Staff, order: RepairOrder, door: str) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    with pytest.raises(Refused, match="only where a decision says so"):
+        if door == "new job":
+            season_service(shop, owner, order, payer="warranty")
+        else:
+            change_job(shop=shop, by=owner, job_id=job.pk, version=job.version, changes={"payer": "warranty"})
+    assert [one.payer for one in Job.objects.for_shop(shop)] == ["customer"]
 
 
 def test_more_than_agreed_is_a_new_proposal_and_less_is_not(shop: Shop, owner: Staff, order: RepairOrder) -> None:
