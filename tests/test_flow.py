@@ -161,6 +161,10 @@ def test_one_machine_from_check_in_to_a_paid_claim(floor: Floor, settings: Any) 
         assert sent in on_disk, f"the {row['kind']} letter as the mail server got it"
         attached = [part.get_content() for part in message_from_bytes(sent, policy=policy.default).iter_attachments()]
         kept = [floor.owner.download(f"{V1}/documents/{pk}/pdf/") for pk in row["documents"]]
+        if row["kind"] == "claim":
+            (proof,) = floor.owner.get(f"{V1}/units/{order['unit']['id']}/")["proofs"]
+            kept.append(floor.owner.download(f"{V1}/photos/{proof['photo']}/file/"))
+            assert kept[-1].startswith(b"%PDF"), "the receipt came as a PDF and goes along with the claim"
         assert attached == kept and kept
 
     changed_behind_its_back(order_id)

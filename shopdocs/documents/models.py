@@ -111,6 +111,7 @@ class Letter(Attempted):
     body = models.TextField()
     message_id = models.CharField(max_length=200, unique=True)
     documents = models.ManyToManyField(Document, related_name="letters")
+    enclosures = models.ManyToManyField(StoredFile, related_name="+", help_text="files sent along as they came in")
     sent_bytes = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     handed_over = models.BooleanField(default=False, help_text="set just before the mail server is asked to take it")

@@ -20,6 +20,7 @@ from shopdocs.shops.services import next_number, record_event
 from warranty.models import Claim, CoverageDecision
 
 from .claim_facts import claim_facts, distributor_of, repaired_day
+from .evidence import enclosed_proofs
 from .kinds import CLAIM
 from .lookups import mine
 from .papers import TITLE, claim_sheet
@@ -154,6 +155,8 @@ def _send(shop: Shop, by: Staff, claim: Claim, facts: dict[str, Any]) -> None:
     facts["number"] = claim.number
     facts["declared_by"] = by.user.shown_name
     sheet = claim_sheet(facts, number=claim.number, code=f"{settings.PUBLIC_URL}/api/v1/claims/{claim.pk}/")
+    enclosed = enclosed_proofs(claim.job)
+    facts["enclosed"] = [proof.get_kind_display() for proof in enclosed]
     claim.facts = facts
     claim.document = request_document(
         shop=shop, kind=CLAIM, subject=claim.subject, number=claim.number, title=TITLE, sheet=to_json(sheet), by=by
@@ -164,6 +167,7 @@ def _send(shop: Shop, by: Staff, claim: Claim, facts: dict[str, Any]) -> None:
             shop=shop, kind=CLAIM, subject=claim.subject, to_address=to["claims_email"], to_name=to["name"],
             heading=f"{TITLE} {claim.number}: {facts['unit']['maker']} {facts['unit']['model']}",
             body=letter_words(facts), documents=[claim.document], by=by,
+            enclosures=[proof.photo.original for proof in enclosed if proof.photo is not None],
         )  # fmt: skip
     claim.save(update_fields=["facts", "document", "letter"])
 
@@ -187,6 +191,8 @@ def letter_words(facts: dict[str, Any]) -> str:
         lines.append(f"Your approval before work: {facts['approval']}")
     if facts["deadline"]["late"]:
         lines.append(f"{facts['deadline']['late_words']} We ask you to consider it nevertheless.")
+    if facts["enclosed"]:
+        lines.append(f"Enclosed as it came in: {', '.join(facts['enclosed'])}")
     lines += [f"Failed part kept under tag {hold['tag']}: {hold['words']}" for hold in facts["holds"]]
     return "\n".join([*lines, "", facts["declared_by"], shop["name"], *shop["address"], shop["phone"]]).rstrip() + "\n"
 

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from orders.models import Finding, Job
+from orders.models import Finding, Job, PurchaseProof
 from shopdocs.documents.models import Photo
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -44,10 +44,17 @@ def photos_of(job: Job) -> list[Photo]:
     return sorted(found.values(), key=lambda photo: (photo.created_at, str(photo.pk)))
 
 
+def enclosed_proofs(job: Job) -> list[PurchaseProof]:
+    """Proofs of purchase that no page can show, oldest first: they are enclosed with the claim as they came in."""
+    proofs = (proof for proof in job.order.unit.proofs.all() if proof.photo is not None and proof.photo.printable_id is None)
+    return sorted(proofs, key=lambda proof: (proof.created_at, str(proof.pk)))
+
+
 def claim_photos(job: Job) -> list[dict[str, Any]]:
     """What the claim shows, frozen: plate and meter first, then the causal finding, before and after, the proof.
 
-    A PDF proof cannot be shown on a page and is left out; so is a photo about another job's finding.
+    A PDF proof cannot be shown on a page: it goes along with the letter (`enclosed_proofs`). A photo about another
+    job's finding is left out.
     """
     findings = job_findings(job)
     marks = {finding.subject: f"F{finding.number}" for finding in findings}

@@ -16,7 +16,7 @@ from django.core.mail import EmailMessage, get_connection
 from django.core.validators import validate_email
 from django.utils import timezone
 
-from shopdocs.documents.models import Document, Letter
+from shopdocs.documents.models import Document, Letter, StoredFile
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 
@@ -35,10 +35,11 @@ def request_letter(
     heading: str,
     body: str,
     documents: list[Document],
+    enclosures: list[StoredFile] | None = None,
     to_name: str = "",
     by: Staff | None = None,
 ) -> Letter:
-    """Records a letter with its papers and rings. It leaves when every paper is drawn."""
+    """Records a letter with its papers, and files that go along as they came in. It leaves when every paper is drawn."""
     from shopdocs.documents.tasks import send_letter
 
     try:
@@ -62,6 +63,7 @@ def request_letter(
         by=by.user if by else None,
     )
     letter.documents.set(documents)
+    letter.enclosures.set(enclosures or [])
     ring_after_commit(send_letter, letter.pk)
     return letter
 
@@ -83,6 +85,9 @@ def message(letter: Letter) -> EmailMessage:
         if document.pdf is None:
             raise Later(f"its paper {document.number} is not drawn yet")
         mail.attach(f"{document.kind}-{document.number}.pdf", read_file(document.pdf), "application/pdf")
+    for number, file in enumerate(letter.enclosures.order_by("created_at", "id"), 1):
+        ending = file.media_type.rsplit("/", 1)[-1]
+        mail.attach(f"enclosure-{number}.{ending}", read_file(file), file.media_type)
     return mail
 
 
