@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
+from warranty.coverage import scope
 from warranty.coverage.case import Case, Step, cause_of
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.shapes import Row, Term, When
+from warranty.coverage.timing import PROOF_RANK, least_proof
 from warranty.coverage.vocabulary import CAUSES, GROUND_OF_CAUSE, NO, OPEN, YES
 
 Rule = Callable[[Case], Step]
-PROOF_RANK = {"receipt": 3, "registration": 2, "statement": 1, "none": 0}
 OF_ROOT = frozenset({"cause", "done_by", "upkeep_item"})
 OF_FINDING = frozenset({"component", "condition"})
 Seen = tuple[str, str, str, object]  # outcome, fact, of, value
@@ -52,6 +53,22 @@ def forbidden(rows: Sequence[Row], case: Case, root: FindingFacts) -> tuple[Seen
         if seen[0] is OPEN:
             pending = pending or (seen, row.source)
     return pending or ((NO, "", "", None), "")
+
+
+def unless_forbidden(step: Step, ground: str, rows: tuple[Row, ...], case: Case) -> Step:
+    """What the term asks for is not there; it holds all the same where that may not be a ground, and waits while nobody knows."""
+    if step.outcome is YES or not rows:
+        return step
+    seen: Seen
+    if case.root is None and not _free_of_root(rows):
+        seen, cite = (OPEN, "finding.caused_by", case.end.id, None), ""
+    else:
+        seen, cite = forbidden(rows, case, case.root or case.finding)
+    if seen[0] is YES:
+        return step._replace(outcome=YES, want=("forbidden", ground), source=cite)
+    if seen[0] is OPEN and step.outcome is NO:
+        return step._replace(outcome=OPEN, fact=seen[1], of=seen[2])
+    return step
 
 
 def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
@@ -137,7 +154,7 @@ def _free_of_root(rows: tuple[Row, ...]) -> bool:
 
 def proof(term: Term) -> Rule:
     """The sale is proved as the term asks; a better proof does too. With none to be had, the term's own rule steps in."""
-    source, least = term.cite("proof"), min(PROOF_RANK[word] for word in term.proof)
+    source, least = term.cite("proof"), least_proof(term)
 
     def tried(case: Case) -> Step:
         have = case.unit.purchase_proof
@@ -152,6 +169,12 @@ def proof(term: Term) -> Rule:
     return tried
 
 
+def registered_owner(term: Term, rows: tuple[Row, ...]) -> Rule:
+    """The owner registered the machine, unless the law forbids to ask it."""
+    plain = scope.owner(term)
+    return lambda case: unless_forbidden(plain(case), "registration_card", rows, case)
+
+
 def registration(term: Term, rows: tuple[Row, ...]) -> Rule:
     """Registered within N days of the sale, unless the law forbids to ask it."""
     source, days = term.cite("registration"), term.register_within_days
@@ -159,7 +182,7 @@ def registration(term: Term, rows: tuple[Row, ...]) -> Rule:
 
     def judged(case: Case) -> tuple[str, str]:
         unit = case.unit
-        if unit.registered is not True:
+        if unit.is_registered is not True:
             return (OPEN if unit.registered is None else NO), "unit.registered"
         if unit.registered_on is None or unit.sold_on is None:
             return OPEN, "unit.registered_on" if unit.registered_on is None else "unit.sold_on"
@@ -169,11 +192,8 @@ def registration(term: Term, rows: tuple[Row, ...]) -> Rule:
     def tried(case: Case) -> Step:
         outcome, fact = judged(case)
         value = (case.unit.registered_on, case.unit.sold_on)
-        if outcome is not YES and rows:
-            seen, cite = forbidden(rows, case, case.root or case.finding)
-            if seen[0] is YES:
-                return Step("registration", YES, fact, "", value, ("forbidden", "registration_card"), cite)
-        return Step("registration", outcome, fact, "", value, days, source)
+        step = Step("registration", outcome, fact, "", value, days, source)
+        return unless_forbidden(step, "registration_card", rows, case)
 
     return tried
 
@@ -185,11 +205,8 @@ def records(term: Term, rows: tuple[Row, ...]) -> Rule:
     def tried(case: Case) -> Step:
         have = case.unit.maintenance_records
         outcome = OPEN if have is None else YES if have else NO
-        if outcome is not YES and rows:
-            seen, cite = forbidden(rows, case, case.root or case.finding)
-            if seen[0] is YES:
-                return Step("records", YES, "unit.maintenance_records", "", have, ("forbidden", "records_missing"), cite)
-        return Step("records", outcome, "unit.maintenance_records", "", have, True, source)
+        step = Step("records", outcome, "unit.maintenance_records", "", have, True, source)
+        return unless_forbidden(step, "records_missing", rows, case)
 
     return tried
 

@@ -114,13 +114,14 @@ def total_hours(unit: UnitFacts) -> tuple[Decimal | None, bool]:
     """Hours run over all meters, and whether that is all: with an unknown change it is only 'at least'."""
     if unit.hours is None:
         return None, False
-    total, whole = unit.hours, unit.meter_changes is not None
-    for change in unit.meter_changes or ():
+    total, whole, began = unit.hours, unit.meter_changes is not None, Decimal(0)
+    for change in sorted(unit.meter_changes or (), key=lambda one: one.day):
         if change.removed_at is None:
-            whole = False
+            whole = False  # it ran no less than nothing; what the next one showed when fitted was not run
         else:
-            total += change.removed_at - change.fitted_at
-    return total, whole
+            total += change.removed_at - began
+        began = change.fitted_at
+    return total - began, whole
 
 
 class Case:

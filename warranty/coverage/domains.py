@@ -15,7 +15,7 @@ from warranty.coverage import vocabulary as v
 from warranty.coverage.case import Step, chain, total_hours
 from warranty.coverage.facts import FindingFacts, MeterChange, UnitFacts
 from warranty.coverage.shapes import Period
-from warranty.coverage.timing import last_day
+from warranty.coverage.timing import last_day, may_be_unsold
 
 # fact -> cost (1: look at the file ... 7: open the machine) and how it is got. Common practice, no source.
 GETTING: dict[str, tuple[int, str]] = {
@@ -97,7 +97,7 @@ def values_for(
         linked = known.caused_by not in (None, v.NO_LINK) or any(f.caused_by == of for f in findings.values())
         return tuple(c for c in v.CAUSES if c != "normal" or not linked)
     if fact == "unit.sale_kind":
-        return v.SALE_KINDS if unit.sold_on is None else v.SALE_KINDS[:4]
+        return v.SALE_KINDS if may_be_unsold(unit) else v.SALE_KINDS[:4]
     if fact in WORDS:
         return WORDS[fact]
     if fact == "finding.condition":
@@ -110,10 +110,21 @@ def values_for(
 
 
 def _links(of: str, findings: dict[str, FindingFacts]) -> tuple[object, ...]:
-    """No link, or any other finding that does not itself come from this one. Too many to try: none is."""
+    """No link, or any other finding that does not itself come from this one. Too many to try: none is.
+
+    What works as made began no chain.
+    """
     if len(findings) > MOST_LINKS + 1:
         return ()
-    return (v.NO_LINK, *sorted(each for each in findings if of not in chain(each, findings)))
+    chains = {each: chain(each, findings) for each in sorted(findings)}
+    normal = {each for each, one in findings.items() if one.cause == "normal"}
+    linked = [each for each, links in chains.items() if of not in links and not _ends(links, findings) & normal]
+    return tuple(linked) if of in normal else (v.NO_LINK, *linked)
+
+
+def _ends(links: list[str], findings: dict[str, FindingFacts]) -> set[str]:
+    """Where a chain surely ends: at a finding of which it is known that nothing else caused it."""
+    return {links[-1]} if findings[links[-1]].caused_by == v.NO_LINK else set()
 
 
 def relevant(finding: str, findings: Mapping[str, FindingFacts]) -> dict[str, FindingFacts]:
@@ -201,7 +212,7 @@ def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date
     if fact == "assembly.displacement_cc":
         return tuple(x for item in sorted(i for i in flat if isinstance(i, Decimal)) for x in (item - tenth, item))
     if fact == "unit.replacement_schedule":
-        return ({}, {code: (None, Decimal(0)) for code in flat if isinstance(code, str)})
+        return ({}, {code: (1, Decimal(0)) for code in flat if isinstance(code, str)})  # the soonest that can be asked
     if fact in ("unit.plans", "unit.campaigns_done"):
         codes = sorted(item for item in flat if isinstance(item, str))
         return (frozenset(), frozenset(codes))

@@ -119,6 +119,11 @@ class UnitFacts:
     approval_needed: Mapping[str, bool] = field(default_factory=lambda: NOTHING)
     miles_to_centre: Decimal | None = None
 
+    @property
+    def is_registered(self) -> bool | None:
+        """Whether it was registered; where the day of that is known, it was."""
+        return True if self.registered is None and self.registered_on is not None else self.registered
+
     def assembly(self, role: str) -> AssemblyFacts | None:
         """The assembly with this role, if it was recorded."""
         for one in self.assemblies:

@@ -29,7 +29,7 @@ def hours(term: Term) -> Rule:
         run, whole = case.view.hours, case.view.changes_known
         if since_repair:
             done = repairs_of(term, case)
-            at = done[-1].hours if done else None
+            at = done.sure[-1].hours if done and done.sure else None
             if run is None or at is None:
                 return OPEN, "unit.hours" if run is None else "unit.repairs", ""
             run -= at
@@ -39,6 +39,8 @@ def hours(term: Term) -> Rule:
             return OPEN, "unit.hours", ""
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
+        if since_repair:
+            return (OPEN, "unit.repairs", "") if done and done.perhaps else (NO, "unit.hours", "")
         return restarted(case, run, limit) if restarts else (NO, "unit.hours", "")
 
     def restarted(case: Case, run: Decimal, limit: Decimal) -> tuple[str, str, str]:
@@ -48,10 +50,11 @@ def hours(term: Term) -> Rule:
         done = repairs_of(term, case)
         if done is None:
             return OPEN, "unit.repairs", ""
-        fits = [r for r in done if r.under == term.id and case.last_day <= last_day(r.day, term.period)]
-        if any(r.hours is not None and run - r.hours <= limit for r in fits):
+        fits = [r for r in done.sure + done.perhaps if case.last_day <= last_day(r.day, term.period)]
+        inside_of = [r for r in fits if r.hours is None or run - r.hours <= limit]
+        if any(r in done.sure and r.hours is not None for r in inside_of):
             return YES, "unit.repairs", ""
-        return (OPEN if any(r.hours is None for r in fits) else NO), "unit.repairs" if fits else "unit.hours", ""
+        return (OPEN if inside_of else NO), "unit.repairs" if fits else "unit.hours", ""
 
     def with_meter(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
         """A limit that may, but need not, be invoked counts only when it is."""

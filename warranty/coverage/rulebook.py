@@ -122,7 +122,7 @@ def _certified(term: Term) -> list[Rule]:
     if machines.evaporative is not None:
         rules.append(scope.flag(term, "label", "unit.evaporative", machines.evaporative))
     rules += _use_and_edition(term)
-    if term.to != "any_owner":
+    if term.to not in ("any_owner", "registered_owner"):
         rules.append(scope.owner(term))
     return rules
 
@@ -150,6 +150,8 @@ def _asking(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rules:
         of_unit.append(asked.code_held(term, "plan", "unit.plans", term.plan, True))
     if term.campaign is not None:
         of_unit.append(asked.code_held(term, "campaign", "unit.campaigns_done", term.campaign, False))
+    if term.to == "registered_owner":  # to promise to registered owners alone is to ask for the card
+        of_finding.append(asked.registered_owner(term, forbids.get("registration_card", ())))
     if term.register_within_days is not None:
         of_finding.append(asked.registration(term, forbids.get("registration_card", ())))
     if term.records:

@@ -155,7 +155,7 @@ def owner(term: Term) -> Rule:
     def tried(case: Case) -> Step:
         unit = case.unit
         if to == "registered_owner":
-            fact, value = "unit.registered", unit.registered
+            fact, value = "unit.registered", unit.is_registered
         elif to == "first_owner" or unit.owner == "first":
             fact, value = "unit.owner", None if unit.owner is None else unit.owner == "first"
         else:

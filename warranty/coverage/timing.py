@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
+from typing import NamedTuple
 
 from shopdocs.periods import add_months
 from shopdocs.problems import BadInput
@@ -31,6 +32,8 @@ class Began:
 
 
 NEVER = Began(date.max, date.max, "unit.registered")  # what runs from a registration that was not made never begins
+
+UNSOLD = Began(date.max, date.max, "unit.sale_kind")
 
 
 @lru_cache(maxsize=16_384)
@@ -83,6 +86,14 @@ def _without_proof(term: Term, unit: UnitFacts, latest: date) -> Began | None:
     return Began(_plus(began.low, days), _plus(began.high, days), began.fact)
 
 
+PROOF_RANK = {"receipt": 3, "registration": 2, "statement": 1, "none": 0}
+
+
+def least_proof(term: Term) -> int:
+    """The rank of the weakest proof of sale that the term takes; one that names none takes a registration."""
+    return min((PROOF_RANK[word] for word in term.proof), default=PROOF_RANK["registration"])
+
+
 def _sold(term: Term, case: Case, kind: str) -> list[Began]:
     """Starts for one kind of sale; with the proof not known, the term's rule without proof stays possible."""
     unit, base = case.unit, term.start.base
@@ -102,10 +113,15 @@ def _sold(term: Term, case: Case, kind: str) -> list[Began]:
         return [began]
     if unit.purchase_proof == "none":
         return [unproved]
-    if unit.purchase_proof in ("receipt", "registration") or unit.purchase_proof in term.proof:
+    if unit.purchase_proof is not None and PROOF_RANK[unit.purchase_proof] >= least_proof(term):
         return [began]
     ask = "unit.purchase_proof"  # before the day itself: without proof another day counts
     return [Began(began.low, began.high, ask), Began(unproved.low, unproved.high, ask)]
+
+
+def may_be_unsold(unit: UnitFacts) -> bool:
+    """Whether the facts leave it possible that the machine has not been sold: no day of it, and no owner."""
+    return unit.sale_kind in (None, "unsold") and unit.sold_on is None and unit.delivered_on is None and unit.owner is None
 
 
 def starts(term: Term, case: Case) -> list[Began]:
@@ -119,28 +135,48 @@ def starts(term: Term, case: Case) -> list[Began]:
     found: list[Began] = []
     for kind in ("new", "floor_stock", "demonstrator", "ex_rental"):
         found += _sold(term, case, kind)
+    if of_sale and may_be_unsold(unit):
+        found.append(UNSOLD)
     if len(set(found)) == 1 and (unit.sold_on is not None or not of_sale):
         return found[:1]
     return [Began(one.low, one.high, one.fact or "unit.sale_kind") for one in found]
 
 
-def repairs_of(term: Term, case: Case) -> list[RepairFacts] | None:
-    """Earlier repairs that the term speaks of, oldest first, of this component, or in a chain of the one that began it.
+class Repairs(NamedTuple):
+    """Earlier repairs from which a period of the term runs, oldest first: `sure` do, of `perhaps` something is not known."""
+
+    sure: list[RepairFacts]
+    perhaps: list[RepairFacts]
+
+
+def repairs_of(term: Term, case: Case) -> Repairs | None:
+    """Earlier repairs that the term counts from, of this component, or in a chain of the one that began it.
 
     None while the history is not known. The end of the chain must be known.
     """
     if case.unit.repairs is None:
         return None
     part = (case.root or case.finding).component
-    by, maker = term.start.repair_by, (term.giver_name or "").casefold() if term.giver == "part_maker" else None
-    return sorted(
-        (
-            repair for repair in case.unit.repairs
-            if part in repair.components and repair.day <= case.last_day
-            and (not by or repair.done_by in by) and (maker is None or (repair.part_maker or "").casefold() == maker)
-        ),
-        key=lambda repair: repair.day,
-    )  # fmt: skip
+    found = Repairs([], [])
+    for repair in sorted(case.unit.repairs, key=lambda one: one.day):
+        if part in repair.components and repair.day <= case.last_day:
+            counts = _counts(term, repair)
+            if counts is not False:
+                (found.sure if counts else found.perhaps).append(repair)
+    return found
+
+
+def _counts(term: Term, repair: RepairFacts) -> bool | None:
+    """Whether a period of the term runs from this repair. A promise on a part needs a part: labour alone begins none."""
+    asked: list[bool | None] = []
+    if term.start.base != "repair":  # a part replaced under the term itself
+        asked += [None if repair.under is None else repair.under == term.id, repair.new_part]
+    elif term.start.repair_by:
+        asked.append(None if repair.done_by is None else repair.done_by in term.start.repair_by)
+    if term.start.base == "repair" and term.giver == "part_maker":
+        maker = None if repair.part_maker is None else repair.part_maker.casefold() == (term.giver_name or "").casefold()
+        asked += [maker, repair.new_part]
+    return False if False in asked else None if None in asked else True
 
 
 Span = tuple[Period, bool, str, str]  # a period, whether it surely applies, else the fact (and of what) that would tell
@@ -174,15 +210,29 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
                 return Step("time", OPEN, "finding.caused_by", case.end.id, None, want, source)
             if done is None:
                 return Step("time", OPEN, "unit.repairs", "", None, want, source)
-            if from_repair and not done:
-                return Step("time", NO, "unit.repairs", "", (), want, source)
-            began = [Began(done[-1].day, done[-1].day)] if from_repair else starts(term, case)
-            extra = [last_day(r.day, own) for r in done if r.under == term.id] if restarts else []
-        else:
-            began, extra = starts(term, case), []
-        return inside(case, began, periods, extra, want, source)
+            return _after_repairs(case, done, None if from_repair else starts(term, case), periods, want, source)
+        return inside(case, starts(term, case), periods, [], want, source)
 
     return tried
+
+
+def _after_repairs(
+    case: Case, done: Repairs, began: list[Began] | None, periods: list[Span], want: object, source: str
+) -> Step:
+    """The period runs from the last repair (`began` None), or from its start and anew from each; open while one may count."""
+
+    def tried(repairs: list[RepairFacts]) -> Step:
+        if began is not None:
+            return inside(case, began, periods, [last_day(one.day, periods[0][0]) for one in repairs], want, source)
+        if not repairs:
+            return Step("time", NO, "unit.repairs", "", (), want, source)
+        day = max(one.day for one in repairs)
+        return inside(case, [Began(day, day)], periods, [], want, source)
+
+    step = tried(done.sure)
+    if step.outcome is NO and done.perhaps and tried(done.sure + done.perhaps).outcome is not NO:
+        return step._replace(outcome=OPEN, fact="unit.repairs", of="")
+    return step
 
 
 def inside(

@@ -196,6 +196,7 @@ def known_order(random: Random, terms: Terms) -> Drawn:
     unit = _unit(random, sold)
     found = max(unit.build_date or sold, _near_an_end(random, chosen, unit, sold))
     unit = replace(unit, repairs=_repairs(random, chosen, found), hours=_hours_shown(random, chosen, unit))
+    unit = _with_meters(random, unit)
     as_of = found + timedelta(days=random.choice((0, 0, 1, 30)))
     return Drawn(unit, _findings(random, found), chosen, as_of)
 
@@ -282,6 +283,23 @@ def _hours_shown(random: Random, terms: Sequence[Term], unit: UnitFacts) -> Deci
     return max(Decimal(0), random.choice(limits) + Decimal(step))
 
 
+def _with_meters(random: Random, unit: UnitFacts) -> UnitFacts:
+    """At times the meter was replaced, once or twice: what it shows now is the rest of the same hours."""
+    assert unit.hours is not None and unit.build_date is not None
+    if random.random() < 0.8:
+        return unit
+    changes: list[MeterChange] = []
+    before = Decimal(0)
+    rest = unit.hours
+    for number in range(random.choice((1, 2))):
+        fitted = Decimal(random.choice((0, 0, 7)))
+        ran = min(rest, Decimal(random.choice((5, 20))))
+        changes.append(MeterChange(unit.build_date + timedelta(days=40 + number), before + ran, fitted))
+        rest, before = rest - ran, fitted
+    random.shuffle(changes)
+    return replace(unit, hours=before + rest, meter_changes=tuple(changes))
+
+
 def _repairs(random: Random, terms: Sequence[Term], found: date) -> tuple[RepairFacts, ...]:
     under = ["", *(one.id for one in terms if one.kind == "cover")]
     made = tuple(
@@ -296,7 +314,8 @@ def _repairs(random: Random, terms: Sequence[Term], found: date) -> tuple[Repair
         )
         for _ in range(random.choice((0, 0, 1, 2)))
     )
-    return tuple(one if one.new_part else replace(one, part_maker=None) for one in made)
+    # A repair of labour alone names no maker, or that of the part that it worked on.
+    return tuple(one if one.new_part or random.random() < 0.3 else replace(one, part_maker=None) for one in made)
 
 
 def _findings(random: Random, found: date) -> tuple[FindingFacts, ...]:
@@ -336,7 +355,12 @@ def order_with_unknowns(random: Random, terms: Terms, most: int = 3) -> Drawn:
     unit, findings = drawn.unit, list(drawn.findings)
     for _ in range(random.randint(1, most)):
         where = random.random()
-        if where < 0.6:
+        if where < 0.1 and unit.repairs:
+            name = random.choice(("done_by", "hours", "under", "part_maker", "new_part"))
+            unit = replace(unit, repairs=(replace(unit.repairs[0], **{name: None}), *unit.repairs[1:]))
+        elif where < 0.14 and unit.meter_changes:
+            unit = replace(unit, meter_changes=(replace(unit.meter_changes[0], removed_at=None), *unit.meter_changes[1:]))
+        elif where < 0.6:
             name = random.choice(BLANKS)
             vague = {"purchase_proof": "statement", "region": "US"}.get(name) if random.random() < 0.5 else None
             unit = replace(unit, **{name: vague})
@@ -355,6 +379,3 @@ def told(drawn: Drawn) -> str:
         return ", ".join(f"{one.name}={getattr(record, one.name)!r}" for one in fields(record) if getattr(record, one.name) is not None)
 
     return "\n".join((f"as of {drawn.as_of}", plain(drawn.unit), *map(plain, drawn.findings)))
-
-
-__all__ = ["Drawn", "MeterChange", "Terms", "known_order", "order_with_unknowns", "told"]

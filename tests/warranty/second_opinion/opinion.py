@@ -401,9 +401,7 @@ def _sale(world: World, term: Term) -> date:
     (1054.120(b) with 1068.110(e): where only the service date is known, that date).
     """
     start = term.start
-    proves = "statement" if "statement" in term.proof else "registration"
-    enough = _at_least(world.unit.purchase_proof, proves)
-    if start.no_proof and (term.proof or world.unit.sold_on is None) and _proof(world, enough) == "none":
+    if start.no_proof and (term.proof or world.unit.sold_on is None) and not _has_proof(world, term):
         event = "build_date" if start.no_proof == "build" else "first_service_on"
         return _plus(world.of_unit(event), start.no_proof_plus_days)
     return _plus(world.of_unit("sold_on"), 0)
@@ -421,19 +419,18 @@ def _at_least(proof: object, taken: str) -> bool:
     return proof in LADDER and LADDER.index(str(proof)) <= LADDER.index(taken)
 
 
-def _proof(world: World, good_enough: bool) -> object:
-    """How the day of sale is proved. What is not good enough leaves open whether a better proof is found, or 'none'."""
-    known = world.unit.purchase_proof
-    return world.ask(("unit", "purchase_proof"), known if good_enough or known == "none" else None)
+def _has_proof(world: World, term: Term) -> bool:
+    """A proof at least as good as one that the term takes is at hand, or (what is at hand being too little) will be found."""
+    taken, at_hand = term.proof or ("registration",), world.unit.purchase_proof
+    if at_hand == "none" or any(_at_least(at_hand, one) for one in taken):
+        return at_hand != "none"
+    found = world.ask(("unit", "purchase_proof"), None)
+    return any(_at_least(found, one) for one in taken)
 
 
 def _proved(world: World, term: Term) -> bool:
-    """A proof at least as good as one that the term takes, or none to be had where the term has a rule for that."""
-    enough = any(_at_least(world.unit.purchase_proof, taken) for taken in term.proof)
-    proof = _proof(world, enough)
-    if proof == "none":
-        return term.start.no_proof is not None
-    return any(_at_least(proof, taken) for taken in term.proof)
+    """Proved as the term asks, or the term has a rule of its own for a sale that is not."""
+    return term.start.no_proof is not None or _has_proof(world, term)
 
 
 def _last_day(term: Term, start: date) -> date:

@@ -108,7 +108,7 @@ def values_of(world: World, slot: Slot) -> Sequence[object]:
     where, name = slot[0], slot[-1]
     if name in DAYS:
         return _days(world, str(name))
-    if name == "sale_kind" and (world.unit.sold_on or world.unit.delivered_on):
+    if name == "sale_kind" and (world.unit.sold_on or world.unit.delivered_on or world.unit.owner):
         return tuple(one for one in words.SALE_KINDS if one != "unsold")
     if name in CLOSED:
         return CLOSED[str(name)]

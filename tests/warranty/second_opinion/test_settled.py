@@ -1,0 +1,181 @@
+"""What the two did not agree on at first, each in its smallest form, with the answer that the text gives."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from tests.warranty.second_opinion.opinion import opinion
+from tests.warranty.second_opinion.worked import programme
+from warranty.coverage.decide import decide
+from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, RepairFacts, UnitFacts
+from warranty.coverage.shapes import Term
+from warranty.coverage.terms import load_terms, term_from_dict
+
+LAW = tuple(load_terms())
+PART, SHOP = ([one for one in programme() if one.id == code] for code in ("pellworth-part", "shop-labour"))
+FOUND = date(2025, 9, 12)
+UNIT = UnitFacts(
+    maker="Quillmark", model="QT-25", family="trimmer", build_date=date(2024, 10, 1), sold_on=date(2025, 3, 31),
+    delivered_on=date(2025, 3, 31), first_service_on=date(2025, 3, 31), purchase_proof="receipt", registered=False,
+    sale_kind="new", use_class="commercial", region="US-PA", power="two_stroke", hand_held=True, evaporative=True,
+    hour_meter=False, hours=Decimal(10), meter_changes=(), owner="first", modified=False, serviced_by="owner",
+    other_parts=False, emergency_repair=False, maintenance_records=True, repairs=(), plans=frozenset(),
+    campaigns_done=frozenset(), replacement_schedule={}, fuel="e10",
+    assemblies=(AssemblyFacts("engine", maker="Ostervane", label_read=True, part_1054=True, useful_life_hours=Decimal(125), displacement_cc=Decimal("25.4")),),
+)  # fmt: skip
+REPAIR = RepairFacts(date(2025, 8, 1), ("clutch_spring",), "this_shop", Decimal(5), "", "Pellworth", True)
+
+
+def promise(**more: Any) -> list[Term]:
+    """A maker's promise of twelve months from the sale, but for what is given."""
+    source = {"cite": "booklet", "edition": "1", "address": "shop file", "confidence": "invented"}
+    record: dict[str, Any] = {
+        "id": "promise", "version": 1, "title": "Promise", "giver": "maker", "giver_name": "Quillmark", "source": source,
+        "components": {"all": True}, "start": {"from": "sale"}, "period": {"months": 12}, "pays": {"parts": True, "labour": True},
+    }  # fmt: skip
+    return [term_from_dict({**record, **more})]
+
+
+def finding(component: str = "clutch_spring", **more: Any) -> FindingFacts:
+    """A part that broke by a defect of its own."""
+    facts = {"assembly": "engine", "condition": "broken", "cause": "defect", "caused_by": "none", "done_by": "this_shop"}
+    return FindingFacts(**{"id": "f", "component": component, "found_on": FOUND, **facts, **more})
+
+
+def agreed(unit: UnitFacts, findings: list[FindingFacts], terms: list[Term] | tuple[Term, ...]) -> str:
+    """The answer for the finding 'f', the same by both."""
+    day = max(one.found_on for one in findings if one.found_on)
+    engine, second = decide(unit, findings, terms, day)["f"], opinion(unit, findings, terms, day)["f"]
+    assert engine.answer == second.answer
+    return engine.answer
+
+
+# A part maker's promise, and a new period, begin with a part; of labour alone nothing begins (facts: `new_part`).
+@pytest.mark.parametrize(
+    ("what", "answer"),
+    [
+        ({}, "covered"),
+        ({"new_part": False}, "not_covered"),
+        ({"new_part": None}, "cannot_say_yet"),
+        ({"part_maker": None}, "cannot_say_yet"),
+        ({"part_maker": "Ostervane"}, "not_covered"),
+    ],
+)
+def test_a_part_warranty_needs_a_part_of_its_maker(what: dict[str, Any], answer: str) -> None:
+    assert agreed(replace(UNIT, repairs=(replace(REPAIR, **what),)), [finding()], PART) == answer
+
+
+@pytest.mark.parametrize(
+    ("what", "answer"),
+    [
+        ({"under": "promise"}, "covered"),
+        ({"under": ""}, "not_covered"),
+        ({"under": None}, "cannot_say_yet"),
+        ({"under": "promise", "new_part": False}, "not_covered"),
+        ({"under": "promise", "new_part": None}, "cannot_say_yet"),
+    ],
+)
+def test_a_new_period_needs_a_part_replaced_under_the_term(what: dict[str, Any], answer: str) -> None:
+    terms = promise(period={"months": 5}, replacement="new_period")
+    assert agreed(replace(UNIT, repairs=(replace(REPAIR, **what),)), [finding()], terms) == answer
+
+
+@pytest.mark.parametrize(("who", "answer"), [("this_shop", "covered"), ("owner", "not_covered"), (None, "cannot_say_yet")])
+def test_who_did_the_repair_is_not_guessed(who: str | None, answer: str) -> None:
+    unit = replace(UNIT, repairs=(replace(REPAIR, done_by=who),))
+    assert agreed(unit, [finding(cause="assembly")], SHOP) == answer
+
+
+def test_what_a_new_meter_showed_when_fitted_was_not_run() -> None:
+    unit = replace(UNIT, hour_meter=True, meter_changes=(MeterChange(date(2025, 5, 1), None, Decimal(7)),))
+    terms = promise(hours={"limit": 500, "without_meter": "years_only"})
+    assert agreed(replace(unit, hours=Decimal("506.9")), [finding()], terms) == "cannot_say_yet"
+    assert agreed(replace(unit, hours=Decimal("507.1")), [finding()], terms) == "not_covered"
+
+
+def test_a_machine_of_which_no_sale_is_known_may_be_unsold() -> None:
+    unit = replace(UNIT, sale_kind=None, sold_on=None, delivered_on=None, first_service_on=None, purchase_proof=None, owner=None)
+    assert agreed(unit, [finding("carburettor")], LAW) == "cannot_say_yet"
+    assert agreed(replace(unit, owner="later"), [finding("carburettor")], LAW) == "covered"
+
+
+# 13 CCR 2405(c)(3): a schedule that nobody read may set a month, also for a machine without a meter.
+def test_a_schedule_that_was_not_read_may_have_set_a_month() -> None:
+    unit = replace(UNIT, region="US-CA", replacement_schedule=None, assemblies=(replace(UNIT.assemblies[0], part_1054=False),))
+    assert agreed(unit, [finding("spark_plug")], LAW) == "cannot_say_yet"
+    assert agreed(replace(unit, replacement_schedule={}), [finding("spark_plug")], LAW) == "covered"
+
+
+@pytest.mark.parametrize("asked", [{"to": "registered_owner"}, {"requires": {"registered_within_days": 30}}])
+def test_a_known_day_of_registration_is_a_registration(asked: dict[str, Any]) -> None:
+    unit = replace(UNIT, registered=None, registered_on=date(2025, 4, 30))
+    assert agreed(unit, [finding()], promise(**asked)) == "covered"
+    assert agreed(replace(unit, registered_on=None), [finding()], promise(**asked)) == "cannot_say_yet"
+
+
+# 16 CFR 700.7: a full warranty on a consumer product may not hang on the card, in whatever words it asks for it.
+@pytest.mark.parametrize(("full", "answer"), [(True, "covered"), (False, "not_covered")])
+def test_a_full_warranty_to_registered_owners_asks_for_no_card(full: bool, answer: str) -> None:
+    terms = [*promise(to="registered_owner", consumer_product=True, full=full), *LAW]
+    assert agreed(UNIT, [finding()], terms) == answer
+
+
+def test_what_works_as_made_began_no_chain() -> None:
+    normal = finding("harness", id="n", cause="normal")
+    assert agreed(UNIT, [finding(cause="wear", caused_by=None), normal], promise()) == "not_covered"
+
+
+def test_whether_a_ground_is_forbidden_may_wait_for_a_fact() -> None:
+    row = {"ground": "records_missing", "when": {"use_class": ["commercial"]}, "source": "booklet"}
+    terms = promise(requires={"maintenance_records": True}, not_denied_for=[row])
+    unit = replace(UNIT, maintenance_records=False)
+    assert agreed(unit, [finding()], terms) == "covered"
+    assert agreed(replace(unit, use_class="rental"), [finding()], terms) == "not_covered"
+    assert agreed(replace(unit, use_class=None), [finding()], terms) == "cannot_say_yet"
+
+
+def test_a_proof_that_the_term_does_not_take_leaves_two_days_open() -> None:
+    start = {"from": "sale", "no_proof": {"from": "build", "plus_days": 0}}
+    terms = promise(start=start, requires={"proof": ["receipt"]}, period={"months": 8})
+    assert agreed(UNIT, [finding()], terms) == "covered"
+    assert agreed(replace(UNIT, purchase_proof="none"), [finding()], terms) == "not_covered"
+    assert agreed(replace(UNIT, purchase_proof="registration"), [finding()], terms) == "cannot_say_yet"
+
+
+# The root of a chain decides: its assembly, its schedule, its repair, its exclusion.
+def test_damage_by_a_part_outside_the_promised_assembly_is_not_its_giver_s() -> None:
+    terms = promise(assemblies=["engine"], pays={"parts": True, "labour": True, "consequent": "listed"})
+    root = finding("battery", id="a", assembly="unit")
+    assert agreed(UNIT, [root, finding(caused_by="a")], terms) == "not_covered"
+    assert agreed(UNIT, [replace(root, assembly="engine"), finding(caused_by="a")], terms) == "covered"
+
+
+def test_the_shop_pays_for_what_its_own_mistake_ruined() -> None:
+    unit = replace(UNIT, repairs=(REPAIR,))
+    root = finding(id="a", cause="assembly")
+    assert agreed(unit, [root, finding("clutch_drum", caused_by="a")], SHOP) == "covered"
+
+
+def test_an_exclusion_of_what_came_first_reaches_what_it_ruined() -> None:
+    row = {"ground": "excluded_part", "when": {"component": ["blade"]}, "source": "booklet"}
+    terms = promise(excludes=[row], pays={"parts": True, "labour": True, "consequent": "machine"})
+    assert agreed(UNIT, [finding("blade", id="a"), finding(caused_by="a")], terms) == "not_covered"
+    assert agreed(UNIT, [finding("harness", id="a"), finding(caused_by="a")], terms) == "covered"
+
+
+def test_what_works_as_made_is_explained_whatever_it_was_linked_to() -> None:
+    assert agreed(UNIT, [finding("harness", id="a"), finding(cause="normal", caused_by="a")], promise()) == "no_fault"
+
+
+def test_a_promise_from_registration_does_not_begin_without_one() -> None:
+    assert agreed(UNIT, [finding()], promise(start={"from": "registration"}, period={"unlimited": True})) == "not_covered"
+
+
+def test_a_part_promise_with_a_schedule_is_answered() -> None:
+    terms = promise(start={"from": "repair"}, may_be_scheduled=["spark_plug"])
+    assert agreed(replace(UNIT, repairs=(REPAIR,)), [finding()], terms) == "covered"
