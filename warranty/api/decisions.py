@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.http import HttpResponse, HttpResponseNotModified
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import mixins, serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -20,6 +20,7 @@ from warranty.models import CoverageDecision
 from warranty.services.basis import set_job_payer_from_decision
 from warranty.services.decide import decide_order, stands
 from warranty.services.decision_words import explanation, frozen_record
+from warranty.services.recording import settled_by
 
 from .base import DeskView
 
@@ -33,6 +34,25 @@ class DecideIn(Strict):
     as_of = Day(required=False)
 
 
+class RecordOut(serializers.Serializer[Any]):
+    """A door at which a fact is recorded: `method`, address, and the field in its body (dots lead into objects)."""
+
+    method = serializers.CharField()
+    door = serializers.CharField()
+    field: Any = serializers.CharField()
+    note = serializers.CharField()
+
+
+class SettledByOut(serializers.Serializer[Any]):
+    """A fact that would help to settle it, cheapest first (1 to 7): `how` it is got, and where it is recorded."""
+
+    fact = serializers.CharField()
+    of = serializers.CharField()
+    cost = serializers.IntegerField()
+    how = serializers.CharField()
+    record = RecordOut(many=True)
+
+
 class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
     """A decision with its words. `decision` is the frozen record; its exact bytes are at decisions/{id}/. It is advice."""
 
@@ -40,13 +60,14 @@ class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
     payer = serializers.SerializerMethodField()
     explanation = serializers.SerializerMethodField()
     known_defects = serializers.SerializerMethodField()
+    settled_by = serializers.SerializerMethodField()
     decision = serializers.SerializerMethodField()
 
     class Meta:
         model = CoverageDecision
         fields = (
             "id", "order", "finding", "finding_number", "as_of", "answer", "payer", "explanation", "known_defects",
-            "decision", "sha256", "created_at",
+            "settled_by", "decision", "sha256", "created_at",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -59,6 +80,10 @@ class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
     def get_known_defects(self, row: CoverageDecision) -> list[dict[str, Any]]:
         found: list[dict[str, Any]] = frozen_record(row)["known_defects"]
         return found
+
+    @extend_schema_field(SettledByOut(many=True))
+    def get_settled_by(self, row: CoverageDecision) -> list[dict[str, Any]]:
+        return settled_by(frozen_record(row)["settling"], row.order)
 
     def get_decision(self, row: CoverageDecision) -> dict[str, Any]:
         return frozen_record(row)
@@ -90,7 +115,8 @@ class OrderDecisions(DeskView):
 
     model = CoverageDecision
     needs = {"list": STAFF, "create": STAFF}
-    select = ("finding",)
+    select = ("finding", "order__unit")
+    prefetch = ("order__unit__assemblies",)
     serializer_class = DecisionOut
     order = ("-created_at", "finding__number", "id")
 
@@ -113,7 +139,8 @@ class Decisions(mixins.ListModelMixin, DeskView):
 
     model = CoverageDecision
     needs = {"list": STAFF, "retrieve": STAFF, "words": STAFF, "recomputed": STAFF}
-    select = ("finding",)
+    select = ("finding", "order__unit")
+    prefetch = ("order__unit__assemblies",)
     serializer_class = DecisionOut
     filterset_fields = ("order", "finding", "answer", "as_of")
 

@@ -5,6 +5,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
+from .circumstances import OrderCircumstances
 from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
 from .decisions import Decisions, JobBasis, OrderDecisions
 from .evidence import FindingEvidence
@@ -24,6 +25,11 @@ router.register("claims", Claims, basename="claim")
 router.register("parts-holds", PartsHolds, basename="parts-hold")
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path(
+        "orders/<uuid:order_id>/circumstances/",
+        OrderCircumstances.as_view({"get": "list", "patch": "partial_update"}),
+        name="order-circumstances",
+    ),
     path("orders/<uuid:order_id>/decisions/", OrderDecisions.as_view(BOTH), name="order-decisions"),
     path("jobs/<uuid:job_id>/basis/", JobBasis.as_view({"post": "create"}), name="job-basis"),
     path("jobs/<uuid:job_id>/claim/", JobClaim.as_view(BOTH), name="job-claim"),

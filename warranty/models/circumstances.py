@@ -16,8 +16,8 @@ class Circumstances(ShopRecord):
     """
 
     order = models.OneToOneField(RepairOrder, on_delete=models.CASCADE, related_name="circumstances")
-    unit = models.JSONField(default=dict)
-    findings = models.JSONField(default=dict)
+    unit = models.JSONField(default=dict, blank=True)
+    findings = models.JSONField(default=dict, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     @property

@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from orders.models import Assembly, Finding, HourReading, PurchaseProof, RepairOrder, Unit
 from orders.rules.trade import trade
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, RepairFacts, UnitFacts
 from warranty.coverage.vocabulary import NO_LINK
 
+from .circumstances import circumstances_of, with_circumstances
 from .repairs import earlier_repairs
 
 NOT_FAR, FAR = Decimal(100), Decimal("100.1")
@@ -41,7 +43,14 @@ def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
     """The order's unit as it was known for `as_of`; the hour meter as read for this order, else last before that day."""
     before = earlier_repairs(shop=order.shop, units=[order.unit], as_of=as_of, but=order)
     facts = facts_of_unit(unit=order.unit, as_of=as_of, reading=order.reading, repairs=before.get(order.unit_id, ()))
-    return replace(facts, miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR)
+    facts = replace(facts, miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR)
+    found_out = circumstances_of(order)
+    if found_out is None:
+        return facts
+    told = with_circumstances(facts, found_out.unit, as_of)
+    if facts.sold_on is None and told.sold_on is not None and told.purchase_proof is None:
+        return replace(told, purchase_proof=_proof(order.unit, told.sold_on)[1])
+    return told
 
 
 def facts_of_unit(
@@ -72,12 +81,17 @@ def _sale(unit: Unit) -> tuple[dt.date | None, str | None]:
     """The first sale and the best proof of it. A machine bought used: the first sale is not what its owner paid for."""
     if unit.sale_kind == Unit.SaleKind.USED:
         return None, None
+    return _proof(unit, unit.purchased_on)
+
+
+def _proof(unit: Unit, sold_on: dt.date | None) -> tuple[dt.date | None, str | None]:
+    """The best proof that shows this day, or any day while none is known."""
     proofs = list(unit.proofs.all())
     for kind, word in PROOF_LADDER:
         for proof in (one for one in proofs if one.kind == kind and one.shows_date is not None):
-            if unit.purchased_on in (None, proof.shows_date):
+            if sold_on in (None, proof.shows_date):
                 return proof.shows_date, word
-    return unit.purchased_on, None
+    return sold_on, None
 
 
 def _sale_kind(unit: Unit) -> str | None:
@@ -145,21 +159,24 @@ def _assembly(unit: Unit, row: Assembly) -> AssemblyFacts:
 
 
 def finding_facts(*, order: RepairOrder) -> tuple[FindingFacts, ...]:
-    """The order's findings, in their order."""
+    """The order's findings, in their order, with what was found out about each."""
     rows = sorted(order.findings.all(), key=lambda one: one.number)
-    return tuple(_finding(row, order) for row in rows)
+    found_out = circumstances_of(order)
+    return tuple(_finding(row, order, found_out.findings.get(str(row.pk), {}) if found_out else {}) for row in rows)
 
 
-def _finding(row: Finding, order: RepairOrder) -> FindingFacts:
-    cause = None if row.cause == "unknown" else row.cause
+def _finding(row: Finding, order: RepairOrder, found_out: dict[str, Any]) -> FindingFacts:
     power = trade().powers.get(order.unit.power_source)
     whole = power is not None and not power.engine and not order.unit.assemblies.all()
-    # Who names a cause and links the finding to no other says that it stands by itself.
-    alone = NO_LINK if cause is not None else None
+    # That nothing else caused it is asserted at sign-off; a link left empty says only that nobody has looked.
+    alone = NO_LINK if found_out.get("stands_alone") else None
     return FindingFacts(
-        id=str(row.pk), component=row.component, assembly=row.assembly.role if row.assembly else "unit" if whole else None,
-        condition=row.condition, cause=cause, caused_by=str(row.caused_by_id) if row.caused_by_id else alone,
-        found_on=row.found_on, measurement=_measured(row), signs=tuple(str(sign) for sign in row.signs),
+        id=str(row.pk), component=row.component,
+        assembly=row.assembly.role if row.assembly else "unit" if whole else found_out.get("belongs_to"),
+        condition=row.condition, cause=None if row.cause == "unknown" else row.cause,
+        caused_by=str(row.caused_by_id) if row.caused_by_id else alone, found_on=row.found_on,
+        done_by=found_out.get("done_by"), upkeep_item=found_out.get("upkeep_item"),
+        never_opened=found_out.get("never_opened"), measurement=_measured(row), signs=tuple(str(sign) for sign in row.signs),
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from shopdocs.shops.models import Staff
 from tests.warranty.scene import DAY, Scene, reading
 from warranty.models import CoverageDecision, TermCopy
 from warranty.services.basis import set_job_payer_from_decision
+from warranty.services.circumstances import record_circumstances
 from warranty.services.decide import decide_order, frozen_inputs, recompute, stands
 from warranty.services.decision_words import explanation
 from warranty.services.facts import finding_facts, order_to_decide, unit_facts
@@ -136,13 +137,19 @@ def second(scene: Scene, **given: Any) -> Finding:
     return Finding.objects.create(shop=scene.shop, order=scene.order, **(facts | given))
 
 
-def test_a_link_is_told_and_a_named_cause_stands_alone(scene: Scene) -> None:
+def test_a_link_is_told_and_that_there_is_none_only_when_it_was_signed_off(scene: Scene) -> None:
     other = second(scene, caused_by=scene.module)
     unsure = second(scene, number=3, cause="unknown")
-    facts = {one.id: one for one in finding_facts(order=order_to_decide(scene.order))}
-    assert facts[str(scene.module.pk)].caused_by == "none"
-    assert facts[str(other.pk)].caused_by == str(scene.module.pk)
-    assert (facts[str(unsure.pk)].cause, facts[str(unsure.pk)].caused_by) == (None, None)
+
+    def facts() -> dict[str, Any]:
+        return {one.id: one for one in finding_facts(order=order_to_decide(scene.order))}
+
+    assert facts()[str(scene.module.pk)].caused_by is None, "an empty link is not known, whatever the cause"
+    assert facts()[str(other.pk)].caused_by == str(scene.module.pk)
+    assert (facts()[str(unsure.pk)].cause, facts()[str(unsure.pk)].caused_by) == (None, None)
+    signed = {"findings": {str(scene.module.pk): {"stands_alone": True}}}
+    record_circumstances(shop=scene.shop, by=scene.owner, order=scene.order, version=0, changes=signed)
+    assert facts()[str(scene.module.pk)].caused_by == "none"
 
 
 def test_covered_sets_warranty_with_its_ground(scene: Scene) -> None:
@@ -190,7 +197,10 @@ def test_only_the_newest_decision_of_a_finding_of_the_job(scene: Scene) -> None:
 
 def test_a_job_with_one_uncovered_finding_is_not_warranty(scene: Scene) -> None:
     record_term(shop=scene.shop, by=scene.owner, term=PROMISE, maker=scene.maker.pk)
-    scene.job.findings.add(second(scene))
+    other = second(scene)
+    scene.job.findings.add(other)
+    signed = {"findings": {str(one.pk): {"stands_alone": True} for one in (scene.module, other)}}
+    record_circumstances(shop=scene.shop, by=scene.owner, order=scene.order, version=0, changes=signed)
     rows = decide_order(shop=scene.shop, by=scene.owner, order=scene.order)
     with pytest.raises(Conflict, match="Finding 2"):
         set_job_payer_from_decision(shop=scene.shop, by=scene.owner, job=scene.job, decision=rows[0])
