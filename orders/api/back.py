@@ -5,6 +5,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
+from .authorisation import OrderAuthorisationView
 from .estimates import AnswerView, EstimateView, OrderEstimatesView
 from .invoices import InvoiceView, OrderEndView, OrderInvoicesView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
@@ -27,6 +28,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("orders/<uuid:order_id>/jobs/", OrderJobsView.as_view(OF_ORDER), name="order-jobs"),
     path("orders/<uuid:order_id>/estimates/", OrderEstimatesView.as_view(OF_ORDER), name="order-estimates"),
     path("orders/<uuid:order_id>/invoices/", OrderInvoicesView.as_view(OF_ORDER), name="order-invoices"),
+    path(
+        "orders/<uuid:order_id>/authorisation/",
+        OrderAuthorisationView.as_view({"get": "look"}),
+        name="order-authorisation",
+    ),
     path("orders/<uuid:order_id>/finish/", OrderEndView.as_view({"post": "finish"}), name="order-finish"),
     path("orders/<uuid:order_id>/papers/", OrderEndView.as_view({"post": "papers"}), name="order-papers"),
     path("answer/<str:token>/", AnswerView.as_view({"get": "retrieve", "post": "create"}), name="answer"),

@@ -67,7 +67,9 @@ class Given(ShopRecord):
 
     channel = models.CharField(max_length=20, choices=Channel)
     said_by = models.CharField(max_length=200)
-    words = models.TextField(blank=True, help_text="a remark; in person without a drawn signature, where the signed paper is")
+    words = models.TextField(
+        blank=True, help_text="a remark; in person without a drawn signature, where the signed paper is"
+    )
     signature = models.ForeignKey(Signature, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     phone_number = models.CharField(max_length=60, blank=True)
     called_at = models.DateTimeField(null=True, blank=True)
@@ -94,7 +96,11 @@ class EstimateOption(ShopRecord):
     kind = models.CharField(max_length=20, choices=Kind, default=Kind.REPAIR)
     jobs = models.ManyToManyField(Job, related_name="options", blank=True)
     value_after = models.DecimalField(
-        max_digits=14, decimal_places=3, null=True, blank=True, help_text="the machine's value after it; null: not known"
+        max_digits=14,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="the machine's value after it; null: not known",
     )
     price_new = models.DecimalField(
         max_digits=14, decimal_places=3, null=True, blank=True, help_text="what a replacement costs; null: not known"
@@ -115,7 +121,9 @@ class Answer(Given):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="answers")
     accepted = models.BooleanField()
     option = models.ForeignKey(EstimateOption, null=True, blank=True, on_delete=models.PROTECT, related_name="answers")
-    consent_version = models.CharField(max_length=20, blank=True, help_text="version of the words on electronic records")
+    consent_version = models.CharField(
+        max_length=20, blank=True, help_text="version of the words on electronic records"
+    )
     consented_at = models.DateTimeField(null=True, blank=True)
 
     class Meta(Given.Meta):
@@ -138,7 +146,8 @@ class RefusalChoice(Given):
     class Meta(Given.Meta):
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(choice="pay_up_to", up_to__gt=0) | (~models.Q(choice="pay_up_to") & models.Q(up_to=None)),
+                condition=models.Q(choice="pay_up_to", up_to__gt=0)
+                | (~models.Q(choice="pay_up_to") & models.Q(up_to=None)),
                 name="an_amount_with_pay_up_to_only",
             )
         ]

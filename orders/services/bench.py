@@ -13,17 +13,25 @@ from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
+from .authorised import refuse_beyond
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
 
 
 def _refuse_not_agreed(job: Job) -> None:
+    _refuse_beyond(job)
     if job.state != Job.State.AGREED:
         raise Conflict(
             "job",
             f"Job {job.number} is {job.get_state_display()}, not agreed.",
             "Send the customer the estimate and wait for the answer.",
         )
+
+
+def _refuse_beyond(job: Job) -> None:
+    """Conflict naming the law and the limits when the job waits because it went beyond what was agreed."""
+    if job.state == Job.State.PROPOSED:
+        refuse_beyond(job.order)
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, wording
+from .authorised import legal_fields
 from .charges import terms_facts
 from .labour_sets import order_time, put_time, shop_steps
 from .links import make_link
@@ -80,7 +81,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     terms = terms_facts(shop, order.customer, estimate.issued_on)
     exempt = order.customer.tax_exempt
     totals = price(listed, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
-    return {
+    facts = {
         "format": 1,
         "number": estimate.number,
         "edition": estimate.edition,
@@ -102,6 +103,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "answer_how": wording.answer_how(shop, say),
         "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
     }
+    return {**facts, "legal_fields": legal_fields(order, facts)}
 
 
 @transaction.atomic

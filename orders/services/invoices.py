@@ -20,11 +20,12 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, wording
+from .authorised import as_it_is_now, refuse_beyond
 from .papers import request_invoice_paper
 from .priced import price, said
 from .reach import lock_order
 from .records import given_in_address
-from .scope import CUSTOMER, frozen_job, latest_answer
+from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 
 Facts = dict[str, Any]
 
@@ -46,6 +47,7 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
     jobs = frozen.jobs_of(order, (str(Job.State.DONE),))
     if not any(job.payer == CUSTOMER for job in jobs):
         raise Conflict("jobs", "No done job of this order is the customer's to pay.", "There is nothing to bill.")
+    refuse_beyond(order)
     today = shop.today()
     invoice = Invoice(
         shop=shop,
@@ -74,7 +76,9 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
     billed: list[Facts] = []
     for job in jobs:
         terms, done = _as_agreed(job, say)
-        key = json.dumps([terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")], sort_keys=True)
+        key = json.dumps(
+            [terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")], sort_keys=True
+        )
         groups.setdefault(key, (terms, []))[1].append(done)
         billed.append(done)
     totals = [
@@ -117,7 +121,11 @@ def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     answer = latest_answer(job)
     frozen_one = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
     if answer is None or frozen_one is None:
-        raise Conflict("jobs", f"Job {job.number} is done, and nobody agreed to it.", "Ask the owner how it came to be.")
+        raise Conflict(
+            "jobs", f"Job {job.number} is done, and nobody agreed to it.", "Ask the owner how it came to be."
+        )
+    if job.shop.own_overrun_percent and exceeds(job, frozen_one) and job.payer == frozen_one["payer"]:
+        frozen_one = as_it_is_now(job, frozen_one)  # issue_invoice has seen that it may be charged
     hours = {str(line.pk): line.hours for line in job.labour.all()}
     parts = {str(part.pk): part for part in job.parts.all()}
     labour_done = [

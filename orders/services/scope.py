@@ -73,13 +73,15 @@ def settle(job: Job) -> str:
     """Brings the job's state in line with the customer's answer after its content changed; returns the state.
 
     Agreed stays agreed while the job is within what was agreed, and comes back when it is within it again. A declined
-    job that was changed is a new proposal.
+    job that was changed is a new proposal. Beyond it, only what the shop's own rule and every law tolerate stays agreed.
     """
+    from .authorised import tolerated  # it prices, and what is priced stands above this module
+
     answer = latest_answer(job)
     state = str(Job.State.PROPOSED)
     if answer is not None and answer.accepted and job.state != Job.State.DECLINED:
         frozen = frozen_job(answer.estimate.facts, job)
-        if frozen is not None and not exceeds(job, frozen):
+        if frozen is not None and (not exceeds(job, frozen) or tolerated(job, frozen)):
             state = str(Job.State.AGREED)
     if job.state != state:
         Job.objects.for_shop(job.shop).filter(pk=job.pk).update(state=state)

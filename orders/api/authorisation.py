@@ -1,0 +1,71 @@
+"""Doors to what the customer authorised: how far the work has come beside it."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders.models import RepairOrder
+from orders.services.authorised import compare, shown
+from shopdocs.rest.roles import STAFF
+
+from .fields import FrontView
+
+
+class SumsOut(serializers.Serializer[Any]):
+    net = serializers.CharField()
+    total = serializers.CharField()
+
+
+class BindingLaw(serializers.Serializer[Any]):
+    law = serializers.CharField()
+    binds = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
+    address = serializers.CharField()
+    note = serializers.CharField()
+
+
+class TriedLimit(serializers.Serializer[Any]):
+    text = serializers.CharField()
+    amount = serializers.CharField(allow_null=True)
+
+
+class ChangedJob(serializers.Serializer[Any]):
+    job = serializers.IntegerField()
+    what = serializers.CharField()
+
+
+class AuthorisationOut(serializers.Serializer[Any]):
+    """What was agreed beside what it is now; `laws` bind here, `steps` are the limits that were tried, tightest named."""
+
+    authorised = SumsOut()
+    now = SumsOut()
+    allowed = serializers.BooleanField()
+    decided_by = serializers.CharField()
+    remedy = serializers.CharField()
+    own_rule = serializers.CharField()
+    laws = BindingLaw(many=True)
+    steps = TriedLimit(many=True)
+    changed = ChangedJob(many=True)
+
+
+class OrderAuthorisationView(FrontView):
+    """How far the order's work is authorised."""
+
+    model = RepairOrder
+    queryset = RepairOrder.objects.none()
+    serializer_class = AuthorisationOut
+    pagination_class = None
+    filter_backends = []
+    needs = {"look": STAFF}
+
+    @extend_schema(operation_id="orders_authorisation", responses=AuthorisationOut)
+    def look(self, request: Request, order_id: UUID) -> Response:
+        """Compares what the customer agreed to with what is on the jobs now, by law and by the shop's own rule."""
+        order = self.mine(RepairOrder, order_id)
+        return Response(AuthorisationOut(shown(compare(order))).data)

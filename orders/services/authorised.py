@@ -1,0 +1,238 @@
+"""What the customer authorised beside what it comes to now, by the laws that bind, and by the shop's own rule.
+
+A law binds only for its goods and customers: a crew's or a rental machine is no household's. The shop's own rule always
+holds. With an own rule of 0 percent every change beyond what was agreed asks again, whatever a law would allow.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Customer, Job, RepairOrder
+from orders.rules.authorisation import (
+    Allowance,
+    EstimateLaw,
+    Goods,
+    Sums,
+    Verdict,
+    consent_needed,
+    describe,
+    laws_for,
+    may_charge,
+)
+from orders.rules.legal_fields import wanted_by
+from shopdocs.documents.press.words import words
+from shopdocs.rest.refusals import Conflict, Problem
+from shopdocs.shops.models import Shop
+
+from . import frozen
+from .amounts import currency_of
+from .priced import price
+from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
+
+Facts = dict[str, Any]
+COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
+OF_A_TRADE = ("commercial", "rental")
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Both sums with the verdict on them; `changed`: what goes beyond what was agreed, in words, by job number."""
+
+    estimate: Sums
+    bill: Sums
+    laws: tuple[EstimateLaw, ...]
+    own: Allowance
+    verdict: Verdict
+    changed: tuple[tuple[int, str], ...]
+
+
+def of_a_household(order: RepairOrder) -> bool:
+    """Whether the machine is in personal, family or household use, as far as the records say."""
+    return order.customer.kind == Customer.Kind.HOUSEHOLD and order.unit.use_class not in OF_A_TRADE
+
+
+def laws_of(order: RepairOrder) -> tuple[EstimateLaw, ...]:
+    """The estimate laws of the shop's state that bind for this order."""
+    shop = order.shop
+    return laws_for(f"{shop.country}-{shop.region}", Goods.OUTDOOR, household=of_a_household(order))
+
+
+def own_rule(shop: Shop) -> Allowance:
+    return Allowance(percent=Decimal(shop.own_overrun_percent))
+
+
+def as_it_is_now(job: Job, agreed: Facts) -> Facts:
+    """The job at what is on it now, with the rates that were agreed for what was on it then."""
+    shop = job.shop
+    known = {line["id"]: line for line in agreed["labour"]}
+    agreed_rates = [Decimal(line["rate"]) for line in agreed["labour"]]
+    day = job.shop.today()
+
+    def rate_of(payer: str) -> Decimal:
+        return agreed_rates[0] if agreed_rates else frozen.rates_on(shop, day)(payer)
+
+    now = frozen.job_facts(job, rate_of, shop.currency_decimals, words(shop.language))
+    for line in now["labour"]:
+        before = known.get(line["id"])
+        if before is None:
+            continue
+        own_time = int(before.get("guide_tenths", before["tenths"]))
+        line["tenths"] = max(0, int(before["tenths"]) + min(0, line["tenths"] - own_time)) + max(
+            0, line["tenths"] - own_time
+        )
+    return {**agreed, **{name: now[name] for name in now if name in ("labour", "parts", "fees", "discounts", "payer")}}
+
+
+def compare(order: RepairOrder) -> Compared:
+    """The customer's share of every job they agreed to, as agreed and as it is now, and whether it may be charged."""
+    shop = order.shop
+    pairs: list[tuple[Facts, Facts, Facts]] = []
+    changed: list[tuple[int, str]] = []
+    for job in frozen.jobs_of(order, COUNTED):
+        answer = latest_answer(job)
+        agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
+        if answer is None or agreed is None:
+            continue
+        more = exceeds(job, agreed)
+        if more and (job.state != Job.State.DONE or shop.own_overrun_percent):
+            changed.append((job.number, more))
+            pairs.append((answer.estimate.facts, agreed, as_it_is_now(job, agreed)))
+        else:
+            pairs.append((answer.estimate.facts, agreed, agreed))
+    laws, own = laws_of(order), own_rule(shop)
+    estimate, bill = _sums(shop, pairs, 1), _sums(shop, pairs, 2)
+    verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop))
+    return Compared(estimate, bill, laws, own, verdict, tuple(changed))
+
+
+def _sums(shop: Shop, pairs: list[tuple[Facts, Facts, Facts]], side: int) -> Sums:
+    """The customer's sum over jobs, each priced with the terms under which it was agreed."""
+    groups: dict[str, tuple[Facts, list[Facts]]] = {}
+    for row in pairs:
+        terms = row[0]
+        mark = [terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")]
+        job = json.loads(json.dumps(row[side]))  # pricing writes into what it is given
+        groups.setdefault(json.dumps(mark, sort_keys=True), (terms, []))[1].append(job)
+    zero = Decimal(0).scaleb(-shop.currency_decimals)
+    net, total = zero, zero
+    for terms, jobs in groups.values():
+        done = price(
+            jobs,
+            terms["rates"],
+            terms["money"],
+            exempt=terms["customer"]["tax_exempt"],
+            on=dt.date.fromisoformat(terms["issued_on"]),
+            terms=terms.get("pricing"),
+        )
+        net += Decimal(done["customer_net"])
+        total += Decimal(done["customer_total"])
+    return Sums(net, total)
+
+
+def tolerated(job: Job, agreed: Facts) -> bool:
+    """Whether what is now on an agreed job may be charged without asking again: within the shop's own rule and every law.
+
+    Never when the bill moves to the customer.
+    """
+    if not job.shop.own_overrun_percent or (job.payer == CUSTOMER and agreed["payer"] != CUSTOMER):
+        return False
+    return compare(job.order).verdict.allowed
+
+
+def shown(compared: Compared) -> Facts:
+    """The comparison for an answer: both sums, the laws with their sources, the limits that were tried, what to do."""
+    allowed = compared.verdict.allowed
+    return {
+        "authorised": {"net": f"{compared.estimate.net:f}", "total": f"{compared.estimate.total:f}"},
+        "now": {"net": f"{compared.bill.net:f}", "total": f"{compared.bill.total:f}"},
+        "allowed": allowed,
+        "decided_by": compared.verdict.decided_by,
+        "remedy": consent_needed(compared.verdict),
+        "own_rule": describe(compared.own),
+        "laws": [
+            {"law": law.key, "binds": law.binds, "source": law.source, "address": law.address, "note": law.note}
+            for law in compared.laws
+        ],
+        "steps": [
+            {"text": step.text, "amount": None if step.amount is None else f"{step.amount:f}"}
+            for step in compared.verdict.steps
+        ],
+        "changed": [{"job": number, "what": what} for number, what in compared.changed],
+    }
+
+
+def beyond(order: RepairOrder) -> tuple[list[Problem], Facts]:
+    """One problem for each changed job that may not be charged as it is, and the comparison; no problem: ([], {})."""
+    compared = compare(order)
+    if compared.verdict.allowed or not compared.changed:
+        return [], {}
+    remedy = consent_needed(compared.verdict)
+    problems = [
+        Problem("jobs", f"Job {number} goes beyond what the customer agreed to: {what}.", remedy)
+        for number, what in compared.changed
+    ]
+    return problems, shown(compared)
+
+
+def refuse_beyond(order: RepairOrder) -> None:
+    """Conflict, with the law and the steps, when the order has come to more than may be charged."""
+    problems, comparison = beyond(order)
+    if problems:
+        conflict = Conflict(problems=problems)
+        conflict.extra = {"authorisation": comparison}
+        raise conflict
+
+
+def legal_fields(order: RepairOrder, facts: Facts) -> list[Facts]:
+    """What each binding law wants on the paper, with what this estimate says to it ('' is to be filled in by hand)."""
+    listed = []
+    for law in laws_of(order):
+        paper = wanted_by(law.key)
+        if paper is None:
+            continue
+        fields = [{"name": one.name, "value": _answer(one.answer, order, facts)} for one in paper.fields]
+        listed.append(
+            {
+                "law": law.key,
+                "binds": law.binds,
+                "source": f"{paper.source} ({paper.confidence})",
+                "limit": f"{describe(law.over)}, {law.source}" if law.over else "",
+                "fields": fields,
+            }
+        )
+    return listed
+
+
+def _answer(name: str, order: RepairOrder, facts: Facts) -> str:
+    shop = order.shop
+    per_day = shop.storage_per_day
+    said: dict[str, str] = {
+        "shop": ", ".join([facts["shop"]["name"], *facts["shop"]["address"]]),
+        "customer": ", ".join([facts["customer"]["name"], *facts["customer"]["lines"]]),
+        "total": facts["customer_total"],
+        "tax": facts["customer_tax"],
+        "request": facts["request"],
+        "issued_on": facts["issued_on"],
+        "received_on": order.received_on.isoformat(),
+        "promised_on": order.promised_on.isoformat() if order.promised_on else "",
+        "unit": " ".join(
+            part for part in (facts["unit"]["maker"], facts["unit"]["model"], facts["unit"]["serial"]) if part
+        ),
+        "jobs": "; ".join(job["title"] for job in facts["jobs"]),
+        "labour": f"{_sum_of(facts, 'labour')}, line by line with each job",
+        "parts": f"{_sum_of(facts, 'parts')}, line by line with each job",
+        "storage": "none"
+        if per_day is None or shop.storage_free_days is None
+        else f"{frozen.trimmed(per_day, shop.currency_decimals)} a day, {shop.storage_free_days} days after completion",
+    }
+    return said.get(name, "")
+
+
+def _sum_of(facts: Facts, kind: str) -> str:
+    zero = Decimal(0).scaleb(-facts["money"]["decimals"])
+    return f"{sum((Decimal(line['amount']) for job in facts['jobs'] for line in job[kind]), zero):f}"

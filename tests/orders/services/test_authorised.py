@@ -1,0 +1,183 @@
+"""Work beyond what was agreed: stopped by the law of the shop's state and by the shop's own rule, whichever is tighter."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from orders.models import Customer, Invoice, Job, RepairOrder, Unit
+from orders.rules import strict
+from orders.rules.authorisation import all_laws
+from orders.rules.legal_fields import parse_papers, wanted_by
+from orders.services.authorised import compare, laws_of, shown
+from orders.services.bench import finish_job, fit_part
+from orders.services.estimates import issue_estimate
+from orders.services.finishing import finish_order
+from orders.services.invoices import issue_invoice
+from orders.services.jobs import change_job, set_payer_basis
+from orders.services.lines import add_part
+from shopdocs.rest.refusals import Conflict
+from shopdocs.shops.models import Shop, Staff
+from tests.orders.back_kit import agreed, arrived_earlier, done, season_service, set_rates
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+@pytest.fixture
+def job(shop: Shop, owner: Staff, order: RepairOrder) -> Job:
+    """82.70 for the customer, agreed; ten percent more is 90.97."""
+    set_rates(shop)
+    arrived_earlier(order)
+    made = season_service(shop, owner, order)
+    agreed(shop, owner, order)
+    return made
+
+
+def own_rule(shop: Shop, percent: str) -> None:
+    shop.own_overrun_percent = D(percent)
+    shop.save()
+
+
+def one_more_part(shop: Shop, by: Staff, job: Job, price: str) -> Job:
+    add_part(shop=shop, by=by, job_id=job.pk, words="Fuel filter", unit_price=D(price))
+    return Job.objects.select_related("order__shop", "order__customer", "order__unit").get(pk=job.pk)
+
+
+def test_without_an_own_rule_every_change_asks_again(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    assert one_more_part(shop, owner, job, "0.01").state == "proposed"
+    with pytest.raises(Conflict) as conflict:
+        finish_job(shop=shop, by=owner, job_id=job.pk, correction="done")
+    assert "more parts: Fuel filter" in conflict.value.problems[0].problem
+    assert "new authorisation" in conflict.value.problems[0].remedy
+    comparison = conflict.value.extra["authorisation"]
+    assert [law["law"] for law in comparison["laws"]] == ["ohio_all_repairs"]
+    assert "OAC 109:4-3-05" in comparison["laws"][0]["source"]
+    assert comparison["authorised"]["total"] == "82.70" and comparison["now"]["total"] == "82.71"
+    assert len(comparison["steps"]) == 2
+    with pytest.raises(Conflict, match="beyond what the customer agreed to") as ending:
+        finish_order(shop=shop, by=owner, order_id=order.pk)
+    assert ending.value.extra["authorisation"]["allowed"] is False
+
+
+@pytest.mark.parametrize(
+    ("percent", "price", "state", "by_law"),
+    [
+        ("10", "7.71", "agreed", False),  # 82.25 + 7.71 + tax of 13.96 (1.01) = 90.97, to the cent
+        ("10", "7.72", "proposed", True),  # 90.98
+        ("5", "3.85", "agreed", False),  # 86.83
+        ("5", "3.86", "proposed", False),
+        ("50", "7.72", "proposed", True),  # a looser own rule does not loosen the law
+    ],
+)
+def test_the_tighter_of_law_and_own_rule_decides(
+    shop: Shop, owner: Staff, job: Job, percent: str, price: str, state: str, by_law: bool
+) -> None:
+    own_rule(shop, percent)
+    changed = one_more_part(shop, owner, job, price)
+    assert changed.state == state
+    if state == "proposed" and percent != "10":
+        assert ("OAC" in compare(changed.order).verdict.decided_by) is by_law
+
+
+def test_what_may_be_charged_is_charged_at_todays_lines(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    own_rule(shop, "10")
+    one_more_part(shop, owner, job, "7.00")
+    done(shop, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    invoice = issue_invoice(shop=shop, by=owner, order_id=order.pk)
+    assert invoice.total == D("90.21")  # 82.25 + 7.00 + 7.25 % of 13.25
+    assert [part["words"] for part in invoice.facts["jobs"][0]["parts"]] == ["Spark plug", "Fuel filter"]
+
+
+def test_a_rule_made_stricter_afterwards_stops_the_bill(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    own_rule(shop, "10")
+    one_more_part(shop, owner, job, "7.00")
+    done(shop, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    own_rule(shop, "1")
+    with pytest.raises(Conflict, match="beyond"):
+        issue_invoice(shop=shop, by=owner, order_id=order.pk)
+    assert not Invoice.objects.exists()
+
+
+def test_a_crews_machine_falls_under_the_own_rule_alone(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    own_rule(shop, "50")
+    Customer.objects.update(kind="crew")
+    assert one_more_part(shop, owner, job, "20").state == "agreed"
+    order = RepairOrder.objects.get(pk=order.pk)
+    assert laws_of(order) == ()
+    assert shown(compare(order))["decided_by"] == "the shop's own rule"
+
+
+@pytest.mark.parametrize(
+    ("region", "kind", "use", "keys"),
+    [
+        ("OH", "household", "residential", ["ohio_all_repairs"]),
+        ("OH", "household", "", ["ohio_all_repairs"]),
+        ("OH", "household", "commercial", []),
+        ("OH", "rental_yard", "residential", []),
+        ("MN", "household", "residential", ["minnesota"]),
+        ("DC", "household", "residential", ["district_of_columbia"]),
+        ("CA", "household", "residential", []),  # electronics only
+        ("FL", "household", "residential", []),  # vehicles only
+    ],
+)
+def test_which_laws_bind(shop: Shop, order: RepairOrder, region: str, kind: str, use: str, keys: list[str]) -> None:
+    Shop.objects.update(region=region)
+    Customer.objects.update(kind=kind)
+    Unit.objects.update(use_class=use)
+    assert [law.key for law in laws_of(RepairOrder.objects.get(pk=order.pk))] == keys
+
+
+def test_a_bill_that_moves_to_the_customer_is_never_tolerated(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    own_rule(shop, "999")
+    Customer.objects.update(kind="crew")
+    job = season_service(shop, owner, order)
+    covered = set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    agreed(shop, owner, order)
+    moved = change_job(shop=shop, by=owner, job_id=covered.pk, version=covered.version, changes={"payer": "customer"})
+    assert moved.state == "proposed"
+
+
+def test_a_new_answer_lifts_the_stop(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    changed = one_more_part(shop, owner, job, "30")
+    assert changed.state == "proposed"
+    agreed(shop, owner, order)
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+    fit_part(shop=shop, by=owner, part_id=changed.parts.get(words="Fuel filter").pk)
+
+
+def test_the_estimate_says_what_the_law_wants_said(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    facts = issue_estimate(shop=shop, by=owner, order_id=order.pk).facts
+    (paper,) = facts["legal_fields"]
+    values = {one["name"]: one["value"] for one in paper["fields"]}
+    assert values["anticipated cost"] == facts["customer_total"]
+    assert values["identity of the supplier"].startswith("Willow Power Equipment")
+    assert "Imke Dorran" in values["name and telephone of the consumer"]
+    assert "10 % over the estimate" in paper["limit"] and "OAC" in paper["source"]
+    Customer.objects.update(kind="crew")
+    assert issue_estimate(shop=shop, by=owner, order_id=order.pk).facts["legal_fields"] == []
+
+
+def test_wanted_fields_name_laws_that_are_there() -> None:
+    laws = frozenset(law.key for law in all_laws())
+    assert wanted_by("minnesota") is not None and wanted_by("florida_vehicles") is None
+    for source, problem in {
+        "papers: [{law: nowhere, source: s, confidence: read, fields: []}]": "nowhere",
+        "papers: [{law: minnesota, source: s, confidence: read, fields: [{name: n, from: moon}]}]": "moon",
+    }.items():
+        with pytest.raises(strict.DataError, match=problem):
+            parse_papers(strict.parse(source, "some.yaml"), laws)
+
+
+def test_the_door_shows_it_and_knows_no_strangers(
+    shop: Shop, order: RepairOrder, job: Job, client: Any, strangers: dict[str, str]
+) -> None:
+    got = client.get(f"/api/v1/orders/{order.pk}/authorisation/")
+    assert got.status_code == 200 and got.data["allowed"] is True
+    assert got.data["authorised"]["total"] == "82.70"
+    assert client.get(f"/api/v1/orders/{strangers['order']}/authorisation/").status_code == 404
