@@ -257,6 +257,7 @@ LOGGING = {
     "root": {"handlers": ["stderr"], "level": env("LOG_LEVEL")},
     # One line per task received and one per task done is noise: the row says what became of it.
     "loggers": {
-        name: {"level": "WARNING"} for name in ("celery.worker.strategy", "celery.app.trace", "pikepdf", "kombu.connection")
+        name: {"level": "WARNING"}
+        for name in ("celery.worker.strategy", "celery.app.trace", "pikepdf", "kombu.connection")
     },
 }

@@ -41,7 +41,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _touches_services(item: pytest.Item) -> bool:
-    return item.get_closest_marker("django_db") is not None or bool({"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ())))
+    return item.get_closest_marker("django_db") is not None or bool(
+        {"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ()))
+    )
 
 
 @pytest.fixture(autouse=True)

@@ -317,9 +317,7 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
             check("Outside", "Serial plate and labels", cold, "good"),
             check("Outside", "Chain brake", (*cold, "Cut-proof gloves."), "see F2", "tagged"),
             check("Outside", "Fuel tank, cap and vent", (*cold, "No flame, no heater near."), "seeps at vent"),
-            check(
-                "Outside", "Fuel sample", (*cold, "No flame, no heater near."), "good", "kept, marked RO-2231"
-            ),
+            check("Outside", "Fuel sample", (*cold, "No flame, no heater near."), "good", "kept, marked RO-2231"),
             check("Covers off", "Spark plug and lead", cold, "see F1", "no spark, three tries"),
             check("Covers off", "Air filter", cold, "good"),
             check("Covers off", "Piston, through the exhaust port", cold, ""),

@@ -172,9 +172,7 @@ class AnswerView(ScopedView):
         """The estimate, exactly as it was frozen."""
         return self._page(open_link(token=token))
 
-    @extend_schema(
-        operation_id="answer_give", parameters=[TOKEN], request=LinkAnswersIn, responses=AnswerPage, auth=[]
-    )
+    @extend_schema(operation_id="answer_give", parameters=[TOKEN], request=LinkAnswersIn, responses=AnswerPage, auth=[])
     def create(self, request: Request, token: str) -> Response:
         """Accepts or declines job by job, once."""
         return self._page(answer_by_link(token=token, **self.given(LinkAnswersIn)))

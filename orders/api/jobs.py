@@ -39,7 +39,14 @@ class BackJobs(FrontView):
     queryset = Job.objects.none()
     serializer_class = JobOut
     select = ("shop", "order__unit__model__maker__distributor")
-    prefetch = ("labour__operation", "fees", "parts__fitted_by", "time_entries__technician", "answers__estimate", "findings")
+    prefetch = (
+        "labour__operation",
+        "fees",
+        "parts__fitted_by",
+        "time_entries__technician",
+        "answers__estimate",
+        "findings",
+    )
     order = ("number", "id")
 
 

@@ -14,7 +14,9 @@ LONGEST_LINE = Decimal(24)
 TENTH = Decimal("0.1")
 
 
-def figure(value: Any, field: str, *, decimals: int, above: Decimal | None = None, most: Decimal | None = None) -> Decimal:
+def figure(
+    value: Any, field: str, *, decimals: int, above: Decimal | None = None, most: Decimal | None = None
+) -> Decimal:
     """`value` as an exact number of zero or more; `above` must be exceeded, `most` must not. Raises Refused."""
     try:
         number = exact(value, field)

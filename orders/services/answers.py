@@ -25,14 +25,23 @@ BY_STAFF = (str(Answer.Channel.IN_PERSON), str(Answer.Channel.PHONE))
 
 @transaction.atomic
 def take_answers(
-    *, shop: Shop, by: Staff, estimate_id: UUID, channel: str, said_by: str, answers: list[dict[str, Any]], words: str = ""
+    *,
+    shop: Shop,
+    by: Staff,
+    estimate_id: UUID,
+    channel: str,
+    said_by: str,
+    answers: list[dict[str, Any]],
+    words: str = "",
 ) -> Estimate:
     """Writes down what the customer said at the counter ('in_person') or on the 'phone'; some jobs may wait.
 
     `answers`: dicts of `job` (id) and `accepted`. By telephone `words` says which number, and that it was read back.
     """
     if channel not in BY_STAFF:
-        raise Refused("channel", f"'{channel[:40]}' is not how staff take answers.", f"Say one of: {', '.join(BY_STAFF)}.")
+        raise Refused(
+            "channel", f"'{channel[:40]}' is not how staff take answers.", f"Say one of: {', '.join(BY_STAFF)}."
+        )
     if channel == Answer.Channel.PHONE and not words.strip():
         raise Refused("words", "A telephone answer needs its record.", "Say which number, and that it was read back.")
     peek = given_in_address(Estimate, shop=shop, pk=estimate_id)

@@ -190,6 +190,10 @@ def cautions_for(family: str, power: str) -> list[str]:
     codes += ["exhaust"] if engine else []
     codes += ["backfeed"] if family == "generator" else []
     codes += ["kickback"] if family in ("saw", "pole_saw") else []
-    codes += ["blades"] if family in ("mower", "rider", "trimmer", "hedge_trimmer", "cutter", "tiller", "snow_thrower") else []
+    codes += (
+        ["blades"]
+        if family in ("mower", "rider", "trimmer", "hedge_trimmer", "cutter", "tiller", "snow_thrower")
+        else []
+    )
     codes += ["battery"] if power == "battery" else []
     return codes

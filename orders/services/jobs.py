@@ -184,7 +184,11 @@ def set_payer_basis(
     saved: Job = save_changes(fresh, version=fresh.version, changes=changes)
     settle(saved)
     record_event(
-        shop=job.shop, subject=saved.subject, verb="payer set", words=f"{payer}: {words}"[:500], by=by,
+        shop=job.shop,
+        subject=saved.subject,
+        verb="payer set",
+        words=f"{payer}: {words}"[:500],
+        by=by,
         facts={"kind": kind, "id": id, "hash": hash},
     )
     return saved
@@ -195,7 +199,9 @@ def propose_again(*, shop: Shop, by: Staff, job_id: UUID) -> Job:
     """Puts a declined job before the customer again, in the next version of the estimate."""
     job = lock_job(shop, job_id)
     if job.state != Job.State.DECLINED:
-        raise Conflict("job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again.")
+        raise Conflict(
+            "job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again."
+        )
     saved: Job = save_changes(job, version=job.version, changes={"state": str(Job.State.PROPOSED)})
     record_event(shop=shop, subject=saved.subject, verb="proposed again", by=by)
     return saved

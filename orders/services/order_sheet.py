@@ -219,7 +219,8 @@ def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:
         ((code, what, tenths),) = guide
         return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=who),)
     listed = [
-        WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=None, technician="") for code, what, tenths in guide
+        WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=None, technician="")
+        for code, what, tenths in guide
     ]
     if clocked:
         listed.append(

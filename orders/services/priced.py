@@ -173,7 +173,9 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
 def _rule(rate: Facts) -> pricing.TaxRule:
     unknown = sorted(set(rate["on_kinds"]) - set(Kind)) + sorted(set(rate["on_payers"]) - set(Payer))
     if unknown:
-        raise BadInput("tax_rates", f"'{rate['name']}' falls on '{unknown[0]}', which is not known.", "Correct the tax.")
+        raise BadInput(
+            "tax_rates", f"'{rate['name']}' falls on '{unknown[0]}', which is not known.", "Correct the tax."
+        )
     return pricing.TaxRule(
         name=rate["name"],
         percent=Decimal(rate["percent"]),

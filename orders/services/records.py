@@ -69,7 +69,12 @@ def store(record: Record, *, clash: Callable[[], Conflict]) -> Record:
     return record
 
 
-LINKS: dict[str, type[ShopRecord]] = {"maker": Maker, "model": MachineModel, "distributor": Distributor, "replaced_by": Part}
+LINKS: dict[str, type[ShopRecord]] = {
+    "maker": Maker,
+    "model": MachineModel,
+    "distributor": Distributor,
+    "replaced_by": Part,
+}
 
 
 def with_records(shop: Shop, facts: Mapping[str, Any], at: str = "") -> dict[str, Any]:

@@ -57,9 +57,7 @@ def clock_in(*, shop: Shop, by: Staff, job_id: UUID) -> TimeEntry:
 
 
 @transaction.atomic
-def clock_out(
-    *, shop: Shop, by: Staff, job_id: UUID, ended_at: dt.datetime | None = None, note: str = ""
-) -> TimeEntry:
+def clock_out(*, shop: Shop, by: Staff, job_id: UUID, ended_at: dt.datetime | None = None, note: str = "") -> TimeEntry:
     """Stops the caller's clock on this job, now or at `ended_at` when it was forgotten."""
     _own_clock(shop, by)
     job = given_in_address(Job, shop=shop, pk=job_id)

@@ -91,8 +91,10 @@ def save_changes(record: Record, *, version: int, changes: dict[str, Any]) -> Re
     fields = {name: getattr(record, name) for name in changes}
     try:
         with transaction.atomic():
-            saved = cls.objects.for_shop(record.shop).filter(pk=record.pk, version=version).update(
-                **fields, version=F("version") + 1, updated_at=timezone.now()
+            saved = (
+                cls.objects.for_shop(record.shop)
+                .filter(pk=record.pk, version=version)
+                .update(**fields, version=F("version") + 1, updated_at=timezone.now())
             )
     except IntegrityError as error:
         raise Conflict("", "Another record already has this value.", "Open the other record instead.") from error

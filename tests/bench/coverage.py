@@ -60,7 +60,9 @@ def make_findings(count: int, seed: int) -> list[FindingFacts]:
     for at in range(count):
         link = f"f{at - 1:02}" if at % 4 == 3 else "none"
         cause = ("defect", "wear", "defect", "impact", "defect")[(at + seed) % 5]
-        found.append(FindingFacts(f"f{at:02}", codes[(7 * at + seed) % len(codes)], "engine", "broken", cause, link, DAY))
+        found.append(
+            FindingFacts(f"f{at:02}", codes[(7 * at + seed) % len(codes)], "engine", "broken", cause, link, DAY)
+        )
     return found
 
 
@@ -81,7 +83,9 @@ def plain_terms(terms: tuple[Term, ...]) -> list[PlainTerm]:
     return found
 
 
-def plain_loop(unit: UnitFacts, findings: list[FindingFacts], terms: list[PlainTerm]) -> dict[str, tuple[str, list[list[Step]]]]:
+def plain_loop(
+    unit: UnitFacts, findings: list[FindingFacts], terms: list[PlainTerm]
+) -> dict[str, tuple[str, list[list[Step]]]]:
     """The same answers and steps, written out by hand for these terms."""
     by_id = {one.id: one for one in findings}
     answers: dict[str, tuple[str, list[list[Step]]]] = {}
@@ -92,9 +96,25 @@ def plain_loop(unit: UnitFacts, findings: list[FindingFacts], terms: list[PlainT
         while root.caused_by != "none":
             root = by_id[str(root.caused_by)]
         code, linked, trace, answer = finding.component, root is not finding, [], "not_covered"
-        for cite, parts, makers, powers, power_set, uses, use_set, period, want, limit, hours_want, proof, causes in terms:
+        for (
+            cite,
+            parts,
+            makers,
+            powers,
+            power_set,
+            uses,
+            use_set,
+            period,
+            want,
+            limit,
+            hours_want,
+            proof,
+            causes,
+        ) in terms:
             holds = code in parts
-            steps = [Step("component", "holds" if holds else "fails", "finding.component", finding.id, code, None, cite)]
+            steps = [
+                Step("component", "holds" if holds else "fails", "finding.component", finding.id, code, None, cite)
+            ]
             trace.append(steps)
             if not holds:
                 continue
@@ -110,18 +130,34 @@ def plain_loop(unit: UnitFacts, findings: list[FindingFacts], terms: list[PlainT
             steps.append(Step("use", "holds" if used else "fails", "unit.use_class", "", unit.use_class, uses, cite))
             end = last_day(sold, period)
             inside = sold <= day <= end
-            steps.append(Step("time", "holds" if inside else "fails", "finding.found_on", "", (day, sold, end), want, cite))
+            steps.append(
+                Step("time", "holds" if inside else "fails", "finding.found_on", "", (day, sold, end), want, cite)
+            )
             within = hours <= limit
             steps.append(Step("hours", "holds" if within else "fails", "unit.hours", "", hours, hours_want, cite))
             proved = unit.purchase_proof == "receipt"
-            steps.append(Step("proof", "holds" if proved else "open", "unit.purchase_proof", "", unit.purchase_proof, proof, cite))
+            steps.append(
+                Step(
+                    "proof", "holds" if proved else "open", "unit.purchase_proof", "", unit.purchase_proof, proof, cite
+                )
+            )
             cause = root.cause
             fault = cause == "defect"
             reason = causes if fault else ("ground", GROUND[str(cause)])
             steps.append(Step("cause", "holds" if fault else "fails", "finding.cause", root.id, cause, reason, cite))
             follows = not linked or root.component in parts
             caused = "none" if not linked else root.id
-            steps.append(Step("consequent", "holds" if follows else "fails", "finding.caused_by", finding.id, caused, "listed", cite))
+            steps.append(
+                Step(
+                    "consequent",
+                    "holds" if follows else "fails",
+                    "finding.caused_by",
+                    finding.id,
+                    caused,
+                    "listed",
+                    cite,
+                )
+            )
             if used and inside and within and proved and fault and follows:
                 answer = "covered"
         answers[finding.id] = (answer, trace)

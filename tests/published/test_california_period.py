@@ -16,12 +16,21 @@ from tests.warranty.coverage.kit import CALIFORNIA, ONE_DAY, decided, finding, o
 from warranty.coverage.decide import decide
 from warranty.coverage.facts import RepairFacts
 
-HERE = {"region": "US-CA", "sold_on": date(2024, 3, 2), "delivered_on": date(2024, 3, 10), "first_service_on": date(2024, 3, 11)}
+HERE = {
+    "region": "US-CA",
+    "sold_on": date(2024, 3, 2),
+    "delivered_on": date(2024, 3, 10),
+    "first_service_on": date(2024, 3, 11),
+}
 
 
 @pytest.mark.parametrize(
     ("delivered", "last"),
-    [(date(2024, 3, 10), date(2026, 3, 10)), (date(2024, 2, 29), date(2026, 2, 28)), (date(2023, 12, 31), date(2025, 12, 31))],
+    [
+        (date(2024, 3, 10), date(2026, 3, 10)),
+        (date(2024, 2, 29), date(2026, 2, 28)),
+        (date(2023, 12, 31), date(2025, 12, 31)),
+    ],
 )
 def test_two_years_from_delivery_to_the_purchaser(delivered: date, last: date) -> None:
     machine = unit(region="US-CA", delivered_on=delivered, sold_on=date(2023, 12, 1))
@@ -75,7 +84,10 @@ def test_diagnosis_parts_and_labour_are_paid() -> None:
 
 
 def test_missing_receipts_alone_are_no_ground() -> None:
-    assert decided(unit(**HERE, maintenance_records=False, purchase_proof="none"), on(date(2025, 1, 1)), CALIFORNIA).answer == "covered"
+    assert (
+        decided(unit(**HERE, maintenance_records=False, purchase_proof="none"), on(date(2025, 1, 1)), CALIFORNIA).answer
+        == "covered"
+    )
 
 
 def test_abuse_neglect_and_improper_maintenance_are() -> None:
@@ -91,9 +103,16 @@ def test_damage_to_other_engine_parts_follows_the_covered_part() -> None:
     piston = finding(id="piston", component="piston", condition="scored", cause=None, caused_by="carb", found_on=day)
     wheel = finding(id="wheel", component="wheel", condition="loose", cause=None, caused_by="carb", found_on=day)
     answers = decide(unit(**HERE), [carb, piston, wheel], CALIFORNIA, day)
-    assert {name: one.answer for name, one in answers.items()} == {"carb": "covered", "piston": "covered", "wheel": "not_covered"}
+    assert {name: one.answer for name, one in answers.items()} == {
+        "carb": "covered",
+        "piston": "covered",
+        "wheel": "not_covered",
+    }
 
 
-@pytest.mark.parametrize(("region", "answer"), [("US-CA", "covered"), ("US-OH", "not_covered"), ("US", "cannot_say_yet"), (None, "cannot_say_yet")])
+@pytest.mark.parametrize(
+    ("region", "answer"),
+    [("US-CA", "covered"), ("US-OH", "not_covered"), ("US", "cannot_say_yet"), (None, "cannot_say_yet")],
+)
 def test_it_is_california_s_alone(region: str | None, answer: str) -> None:
     assert decided(unit(**{**HERE, "region": region}), on(date(2025, 1, 1)), CALIFORNIA).answer == answer

@@ -44,7 +44,9 @@ def test_a_commercial_term_is_judged_by_its_own_words(facts: dict[str, object], 
 
 def test_damage_that_the_service_caused_may_still_be_refused() -> None:
     """700.10(c): what the warrantor can show to be caused by an unauthorised part or service."""
-    found = finding(component="blade", assembly="unit", found_on=date(2024, 9, 1), cause="assembly", done_by="other_shop")
+    found = finding(
+        component="blade", assembly="unit", found_on=date(2024, 9, 1), cause="assembly", done_by="other_shop"
+    )
     assert decided(unit(serviced_by="independent"), found, (*LAW, promise(**TIE))).answer == "not_covered"
 
 
@@ -61,7 +63,9 @@ def test_a_registration_card_is_no_condition_of_a_full_warranty(full: bool | Non
     assert decided(unit(registered=False, registered_on=None), BLADE, terms).answer == answer
 
 
-@pytest.mark.parametrize(("day", "answer"), [(date(2024, 6, 1), "covered"), (date(2024, 6, 2), "covered"), (date(2024, 6, 3), "not_covered")])
+@pytest.mark.parametrize(
+    ("day", "answer"), [(date(2024, 6, 1), "covered"), (date(2024, 6, 2), "covered"), (date(2024, 6, 3), "not_covered")]
+)
 def test_registration_within_thirty_days_of_the_sale(day: date, answer: str) -> None:
     """The event day is not counted: sold 3 May, the thirtieth day is 2 June (published.md 3.4)."""
     terms = (promise(requires={"registered_within_days": 30}),)

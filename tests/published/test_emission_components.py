@@ -34,7 +34,9 @@ ENTRIES = [
 @pytest.mark.parametrize(("name", "entry"), ENTRIES)
 def test_each_entry_is_mapped_to_components_that_the_term_covers(name: str, entry: str) -> None:
     row = next(one for one in LISTS[name]["entries"] if one["entry"] == entry)  # type: ignore[attr-defined]
-    term = next(one for one in FEDERAL if one.id == {"us-exhaust": "us-emission-exhaust"}.get(name, "us-emission-evaporative"))
+    term = next(
+        one for one in FEDERAL if one.id == {"us-exhaust": "us-emission-exhaust"}.get(name, "us-emission-evaporative")
+    )
     if row["none_because"]:
         assert not row["codes"]
     else:

@@ -44,7 +44,11 @@ GROUNDS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("spark plug left undone", {}, {"cause": "upkeep", "upkeep_item": "spark_plug"}),
     ("stale fuel", {"fuel": "stale"}, {"cause": "fuel_oil"}),
     ("no oil in the mix", {"fuel": "no_oil_in_mix"}, {"cause": "fuel_oil"}),
-    ("E15 against the manual, proper fuel at hand", {"fuel": "e15", "manual_forbids_fuel": True}, {"cause": "fuel_oil"}),
+    (
+        "E15 against the manual, proper fuel at hand",
+        {"fuel": "e15", "manual_forbids_fuel": True},
+        {"cause": "fuel_oil"},
+    ),
     ("owner's own modification", {"modified": True}, {"cause": "modification", "done_by": "owner"}),
     ("owner's own assembly", {}, {"cause": "assembly", "done_by": "owner"}),
     ("part taken off by the owner", {}, {"cause": "missing_part", "done_by": "owner"}),

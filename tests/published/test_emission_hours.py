@@ -15,7 +15,16 @@ from tests.warranty.coverage.kit import FEDERAL, decided, finding, unit
 from warranty.coverage.engine_classes import engine_class, label_hours
 from warranty.coverage.facts import MeterChange
 
-HALVES = [(125, "62.5"), (250, "125"), (500, "250"), (1000, "500"), (50, "25"), (300, "150"), (3000, "1500"), (5000, "2500")]
+HALVES = [
+    (125, "62.5"),
+    (250, "125"),
+    (500, "250"),
+    (1000, "500"),
+    (50, "25"),
+    (300, "150"),
+    (3000, "1500"),
+    (5000, "2500"),
+]
 TENTH = Decimal("0.1")
 
 
@@ -78,7 +87,13 @@ def test_a_class_is_not_guessed() -> None:
     assert engine_class(True, None) is None
 
 
-LISTED = {"I": (125, 250, 500), "II": (250, 500, 1000), "III": (50, 125, 300), "IV": (50, 125, 300), "V": (50, 125, 300)}
+LISTED = {
+    "I": (125, 250, 500),
+    "II": (250, 500, 1000),
+    "III": (50, 125, 300),
+    "IV": (50, 125, 300),
+    "V": (50, 125, 300),
+}
 
 
 @pytest.mark.parametrize(("code", "hours"), [(code, hours) for code, row in LISTED.items() for hours in row])

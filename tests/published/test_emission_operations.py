@@ -14,7 +14,9 @@ from warranty.coverage.operations import duties, refused
 
 
 @pytest.mark.parametrize("action", ["remove", "disable", "bypass", "alter", "leave_out"])
-@pytest.mark.parametrize("part", ["muffler_catalyst", "mixture_limiter", "carbon_canister", "egr_valve", "crankcase_valve"])
+@pytest.mark.parametrize(
+    "part", ["muffler_catalyst", "mixture_limiter", "carbon_canister", "egr_valve", "crankcase_valve"]
+)
 def test_taking_an_emission_control_out_is_never_a_repair(action: str, part: str) -> None:
     found = refused(action, part)
     assert found is not None

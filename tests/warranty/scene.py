@@ -147,8 +147,15 @@ def made_up_decision(scene: Scene, answer: str = "covered") -> CoverageDecision:
     }, sort_keys=True)  # fmt: skip
     facts = DecisionFacts.objects.create(shop=scene.shop, order=scene.order, as_of=scene.today, facts={})
     return CoverageDecision.objects.create(
-        shop=scene.shop, order=scene.order, finding=scene.module, as_of=scene.today, answer=answer, decision=text,
-        sha256=digest(text), facts=facts, by=scene.owner.user,
+        shop=scene.shop,
+        order=scene.order,
+        finding=scene.module,
+        as_of=scene.today,
+        answer=answer,
+        decision=text,
+        sha256=digest(text),
+        facts=facts,
+        by=scene.owner.user,
     )
 
 
@@ -160,7 +167,12 @@ def finish(scene: Scene, days_ago: int = 2) -> Job:
         shop=scene.shop, code="IGN-10", words="Ignition module, replace", family="saw", hours=Decimal("1.5")
     )
     JobLabour.objects.create(
-        shop=scene.shop, job=job, operation=operation, code="IGN-10", words="Ignition module, replace", hours=Decimal("1.5")
+        shop=scene.shop,
+        job=job,
+        operation=operation,
+        code="IGN-10",
+        words="Ignition module, replace",
+        hours=Decimal("1.5"),
     )
     JobPart.objects.create(
         shop=scene.shop, job=job, part=scene.part, number=scene.part.number, words=scene.part.words, quantity=Decimal(1),

@@ -83,7 +83,17 @@ class PartsHoldOut(serializers.ModelSerializer[PartsHold]):
 
     class Meta:
         model = PartsHold
-        fields = ("id", "claim", "claim_number", "tag", "words", "keep_until", "released_on", "released_note", "version")
+        fields = (
+            "id",
+            "claim",
+            "claim_number",
+            "tag",
+            "words",
+            "keep_until",
+            "released_on",
+            "released_note",
+            "version",
+        )
         read_only_fields = fields
 
 

@@ -101,7 +101,9 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
 
     def get_queryset(self) -> QuerySet[Any]:
         rows = super().get_queryset()
-        return rows.order_by(F("answer_due").asc(nulls_last=True), "created_at", "id") if self.action == "list" else rows
+        return (
+            rows.order_by(F("answer_due").asc(nulls_last=True), "created_at", "id") if self.action == "list" else rows
+        )
 
     def get_serializer_class(self) -> Any:
         return ClaimRow if self.action == "list" else ClaimOut
@@ -110,13 +112,17 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     @action(detail=True, methods=["post"])
     def answer(self, request: Request, pk: UUID) -> Response:
         """Records an answer of the distributor. A refusal leaves the job's payer as it is."""
-        return self.shown(claim_answers.record_answer(**self.caller, claim=self.get_object(), **self.given(ClaimAnswerIn)))
+        return self.shown(
+            claim_answers.record_answer(**self.caller, claim=self.get_object(), **self.given(ClaimAnswerIn))
+        )
 
     @extend_schema(operation_id="claims_credit", request=ClaimCreditIn, responses=ClaimOut)
     @action(detail=True, methods=["post"], url_path="credits")
     def credit(self, request: Request, pk: UUID) -> Response:
         """Records money that came. The claim is settled when the credits reach what was approved."""
-        return self.shown(claim_answers.record_credit(**self.caller, claim=self.get_object(), **self.given(ClaimCreditIn)))
+        return self.shown(
+            claim_answers.record_credit(**self.caller, claim=self.get_object(), **self.given(ClaimCreditIn))
+        )
 
     @extend_schema(operation_id="claims_close", request=ClaimCloseIn, responses=ClaimOut)
     @action(detail=True, methods=["post"])
@@ -153,7 +159,9 @@ class PartsHolds(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     @action(detail=True, methods=["post"])
     def release(self, request: Request, pk: UUID) -> Response:
         """Ends a hold, with a note of what became of the part."""
-        return self.shown(parts_holds.release_parts_hold(**self.caller, hold=self.get_object(), **self.given(PartsReleaseIn)))
+        return self.shown(
+            parts_holds.release_parts_hold(**self.caller, hold=self.get_object(), **self.given(PartsReleaseIn))
+        )
 
     @extend_schema(operation_id="parts_holds_papers_create", request=None, responses={201: DocumentOut})
     @action(detail=True, methods=["post"])

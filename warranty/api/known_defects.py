@@ -70,7 +70,9 @@ class KnownDefects(mixins.ListModelMixin, mixins.RetrieveModelMixin, DeskView):
     @action(detail=True, methods=["post"])
     def retire(self, request: Request, pk: UUID) -> Response:
         """Ends its use; decisions already made keep it."""
-        return self.shown(known_defects.retire_known_defect(**self.caller, row=self.get_object(), **self.given(RetireIn)))
+        return self.shown(
+            known_defects.retire_known_defect(**self.caller, row=self.get_object(), **self.given(RetireIn))
+        )
 
     @extend_schema(operation_id="known_defects_import", request=ImportIn, responses=ImportOut)
     @action(detail=False, methods=["post"], url_path="import")

@@ -82,9 +82,13 @@ class DistributorTermsIn(Strict):
 
     distributor = serializers.UUIDField()
     starts_on = Day()
-    labour_rate: Any = serializers.DecimalField(max_digits=12, decimal_places=4, min_value=0, required=False, allow_null=True)
+    labour_rate: Any = serializers.DecimalField(
+        max_digits=12, decimal_places=4, min_value=0, required=False, allow_null=True
+    )
     time_basis = serializers.ChoiceField(choices=DistributorTerms.TimeBasis.choices, required=False, allow_blank=True)
-    parts_percent: Any = serializers.DecimalField(max_digits=7, decimal_places=3, min_value=0, required=False, allow_null=True)
+    parts_percent: Any = serializers.DecimalField(
+        max_digits=7, decimal_places=3, min_value=0, required=False, allow_null=True
+    )
     parts_base = serializers.ChoiceField(choices=DistributorTerms.PartsBase.choices, required=False, allow_blank=True)
     filing_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)
     parts_hold_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)
@@ -116,10 +120,14 @@ class DistributorTermsView(mixins.ListModelMixin, mixins.RetrieveModelMixin, Des
     filterset_fields = ("distributor",)
     order = ("distributor__name", "-starts_on", "id")
 
-    @extend_schema(operation_id="distributor_terms_create", request=DistributorTermsIn, responses={201: DistributorTermsOut})
+    @extend_schema(
+        operation_id="distributor_terms_create", request=DistributorTermsIn, responses={201: DistributorTermsOut}
+    )
     def create(self, request: Request) -> Response:
         """Records terms from a day on."""
-        return self.shown(distributor_terms.record_distributor_terms(**self.caller, **self.given(DistributorTermsIn)), new=True)
+        return self.shown(
+            distributor_terms.record_distributor_terms(**self.caller, **self.given(DistributorTermsIn)), new=True
+        )
 
     @extend_schema(
         operation_id="distributor_terms_correct", request=DistributorTermsChange, responses=DistributorTermsOut

@@ -97,7 +97,9 @@ def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
         ground = GROUND_OF_CAUSE[what]
         seen, cite = forbidden(forbids.get(ground, ()), case, root)
         if seen[0] is YES:
-            return Step("cause", YES, seen[1] or "finding.cause", seen[2], seen[3], ("forbidden", ground), cite or source)
+            return Step(
+                "cause", YES, seen[1] or "finding.cause", seen[2], seen[3], ("forbidden", ground), cite or source
+            )
         pending = pending or (seen if seen[0] is OPEN else None)
         if pending is not None:
             return Step("cause", OPEN, pending[1], pending[2], what, term.causes, source)
@@ -116,7 +118,9 @@ def consequent(term: Term) -> Rule:
         if not case.linked:
             return Step("consequent", YES, "finding.caused_by", case.finding.id, "none", mode, source)
         covered = case.root.component in listed and (reach is None or case.finding.component in reach)
-        return Step("consequent", YES if covered else NO, "finding.caused_by", case.finding.id, case.root.id, mode, source)
+        return Step(
+            "consequent", YES if covered else NO, "finding.caused_by", case.finding.id, case.root.id, mode, source
+        )
 
     return tried
 
@@ -138,12 +142,16 @@ def excluded(term: Term, row: Row, rows: tuple[Row, ...]) -> Rule:
             outcome, fact, of = OPEN, "finding.caused_by", case.end.id
         if outcome is NO:
             return Step("excludes", YES, fact, of, value, row.ground, source)
-        seen, cite = forbidden(rows, case, root) if case.root is not None or _free_of_root(rows) else ((OPEN, "", "", None), "")
+        seen, cite = (
+            forbidden(rows, case, root) if case.root is not None or _free_of_root(rows) else ((OPEN, "", "", None), "")
+        )
         if seen[0] is YES:
             return Step("excludes", YES, fact, of, value, ("forbidden", row.ground), cite)
         if outcome is YES and seen[0] is OPEN:
             outcome, fact, of = OPEN, seen[1] or "finding.caused_by", seen[2] or case.end.id
-        return Step("excludes", NO if outcome is YES else OPEN, fact, of, value, ("row", row.ground, row.when.facts), source)
+        return Step(
+            "excludes", NO if outcome is YES else OPEN, fact, of, value, ("row", row.ground, row.when.facts), source
+        )
 
     return tried
 
@@ -186,7 +194,9 @@ def registration(term: Term, rows: tuple[Row, ...]) -> Rule:
             return (OPEN if unit.registered is None else NO), "unit.registered"
         if unit.registered_on is None or unit.sold_on is None:
             return OPEN, "unit.registered_on" if unit.registered_on is None else "unit.sold_on"
-        late = unit.sold_on < date.max - timedelta(days=days) and unit.registered_on > unit.sold_on + timedelta(days=days)
+        late = unit.sold_on < date.max - timedelta(days=days) and unit.registered_on > unit.sold_on + timedelta(
+            days=days
+        )
         return (NO if late else YES), "unit.registered_on"
 
     def tried(case: Case) -> Step:

@@ -129,7 +129,9 @@ class Case:
 
     __slots__ = ("as_of", "blocks", "end", "finding", "first_day", "last_day", "linked", "root", "unit", "view")
 
-    def __init__(self, view: UnitView, finding: FindingFacts, root: FindingFacts | None, end: Root, as_of: date) -> None:
+    def __init__(
+        self, view: UnitView, finding: FindingFacts, root: FindingFacts | None, end: Root, as_of: date
+    ) -> None:
         self.view = view
         self.unit = view.unit
         self.finding = finding

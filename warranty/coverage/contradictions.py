@@ -13,7 +13,10 @@ ASSEMBLERS = frozenset({"other_shop", "owner", "this_shop"})
 
 
 def contradictions(
-    unit: UnitFacts, findings: Sequence[FindingFacts], as_of: date, all_findings: Mapping[str, FindingFacts] | None = None
+    unit: UnitFacts,
+    findings: Sequence[FindingFacts],
+    as_of: date,
+    all_findings: Mapping[str, FindingFacts] | None = None,
 ) -> tuple[str, ...]:
     """Codes of contradictions of the unit and of these findings, sorted; empty when all fits together.
 
@@ -47,12 +50,12 @@ def _of_unit(unit: UnitFacts, as_of: date) -> list[str]:
     return found
 
 
-def _of_finding(
-    unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, FindingFacts], as_of: date
-) -> list[str]:
+def _of_finding(unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, FindingFacts], as_of: date) -> list[str]:
     found: list[str] = []
     day = finding.found_on or as_of
-    young = unit.sold_on is not None and unit.sale_kind in ("new", None) and day - unit.sold_on < timedelta(days=NEW_DAYS)
+    young = (
+        unit.sold_on is not None and unit.sale_kind in ("new", None) and day - unit.sold_on < timedelta(days=NEW_DAYS)
+    )
     if young and finding.cause == "wear" and not (unit.hours is not None and unit.hours > NEW_HOURS):
         found.append("worn_though_new")
     if finding.never_opened and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:

@@ -18,7 +18,20 @@ from warranty.coverage.known_defects import KnownDefect
 from warranty.coverage.schema import day, node_from
 from warranty.coverage.serials import SerialLayout, SerialRange, check_range
 
-NEEDED = ("id", "version", "title", "maker", "components", "signs", "check", "precaution", "cause", "remedy", "settled", "source")
+NEEDED = (
+    "id",
+    "version",
+    "title",
+    "maker",
+    "components",
+    "signs",
+    "check",
+    "precaution",
+    "cause",
+    "remedy",
+    "settled",
+    "source",
+)
 LISTS = ("components", "signs", "models", "families", "conditions", "confirm", "rule_out", "parts")
 MORE = (
     "models", "families", "built", "layouts", "serials", "conditions", "confirm", "rule_out", "parts", "labour_operation",
@@ -44,9 +57,17 @@ def defect_from_dict(record: Mapping[str, object], source_name: str = "record") 
 
 def _read(node: Node) -> KnownDefect:
     row = node.fields(NEEDED, MORE)
-    texts: dict[str, Any] = {key: row[key].text() for key in ("labour_operation", "improved_since", "bulletin", "campaign", "term") if key in row}
+    texts: dict[str, Any] = {
+        key: row[key].text()
+        for key in ("labour_operation", "improved_since", "bulletin", "campaign", "term")
+        if key in row
+    }
     lists: dict[str, Any] = {key: row[key].texts() for key in LISTS if key in row}
-    for key, table in (("components", trade().components), ("families", trade().families), ("conditions", trade().conditions)):
+    for key, table in (
+        ("components", trade().components),
+        ("families", trade().families),
+        ("conditions", trade().conditions),
+    ):
         if key in row:
             row[key].some_of(table, key)
     layouts = tuple(_layout(item) for item in row["layouts"].items()) if "layouts" in row else ()
@@ -96,9 +117,13 @@ def defect_to_dict(defect: KnownDefect) -> dict[str, object]:
         if key == "built":
             value = [{k: d.isoformat() for k, d in (("from", low), ("to", high)) if d} for low, high in value]
         elif key == "layouts":
-            value = [{"name": x.name, "layout": x.layout, "kinds": dict(x.kinds), "order": list(x.order)} for x in value]
+            value = [
+                {"name": x.name, "layout": x.layout, "kinds": dict(x.kinds), "order": list(x.order)} for x in value
+            ]
         elif key == "serials":
-            value = [{k: v for k, v in (("layout", x.layout), ("first", x.first), ("last", x.last)) if v} for x in value]
+            value = [
+                {k: v for k, v in (("layout", x.layout), ("first", x.first), ("last", x.last)) if v} for x in value
+            ]
         elif isinstance(value, tuple):
             value = list(value)
         elif isinstance(value, date):

@@ -74,7 +74,16 @@ FLAGS = frozenset({
     "unit.maintenance_records", "unit.hour_meter", "unit.hand_held", "unit.evaporative", "unit.manual_forbids_fuel",
     "unit.proper_fuel_at_hand", "unit.hours_limit_invoked", "assembly.part_1054",
 })  # fmt: skip
-DATES = frozenset({"unit.sold_on", "unit.delivered_on", "unit.first_service_on", "unit.registered_on", "unit.build_date", "finding.found_on"})
+DATES = frozenset(
+    {
+        "unit.sold_on",
+        "unit.delivered_on",
+        "unit.first_service_on",
+        "unit.registered_on",
+        "unit.build_date",
+        "finding.found_on",
+    }
+)
 BY_WORD = frozenset({"unit.maker", "unit.model", "unit.family", "unit.region"})
 MOST_LINKS = 12
 OTHER = "(another)"
@@ -224,4 +233,3 @@ def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date
         other = f"{unit.region}-{OTHER}" if fact == "unit.region" and unit.region else OTHER
         return (*words, other) if words else ()
     return ()
-

@@ -33,7 +33,9 @@ class RunsOut:
     call_in: bool
 
 
-def fleet(units: Iterable[UnitFacts], terms: Sequence[Term] | Rulebook, as_of: date, days: int = 60) -> Iterator[RunsOut]:
+def fleet(
+    units: Iterable[UnitFacts], terms: Sequence[Term] | Rulebook, as_of: date, days: int = 60
+) -> Iterator[RunsOut]:
     """For each unit in turn, the terms whose last day comes within `days` of `as_of`, soonest first.
 
     Streams: nothing is kept from one unit to the next. Terms that run from a repair are left out: they belong to a part.
@@ -54,7 +56,9 @@ def _ends(view: UnitView, ready: Ready, as_of: date, days: int) -> RunsOut | Non
     began = timing.starts(term, case)
     if not began:
         return None
-    ends = {timing.last_day(one.low, term.period) for one in began} | {timing.last_day(one.high, term.period) for one in began}
+    ends = {timing.last_day(one.low, term.period) for one in began} | {
+        timing.last_day(one.high, term.period) for one in began
+    }
     last = min(ends) if max(one.low for one in began) > date.min else max(ends)
     if not as_of <= last <= _until(as_of, days):
         return None

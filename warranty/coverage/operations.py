@@ -64,7 +64,9 @@ def _refused(node: Node) -> _Rule:
 
 
 def _duty(node: Node) -> _Rule:
-    row = node.fields(["id", "actions", "codes", "displacement_from", "spark_only_below", "keep_years", "says", "record", "source"])
+    row = node.fields(
+        ["id", "actions", "codes", "displacement_from", "spark_only_below", "keep_years", "says", "record", "source"]
+    )
     return _Rule(
         row["id"].text(), row["actions"].some_of(ACTIONS, "action"), row["codes"].some_of(trade().components, "component"),
         row["says"].text(), row["source"].text(), row["record"].texts(), row["keep_years"].whole(1, 100),

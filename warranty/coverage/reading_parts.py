@@ -12,8 +12,23 @@ from warranty.coverage.schema import amount
 from warranty.coverage.shapes import Pays, Row, Source, When
 
 SOURCE_KEYS = ("cite", "edition", "address", "confidence")
-CONFIDENCE = ("read", "second-hand", "from memory", "computed", "maker's paper", "common practice, no source", "invented")
-BOOLEANS = ("modified", "other_parts", "manual_forbids_fuel", "proper_fuel_at_hand", "emergency_repair", "maintenance_records")
+CONFIDENCE = (
+    "read",
+    "second-hand",
+    "from memory",
+    "computed",
+    "maker's paper",
+    "common practice, no source",
+    "invented",
+)
+BOOLEANS = (
+    "modified",
+    "other_parts",
+    "manual_forbids_fuel",
+    "proper_fuel_at_hand",
+    "emergency_repair",
+    "maintenance_records",
+)
 WORDS: dict[str, Collection[str]] = {
     "cause": v.CAUSES, "done_by": v.DONE_BY, "upkeep_item": v.UPKEEP_ITEMS, "fuel": v.FUELS, "serviced_by": v.SERVICED_BY,
     "use_class": v.USE_CLASSES, "owner": v.OWNERS,
@@ -96,8 +111,10 @@ def pays_of(node: Node | None) -> Pays:
     """What is paid."""
     if node is None:
         return Pays()
-    row = node.fields(["parts", "labour"], ["diagnosis", "freight", "pick_up", "consequent", "labour_percent", "parts_percent",
-                                          "consequent_components"])
+    row = node.fields(
+        ["parts", "labour"],
+        ["diagnosis", "freight", "pick_up", "consequent", "labour_percent", "parts_percent", "consequent_components"],
+    )
     return Pays(
         row["parts"].flag(), row["labour"].flag(), flag(row, "diagnosis", False), flag(row, "freight", False),
         flag(row, "pick_up", False), choice(row, "consequent", ("none", "listed", "some", "machine"), "listed"),

@@ -48,7 +48,9 @@ def asked_of(row: Mapping[str, Node]) -> dict[str, Any]:
     """What a term asks for."""
     asked = {}
     if "requires" in row:
-        asked = row["requires"].fields([], ["proof", "registered_within_days", "maintenance_records", "plan", "campaign"])
+        asked = row["requires"].fields(
+            [], ["proof", "registered_within_days", "maintenance_records", "plan", "campaign"]
+        )
     return {
         "proof": texts(asked, "proof", ("receipt", "registration", "statement"), "proof"),
         "register_within_days": asked["registered_within_days"].whole(0, 3650) if "registered_within_days" in asked else None,
@@ -88,7 +90,9 @@ def start_of(node: Node | None) -> Start:
     """From what a period runs."""
     if node is None:
         return Start()
-    row = node.fields(["from"], ["floor_stock", "demonstrator", "ex_rental", "build_plus_days", "no_proof", "repair_by"])
+    row = node.fields(
+        ["from"], ["floor_stock", "demonstrator", "ex_rental", "build_plus_days", "no_proof", "repair_by"]
+    )
     base = row["from"].one_of(STARTS, "start")
     used = "first_service" if base in STARTS[:3] else base  # a sale after use winds no clock up again
     proof = row["no_proof"].fields(["from"], ["plus_days"]) if "no_proof" in row else {}

@@ -189,7 +189,9 @@ class Rulebook:
         covers = [term for term in distinct if term.kind == "cover"]
         plain = {term: Ready(term, _forbids(term, protections), None) for term in covers}
         self.covers: tuple[Ready, ...] = tuple(
-            Ready(term, plain[term].forbids, _longer(term, list(plain.values()))) if term.no_shorter_than else plain[term]
+            Ready(term, plain[term].forbids, _longer(term, list(plain.values())))
+            if term.no_shorter_than
+            else plain[term]
             for term in covers
         )
 

@@ -108,7 +108,11 @@ def span(term: Term, rule: str, fact: str, first: date | None, last: date | None
 
 def assembly(term: Term) -> Rule:
     """The finding belongs to one of the term's assemblies, and so does what caused it; of damage beyond the list only the cause."""
-    wanted, source, beyond = frozenset(term.assemblies), term.cite("assembly"), term.pays.consequent in ("some", "machine")
+    wanted, source, beyond = (
+        frozenset(term.assemblies),
+        term.cite("assembly"),
+        term.pays.consequent in ("some", "machine"),
+    )
 
     def judged(found: FindingFacts) -> Step:
         role = found.assembly

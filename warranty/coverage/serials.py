@@ -32,8 +32,12 @@ class SerialLayout:
         for letter in letters:
             kind = kinds.get(letter, "")
             fixed = kind.removeprefix("fixed:")
-            if kind not in ("letters", "digits", "alnum") and (fixed == kind or len(fixed) != self.layout.count(letter)):
-                raise ValueError(f"the field '{letter}' of layout '{self.layout}' needs a kind: letters, digits, alnum or fixed:TEXT")
+            if kind not in ("letters", "digits", "alnum") and (
+                fixed == kind or len(fixed) != self.layout.count(letter)
+            ):
+                raise ValueError(
+                    f"the field '{letter}' of layout '{self.layout}' needs a kind: letters, digits, alnum or fixed:TEXT"
+                )
         if not self.order or not set(self.order) <= set(letters):
             raise ValueError(f"the layout '{self.layout}' is ordered by fields that it does not have")
 

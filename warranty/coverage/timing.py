@@ -121,7 +121,9 @@ def _sold(term: Term, case: Case, kind: str) -> list[Began]:
 
 def may_be_unsold(unit: UnitFacts) -> bool:
     """Whether the facts leave it possible that the machine has not been sold: no day of it, and no owner."""
-    return unit.sale_kind in (None, "unsold") and unit.sold_on is None and unit.delivered_on is None and unit.owner is None
+    return (
+        unit.sale_kind in (None, "unsold") and unit.sold_on is None and unit.delivered_on is None and unit.owner is None
+    )
 
 
 def starts(term: Term, case: Case) -> list[Began]:
@@ -174,7 +176,9 @@ def _counts(term: Term, repair: RepairFacts) -> bool | None:
     elif term.start.repair_by:
         asked.append(None if repair.done_by is None else repair.done_by in term.start.repair_by)
     if term.start.base == "repair" and term.giver == "part_maker":
-        maker = None if repair.part_maker is None else repair.part_maker.casefold() == (term.giver_name or "").casefold()
+        maker = (
+            None if repair.part_maker is None else repair.part_maker.casefold() == (term.giver_name or "").casefold()
+        )
         asked += [maker, repair.new_part]
     return False if False in asked else None if None in asked else True
 
@@ -259,4 +263,3 @@ def inside(
     if unsure is not None and low != high:
         return Step("time", OPEN, unsure[2], unsure[3], value, want, source)
     return Step("time", OPEN, "finding.found_on", case.finding.id, value, want, source)
-

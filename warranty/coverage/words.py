@@ -36,7 +36,11 @@ def words(decision: Decision, language: str = "en") -> list[str]:
 
 
 def _answer(decision: Decision) -> str:
-    day = f" Judged for {decision.judged_on}, asked for {decision.as_of}." if decision.judged_on else f" Asked for {decision.as_of}."
+    day = (
+        f" Judged for {decision.judged_on}, asked for {decision.as_of}."
+        if decision.judged_on
+        else f" Asked for {decision.as_of}."
+    )
     if decision.refused:
         return f"Cannot say yet: {REFUSED[decision.refused]}{day}"
     if decision.answer == "covered" and decision.by:
@@ -58,13 +62,19 @@ def _title(decision: Decision, term: str) -> str:
 
 def term_words(one: TermTried) -> list[str]:
     """One term with its period and every step; one that speaks of other machines or parts is told in a line."""
-    other = next((step for step in one.steps if step.outcome == "fails" and step.rule in ("machines", "component")), None)
+    other = next(
+        (step for step in one.steps if step.outcome == "fails" and step.rule in ("machines", "component")), None
+    )
     if one.outcome == "fails" and other is not None:
         return [f"{one.title} does not help. {step_words(other)}"]
     head = {"holds": "holds", "fails": "does not help", "open": "is still open"}[one.outcome]
     lines = [f"{one.title} ({one.source}, {one.edition}; {one.confidence}; {one.confirm}) {head}."]
     if one.last_day is not None and one.starts_on is not None:
-        day = "the anniversary day is inside" if one.anniversary_inside else "the anniversary day is the first day outside"
+        day = (
+            "the anniversary day is inside"
+            if one.anniversary_inside
+            else "the anniversary day is the first day outside"
+        )
         end = "does not end" if one.last_day == "never" else f"ends on {one.last_day}; {day}"
         lines.append(f"  Its period runs from {one.starts_on} and {end}.")
     if one.hours_limit is not None:
@@ -80,7 +90,11 @@ def step_words(step: Step) -> str:
     want = step.want if isinstance(step.want, tuple) else ()
     if len(want) == 2 and want[0] in ("forbidden", "ground"):
         ground = GROUNDS.get(str(want[1]), str(want[1]))
-        phrase = f"{ground} may not be given as a reason to refuse here" if want[0] == "forbidden" else f"the reason is {ground}"
+        phrase = (
+            f"{ground} may not be given as a reason to refuse here"
+            if want[0] == "forbidden"
+            else f"the reason is {ground}"
+        )
     if len(want) == 3 and want[0] == "row":
         phrase += f", {GROUNDS.get(str(want[1]), str(want[1]))}"
     return f"{mark}: {phrase}{_known(step)} [{step.source}]"
@@ -183,7 +197,9 @@ def _turn(decision: Decision) -> list[str]:
 
 def _goodwill(kind: str, value: object) -> str:
     said: dict[str, Callable[[], str]] = {
-        "days_past_the_end": lambda: f"For goodwill: it is only {value} {'day' if value == 1 else 'days'} past the end.",
+        "days_past_the_end": lambda: (
+            f"For goodwill: it is only {value} {'day' if value == 1 else 'days'} past the end."
+        ),
         "hours_past_the_limit": lambda: f"For goodwill: it is only {shown(value)} hours past the limit.",
         "only_a_formality": lambda: f"For goodwill: only a formality stands against it ({shown(value)}).",
         "upkeep_is_on_record": lambda: "For goodwill: the upkeep is on record.",
@@ -199,7 +215,9 @@ def _defects(decision: Decision) -> list[str]:
     for one in decision.known_defects:
         if isinstance(one, dict):
             fits = "fits" if one["fits"] == "fits" else "may fit"
-            lines.append(f"Known defect {one['id']} {fits}: {one['title']}. Check: {one['check']} ({one['precaution']}).")
+            lines.append(
+                f"Known defect {one['id']} {fits}: {one['title']}. Check: {one['check']} ({one['precaution']})."
+            )
     return lines
 
 

@@ -25,9 +25,7 @@ def newest_decisions(shop: Shop, findings: list[Finding]) -> dict[object, Covera
 
 
 @transaction.atomic
-def set_job_payer_from_decision(
-    *, shop: Shop, by: Staff, job: Job, decision: CoverageDecision, note: str = ""
-) -> Job:
+def set_job_payer_from_decision(*, shop: Shop, by: Staff, job: Job, decision: CoverageDecision, note: str = "") -> Job:
     """Says who pays on the ground of a decision.
 
     Covered: warranty, or the shop where its own warranty covers. 'Cannot say yet' only with a note of the office.
@@ -38,7 +36,9 @@ def set_job_payer_from_decision(
         raise Refused("decision", "It decides no finding of this job.", "Use a decision of one of the job's findings.")
     newest = newest_decisions(shop, findings)
     if newest[decision.finding_id].pk != decision.pk:
-        raise Conflict("decision", "The finding was decided again since.", f"Use decision {newest[decision.finding_id].pk}.")
+        raise Conflict(
+            "decision", "The finding was decided again since.", f"Use decision {newest[decision.finding_id].pk}."
+        )
     doubt = _doubt(findings, newest)
     if doubt and not note.strip():
         remedy = "Get the facts that settle it and decide again, or let the office set it with a note."

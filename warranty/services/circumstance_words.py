@@ -49,7 +49,9 @@ def _figure(value: Any, path: str) -> str:
         found = Decimal("NaN")
     fine = found.is_finite() and 0 <= found <= MOST_FIGURE and int(found.as_tuple().exponent) >= -3
     if not fine:
-        raise Wrong(path, "This is no number from 0 to a million with at most 3 decimals.", "Send a number such as '120.5'.")
+        raise Wrong(
+            path, "This is no number from 0 to a million with at most 3 decimals.", "Send a number such as '120.5'."
+        )
     return format(found, "f")
 
 
@@ -62,7 +64,9 @@ def _day(value: Any, path: str) -> str:
 
 def _codes(value: Any, path: str) -> list[str]:
     if not isinstance(value, list | tuple) or len(value) > MOST_CODES:
-        raise Wrong(path, f"This is no list of at most {MOST_CODES} codes.", "Send the codes in a list; [] when there is none.")
+        raise Wrong(
+            path, f"This is no list of at most {MOST_CODES} codes.", "Send the codes in a list; [] when there is none."
+        )
     for at, code in enumerate(value):
         if not isinstance(code, str) or not code.strip() or len(code) > 80 or not code.isprintable():
             raise Wrong(f"{path}[{at}]", "This is no code.", "Send a line of at most 80 characters.")
@@ -94,8 +98,12 @@ def _schedule(value: Any, path: str) -> dict[str, list[Any]]:
         if unknown:
             raise Wrong(f"{here}.{str(unknown[0])[:60]}", "This is not known here.", "Send months and hours.")
         months, hours = due.get("months"), due.get("hours")
-        if months is not None and (isinstance(months, bool) or not isinstance(months, int) or not 0 <= months <= MOST_MONTHS):
-            raise Wrong(f"{here}.months", "This is no number of months.", f"Send a whole number from 0 to {MOST_MONTHS}.")
+        if months is not None and (
+            isinstance(months, bool) or not isinstance(months, int) or not 0 <= months <= MOST_MONTHS
+        ):
+            raise Wrong(
+                f"{here}.months", "This is no number of months.", f"Send a whole number from 0 to {MOST_MONTHS}."
+            )
         if months is None and hours is None:
             raise Wrong(here, "Neither months nor hours are said.", "Say at least one, or leave the component out.")
         found[code] = [months, None if hours is None else _figure(hours, f"{here}.hours")]
@@ -129,7 +137,9 @@ def _repair(row: Any, path: str) -> dict[str, Any]:
                 raise Wrong(f"{path}.components", "No component is named.", "Send a list of component codes.")
             found[name] = [_component(code, f"{path}.components[{at}]") for at, code in enumerate(value)]
         elif name not in REPAIR:
-            raise Wrong(f"{path}.{str(name)[:60]}", "This is not known here.", f"Send: components, {', '.join(REPAIR)}.")
+            raise Wrong(
+                f"{path}.{str(name)[:60]}", "This is not known here.", f"Send: components, {', '.join(REPAIR)}."
+            )
         elif value is not None:
             found[name] = REPAIR[name](value, f"{path}.{name}")
     for needed in ("day", "components"):

@@ -102,7 +102,11 @@ def merged(
                 if value is None or not unit[UPKEEP]:
                     del unit[UPKEEP]
             elif name not in UNIT:
-                raise Wrong(str(name)[:60], "This fact is not known here.", f"Known are: {', '.join([*UNIT, UPKEEP, 'findings'])}.")
+                raise Wrong(
+                    str(name)[:60],
+                    "This fact is not known here.",
+                    f"Known are: {', '.join([*UNIT, UPKEEP, 'findings'])}.",
+                )
             else:
                 _merge(unit, {name: None if value is None else UNIT[name](value, name)})
         except Wrong as error:
@@ -134,7 +138,9 @@ def _merge_findings(into: Facts, given: Any, findings: Mapping[str, Finding], pr
                 continue
             if not isinstance(facts, Mapping):
                 raise Wrong(path, "This is no object.", "Send names of facts with values.")
-            _merge(into.setdefault(str(key), {}), {name: _of_finding(name, value, path) for name, value in facts.items()})
+            _merge(
+                into.setdefault(str(key), {}), {name: _of_finding(name, value, path) for name, value in facts.items()}
+            )
             _fits(findings[str(key)], into[str(key)], path)
         except Wrong as error:
             problems.append(error.problem)
@@ -155,7 +161,9 @@ def _fits(finding: Finding, facts: Facts, path: str) -> None:
         )  # fmt: skip
     if facts.get("belongs_to") and finding.assembly_id is not None:
         raise Wrong(
-            f"{path}.belongs_to", "The finding names an assembly.", "Take the assembly off the finding first, or leave this out."
+            f"{path}.belongs_to",
+            "The finding names an assembly.",
+            "Take the assembly off the finding first, or leave this out.",
         )
 
 
@@ -192,4 +200,6 @@ def with_circumstances(facts: UnitFacts, unit: Mapping[str, Any], as_of: dt.date
 
 def _with_repairs(own: tuple[RepairFacts, ...], elsewhere: list[Facts], as_of: dt.date) -> tuple[RepairFacts, ...]:
     others = unit_from({"repairs": elsewhere}).repairs or ()
-    return tuple(sorted((*own, *(one for one in others if one.day <= as_of)), key=lambda one: (one.day, one.components)))
+    return tuple(
+        sorted((*own, *(one for one in others if one.day <= as_of)), key=lambda one: (one.day, one.components))
+    )

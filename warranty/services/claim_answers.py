@@ -45,9 +45,13 @@ def standing(claim: Claim) -> Standing:
 def _locked(shop: Shop, claim: Claim, version: int) -> Claim:
     row: Claim = mine(shop, Claim, claim.pk, lock=True)
     if row.state == Claim.State.CLOSED:
-        raise Conflict("", f"Claim {row.number} is closed.", "A closed claim stays as it is; file the job again if more is asked.")
+        raise Conflict(
+            "", f"Claim {row.number} is closed.", "A closed claim stays as it is; file the job again if more is asked."
+        )
     if row.version != version:
-        raise Conflict("version", f"This claim is at version {row.version} now.", "Read it again, then record what you have.")
+        raise Conflict(
+            "version", f"This claim is at version {row.version} now.", "Read it again, then record what you have."
+        )
     return row
 
 
@@ -72,7 +76,9 @@ def record_answer(
     row = _locked(shop, claim, version)
     not_ahead(shop, "answered_on", answered_on)
     if answered_on < row.filed_on:
-        raise Refused("answered_on", f"{answered_on} lies before the claim was filed ({row.filed_on}).", "Correct the day.")
+        raise Refused(
+            "answered_on", f"{answered_on} lies before the claim was filed ({row.filed_on}).", "Correct the day."
+        )
     labour, parts = _amounts(shop, row, outcome, labour_approved, parts_approved)
     answer = ClaimAnswer.objects.create(
         shop=shop, by=by.user, claim=row, outcome=outcome, answered_on=answered_on, labour_approved=labour,
@@ -106,7 +112,9 @@ def _amounts(
         parts = claim.parts_expected if parts is None else parts
     for name, amount in (("labour_approved", labour), ("parts_approved", parts)):
         if amount is None:
-            raise Refused(name, "What was approved is not known.", "Enter the amount of the distributor's answer; 0 if none.")
+            raise Refused(
+                name, "What was approved is not known.", "Enter the amount of the distributor's answer; 0 if none."
+            )
     assert labour is not None and parts is not None
     _plausible(claim, outcome, labour, parts)
     return labour, parts
@@ -127,7 +135,9 @@ def _plausible(claim: Claim, outcome: str, labour: Decimal, parts: Decimal) -> N
     )  # fmt: skip
     for name, amount, asked in pairs:
         if asked and amount > SLIP * asked:
-            raise Refused(name, f"{amount} is over {SLIP} times what was asked ({asked}).", "Look at the point in the amount.")
+            raise Refused(
+                name, f"{amount} is over {SLIP} times what was asked ({asked}).", "Look at the point in the amount."
+            )
     if outcome == Outcome.PAID_IN_FULL and claim.expected is not None and total < claim.expected:
         raise Refused("outcome", f"{total} is less than was asked ({claim.expected}).", "Choose 'in_part'.")
 
@@ -141,14 +151,23 @@ def record_credit(
     whole_cents(shop, "amount", amount)
     not_ahead(shop, "received_on", received_on)
     if amount <= 0:
-        raise Refused("amount", "A credit is above zero.", "Enter what came; a reversed credit is the distributor's new answer.")
+        raise Refused(
+            "amount", "A credit is above zero.", "Enter what came; a reversed credit is the distributor's new answer."
+        )
     if received_on < row.filed_on:
-        raise Refused("received_on", f"{received_on} lies before the claim was filed ({row.filed_on}).", "Correct the day.")
+        raise Refused(
+            "received_on", f"{received_on} lies before the claim was filed ({row.filed_on}).", "Correct the day."
+        )
     now = standing(row)
     _fits(row, now, amount)
     Credit.objects.create(shop=shop, by=by.user, claim=row, amount=amount, received_on=received_on, reference=reference)
     record_event(
-        shop=shop, subject=row.subject, verb="credited", by=by, words=f"{row.number}: {amount}", facts={"amount": _text(amount)}
+        shop=shop,
+        subject=row.subject,
+        verb="credited",
+        by=by,
+        words=f"{row.number}: {amount}",
+        facts={"amount": _text(amount)},
     )
     return _settle(row)
 
@@ -159,7 +178,11 @@ def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
         remedy = "Look at the amount; if more was approved, record that answer first."
         raise Refused("amount", f"With it the credits come to {total}, over the {now.approved} approved.", remedy)
     if now.approved is None and claim.expected and total > SLIP * claim.expected:
-        raise Refused("amount", f"{total} is over {SLIP} times what was asked ({claim.expected}).", "Look at the point in the amount.")
+        raise Refused(
+            "amount",
+            f"{total} is over {SLIP} times what was asked ({claim.expected}).",
+            "Look at the point in the amount.",
+        )
 
 
 @transaction.atomic

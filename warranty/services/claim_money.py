@@ -94,7 +94,10 @@ def expected_money(
 def _promise(pays: TermPays) -> str:
     """In words what the term does not pay in full, '' when it pays all."""
     said = []
-    for name, paid, percent in (("labour", pays.labour, pays.labour_percent), ("parts", pays.parts, pays.parts_percent)):
+    for name, paid, percent in (
+        ("labour", pays.labour, pays.labour_percent),
+        ("parts", pays.parts, pays.parts_percent),
+    ):
         if not paid:
             said.append(f"the term pays no {name}")
         elif percent is not None and percent != 100:

@@ -60,7 +60,9 @@ def unit_as_claimed(job: Job) -> dict[str, Any]:
     if reading is not None:
         note = f"read on {spoken(reading.read_on)}"
         if reading.meter_changed:
-            note += ", meter changed" + (f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else "")
+            note += ", meter changed" + (
+                f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else ""
+            )
     else:
         note = "no hour meter" if unit.has_hour_meter is False else "not read"
     family = trade().families.get(unit.model.family)
@@ -77,7 +79,11 @@ def assembly_facts(one: Assembly) -> dict[str, Any]:
     distributor = one.distributor or (one.maker.distributor if one.maker else None)
     label = "not read"
     if one.label_read:
-        parts = [one.emission_rule.replace("_", " "), one.emission_family, f"{one.label_hours} h" if one.label_hours else ""]
+        parts = [
+            one.emission_rule.replace("_", " "),
+            one.emission_family,
+            f"{one.label_hours} h" if one.label_hours else "",
+        ]
         label = ", ".join(part for part in parts if part) or "read, nothing noted"
     return {
         "name": sentence(one.role.replace("_", " ")), "maker": one.maker.name if one.maker else "", "model": one.model_name,
@@ -89,7 +95,10 @@ def assembly_facts(one: Assembly) -> dict[str, Any]:
 def purchase_facts(job: Job) -> dict[str, Any]:
     """The day of purchase and what shows it."""
     proofs = sorted(job.order.unit.proofs.all(), key=lambda proof: proof.created_at)
-    return {"on": iso(job.order.unit.purchased_on), "proof": ", ".join(dict.fromkeys(p.get_kind_display() for p in proofs))}
+    return {
+        "on": iso(job.order.unit.purchased_on),
+        "proof": ", ".join(dict.fromkeys(p.get_kind_display() for p in proofs)),
+    }
 
 
 def _name(table: Any, code: str) -> str:

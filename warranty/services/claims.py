@@ -52,7 +52,11 @@ def job_to_claim(*, shop: Shop, pk: UUID | str, lock: bool = False) -> Job:
 def decision_of(job: Job) -> CoverageDecision:
     """The decision that the job's payer rests on; raises Conflict when the job cannot be claimed."""
     if job.state != Job.State.DONE or job.finished_at is None:
-        raise Conflict("job", f"Job {job.number} is {job.get_state_display()}, not done.", "Finish the repair, then file the claim.")
+        raise Conflict(
+            "job",
+            f"Job {job.number} is {job.get_state_display()}, not done.",
+            "Finish the repair, then file the claim.",
+        )
     if job.payer != Job.Payer.WARRANTY:
         raise Conflict(
             "job", f"Job {job.number} is paid by {job.get_payer_display()}.",
@@ -87,7 +91,13 @@ def preview_claim(*, job: Job, distributor: Distributor | None = None, approval:
 
 @transaction.atomic
 def file_claim(
-    *, shop: Shop, by: Staff, job: UUID | str, distributor: UUID | None = None, approval: str = "", filed_on: dt.date | None = None
+    *,
+    shop: Shop,
+    by: Staff,
+    job: UUID | str,
+    distributor: UUID | None = None,
+    approval: str = "",
+    filed_on: dt.date | None = None,
 ) -> Claim:
     """Files the claim: freezes what is asked, keeps the failed parts, requests the paper and the letter.
 
@@ -120,7 +130,9 @@ def _filed_day(shop: Shop, job: Job, day: dt.date) -> None:
     if day > shop.today():
         raise Conflict("filed_on", f"{day} has not come yet.", "Leave the day out to file today.")
     if day < repaired_day(job):
-        raise Conflict("filed_on", f"{day} lies before the repair was finished ({repaired_day(job)}).", "Correct the day.")
+        raise Conflict(
+            "filed_on", f"{day} lies before the repair was finished ({repaired_day(job)}).", "Correct the day."
+        )
 
 
 def _record(

@@ -103,13 +103,17 @@ def digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def frozen_inputs(facts: DecisionFacts) -> tuple[UnitFacts, tuple[FindingFacts, ...], tuple[Term, ...], list[KnownDefect]]:
+def frozen_inputs(
+    facts: DecisionFacts,
+) -> tuple[UnitFacts, tuple[FindingFacts, ...], tuple[Term, ...], list[KnownDefect]]:
     """What the engine was given, from the frozen records alone. Raises Conflict when a term is no longer there."""
     held: dict[str, Any] = facts.facts
     rows = TermCopy.objects.for_shop(facts.shop).filter(fingerprint__in=held["terms"])
     copies = {row.fingerprint: row.data for row in rows}
     if set(copies) != set(held["terms"]):
-        raise Conflict("terms", "A term of this decision is not on file any more.", "Restore the records from a backup.")
+        raise Conflict(
+            "terms", "A term of this decision is not on file any more.", "Restore the records from a backup."
+        )
     terms = tuple(term_from_dict(json.loads(copies[key]), "frozen term") for key in held["terms"])
     return (
         unit_from(held["unit"]),

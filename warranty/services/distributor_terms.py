@@ -41,7 +41,9 @@ def _check(shop: Shop, given: dict[str, Any]) -> None:
         problems.append(Problem("parts_base", "A percentage needs to know of what.", "Say 'cost' or 'list'."))
     for name in ("filing_days", "parts_hold_days", "answer_days"):
         if (given.get(name) or 0) > 3650:
-            problems.append(Problem(name, f"{given[name]} days are over ten years.", "Enter the days of the agreement."))
+            problems.append(
+                Problem(name, f"{given[name]} days are over ten years.", "Enter the days of the agreement.")
+            )
     if problems:
         raise Refused(problems=problems)
 
@@ -54,7 +56,9 @@ def record_distributor_terms(
     who = mine(shop, Distributor, distributor, "distributor")
     _check(shop, given)
     if DistributorTerms.objects.for_shop(shop).filter(distributor=who, starts_on=starts_on).exists():
-        raise Conflict("starts_on", f"Terms of {who.name} from {starts_on} are recorded already.", "Correct those instead.")
+        raise Conflict(
+            "starts_on", f"Terms of {who.name} from {starts_on} are recorded already.", "Correct those instead."
+        )
     terms: DistributorTerms = DistributorTerms.objects.create(shop=shop, distributor=who, starts_on=starts_on, **given)
     record_event(
         shop=shop, subject=f"distributor:{who.pk}", verb="terms recorded", by=by, words=f"from {starts_on}",

@@ -46,7 +46,9 @@ def photos_of(job: Job) -> list[Photo]:
 
 def enclosed_proofs(job: Job) -> list[PurchaseProof]:
     """Proofs of purchase that no page can show, oldest first: they are enclosed with the claim as they came in."""
-    proofs = (proof for proof in job.order.unit.proofs.all() if proof.photo is not None and proof.photo.printable_id is None)
+    proofs = (
+        proof for proof in job.order.unit.proofs.all() if proof.photo is not None and proof.photo.printable_id is None
+    )
     return sorted(proofs, key=lambda proof: (proof.created_at, str(proof.pk)))
 
 
@@ -99,18 +101,40 @@ def missing_for_claim(*, job: Job) -> list[Lack]:
     findings = job_findings(job)
     lacks = []
     if "serial_plate" not in moments:
-        lacks.append(Lack("serial_plate_photo", "No photo of the serial plate.", "Photograph the plate so that the number can be read."))
+        lacks.append(
+            Lack(
+                "serial_plate_photo",
+                "No photo of the serial plate.",
+                "Photograph the plate so that the number can be read.",
+            )
+        )
     if unit.has_hour_meter is not False and "hour_meter" not in moments:
-        words = "No photo of the hour meter." if unit.has_hour_meter else "No photo of an hour meter, and it is not recorded whether there is one."
+        words = (
+            "No photo of the hour meter."
+            if unit.has_hour_meter
+            else "No photo of an hour meter, and it is not recorded whether there is one."
+        )
         lacks.append(Lack("hour_meter_photo", words, "Photograph the meter, or record that the unit has none."))
     if not unit.proofs.all():
-        lacks.append(Lack("proof_of_purchase", "No proof of purchase.", "Ask the owner for the receipt or the registration."))
+        lacks.append(
+            Lack("proof_of_purchase", "No proof of purchase.", "Ask the owner for the receipt or the registration.")
+        )
     if not any(part.causal for part in job.parts.all()):
-        lacks.append(Lack("causal_part", "No part is marked as the one that failed first.", "Mark the causal part on the job."))
+        lacks.append(
+            Lack("causal_part", "No part is marked as the one that failed first.", "Mark the causal part on the job.")
+        )
     if not _has_before(job, findings):
-        lacks.append(Lack("before_photo", "No photo from before the repair.", "Photograph the failed part, if it is still here."))
+        lacks.append(
+            Lack("before_photo", "No photo from before the repair.", "Photograph the failed part, if it is still here.")
+        )
     if not any(finding.measured is not None for finding in findings):
-        lacks.append(Lack("measurement", "No finding of this job carries a measurement.", "Measure the failed part and record it with its unit."))
+        lacks.append(
+            Lack(
+                "measurement",
+                "No finding of this job carries a measurement.",
+                "Measure the failed part and record it with its unit.",
+            )
+        )
     return lacks
 
 

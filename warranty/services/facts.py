@@ -140,7 +140,12 @@ def _owner(unit: Unit, as_of: dt.date) -> str | None:
 def _assemblies(unit: Unit, rows: list[Assembly]) -> tuple[AssemblyFacts, ...]:
     found = [_assembly(unit, row) for row in rows]
     engine = trade().powers.get(unit.power_source)
-    if engine is not None and engine.engine and unit.model.displacement_cc is not None and all(r.role != "engine" for r in rows):
+    if (
+        engine is not None
+        and engine.engine
+        and unit.model.displacement_cc is not None
+        and all(r.role != "engine" for r in rows)
+    ):
         found.append(AssemblyFacts(role="engine", displacement_cc=unit.model.displacement_cc))
     return tuple(found)
 

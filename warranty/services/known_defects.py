@@ -132,7 +132,9 @@ def _told(line: str) -> Problem:
     """'file:line: problem' as a problem whose field is the line."""
     where, _, problem = line.partition(": ")
     words = f"{problem[:1].upper()}{problem[1:]}"
-    return Problem(where, words if words.endswith(".") else f"{words}.", "Correct this row; nothing of the file was taken in.")
+    return Problem(
+        where, words if words.endswith(".") else f"{words}.", "Correct this row; nothing of the file was taken in."
+    )
 
 
 def export_known_defects(*, shop: Shop, form: str) -> str:
@@ -151,7 +153,11 @@ def retire_known_defect(
     rows = KnownDefectRecord.objects.for_shop(shop).filter(pk=row.pk)
     if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
         now = rows.get()
-        problem = f"'{now.code}' was retired on {now.retired_on}." if now.retired_on else f"It is at version {now.version} now."
+        problem = (
+            f"'{now.code}' was retired on {now.retired_on}."
+            if now.retired_on
+            else f"It is at version {now.version} now."
+        )
         raise Conflict("version", problem, "Read it again before you change it.")
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="known defect retired", by=by, words=f"{row.code} on {day}")
     retired: KnownDefectRecord = rows.get()

@@ -75,7 +75,11 @@ def part_tag_sheet(facts: dict[str, Any], *, hold: PartsHold, code: str, on: dt.
 
 def _shop(shop: dict[str, Any]) -> ShopBlock:
     return ShopBlock(
-        name=shop["name"], address=tuple(shop["address"]), phone=shop["phone"], email=shop["email"], accent=shop["accent"]
+        name=shop["name"],
+        address=tuple(shop["address"]),
+        phone=shop["phone"],
+        email=shop["email"],
+        accent=shop["accent"],
     )
 
 

@@ -60,7 +60,11 @@ def release_parts_hold(
     )
     if not changed:
         now = rows.get()
-        problem = f"This hold was released on {now.released_on}." if now.released_on else f"This hold is at version {now.version} now."
+        problem = (
+            f"This hold was released on {now.released_on}."
+            if now.released_on
+            else f"This hold is at version {now.version} now."
+        )
         raise Conflict("version", problem, "Read it again before you change it.")
     early = hold.keep_until is not None and day < hold.keep_until
     record_event(
@@ -75,7 +79,9 @@ def release_parts_hold(
 def request_part_tag(*, shop: Shop, by: Staff, hold: PartsHold) -> Document:
     """Asks for the tag of a kept part; Conflict when it was released already."""
     if hold.released_on is not None:
-        raise Conflict("released_on", f"{hold.tag} was released on {hold.released_on}.", "A released part needs no tag.")
+        raise Conflict(
+            "released_on", f"{hold.tag} was released on {hold.released_on}.", "A released part needs no tag."
+        )
     code = f"{settings.PUBLIC_URL}/api/v1/parts-holds/{hold.pk}/"
     sheet = part_tag_sheet(hold.claim.facts, hold=hold, code=code, on=hold.claim.filed_on)
     title = f"Failed part {hold.tag}"

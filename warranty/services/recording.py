@@ -66,7 +66,12 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.hour_meter": (_unit("has_hour_meter"),),
     "unit.hours": (Place("POST", "units/{unit}/hours/", "hours"),),
     "unit.meter_changes": (
-        Place("POST", "units/{unit}/hours/", "hours_before_change", "with meter_changed; a plain reading says that it was not changed"),
+        Place(
+            "POST",
+            "units/{unit}/hours/",
+            "hours_before_change",
+            "with meter_changed; a plain reading says that it was not changed",
+        ),
     ),
     "unit.evaporative": (Place("PATCH", "assemblies/{engine}/", "evaporative_rule"),),
     "unit.hours_limit_invoked": (_found_out("hours_limit_invoked"),),
@@ -128,6 +133,12 @@ def _filled(place: Place, fact: str, of: str, order: RepairOrder, ids: Mapping[s
 def settled_by(settling: Iterable[Mapping[str, Any]], order: RepairOrder) -> list[dict[str, Any]]:
     """The frozen list of facts that would settle it, each with how it is got and where it is recorded."""
     return [
-        {"fact": row["fact"], "of": row["of"], "cost": row["cost"], "how": row["how"], "record": places_for(row["fact"], row["of"], order)}
+        {
+            "fact": row["fact"],
+            "of": row["of"],
+            "cost": row["cost"],
+            "how": row["how"],
+            "record": places_for(row["fact"], row["of"], order),
+        }
         for row in settling
     ]

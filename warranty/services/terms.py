@@ -97,7 +97,11 @@ def retire_term(*, shop: Shop, by: Staff, row: MakerTerm, version: int, retired_
     rows = MakerTerm.objects.for_shop(shop).filter(pk=row.pk)
     if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
         now = rows.get()
-        problem = f"'{now.code}' was retired on {now.retired_on}." if now.retired_on else f"It is at version {now.version} now."
+        problem = (
+            f"'{now.code}' was retired on {now.retired_on}."
+            if now.retired_on
+            else f"It is at version {now.version} now."
+        )
         raise Conflict("version", problem, "Read it again before you change it.")
     record_event(shop=shop, subject=f"term:{row.pk}", verb="retired", by=by, words=f"{row.code} on {day}")
     retired: MakerTerm = rows.get()

@@ -271,9 +271,7 @@ def test_a_link_takes_only_clear_answers(
     assert AnswerLink.objects.get().used_at is None
 
 
-def test_another_shop_reaches_nothing(
-    shop: Shop, other_shop: Shop, owner: Staff, api: Any, ready: RepairOrder
-) -> None:
+def test_another_shop_reaches_nothing(shop: Shop, other_shop: Shop, owner: Staff, api: Any, ready: RepairOrder) -> None:
     job = season_service(shop, owner, ready)
     estimate, token = sent_token(shop, owner, ready)
     stranger = api(Staff.objects.get(shop=other_shop))
@@ -377,7 +375,8 @@ def test_json_of_any_shape_is_refused_and_never_breaks_the_door(
 
 
 @pytest.mark.parametrize(
-    "moment", ["9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+12:00", "2026-02-30T10:00:00Z", 5, "", None, "2026-01-01"]
+    "moment",
+    ["9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+12:00", "2026-02-30T10:00:00Z", 5, "", None, "2026-01-01"],
 )
 def test_moments_at_the_edge_of_the_calendar(
     shop: Shop, owner: Staff, client: Any, ready: RepairOrder, moment: Any
@@ -392,6 +391,8 @@ def test_moments_at_the_edge_of_the_calendar(
     assert not TimeEntry.objects.exists()
 
 
-@pytest.mark.parametrize("path", ["answer/%00/", "answer/%ED%A0%80/", "answer/..%2F..%2Fx/", "answer/" + "x" * 3000 + "/"])
+@pytest.mark.parametrize(
+    "path", ["answer/%00/", "answer/%ED%A0%80/", "answer/..%2F..%2Fx/", "answer/" + "x" * 3000 + "/"]
+)
 def test_a_strange_secret_is_only_unknown(api: Any, db: None, path: str) -> None:
     assert api(None).get(f"{V1}/{path}").status_code == 404

@@ -45,7 +45,26 @@ def test_every_system_has_components_and_every_component_a_family() -> None:
     assert all(component.families and component.powers for component in trade.components())
 
 
-EVAPORATIVE = ["fuel_tank", "fuel_cap", "fuel_line", "line_fitting", "vapour_clamp", "pressure_relief_valve", "vapour_valve", "vapour_solenoid", "vapour_electronics", "vacuum_diaphragm", "vapour_cable", "vapour_linkage", "purge_valve", "vapour_hose", "vapour_separator", "carbon_canister", "canister_bracket", "purge_port"]
+EVAPORATIVE = [
+    "fuel_tank",
+    "fuel_cap",
+    "fuel_line",
+    "line_fitting",
+    "vapour_clamp",
+    "pressure_relief_valve",
+    "vapour_valve",
+    "vapour_solenoid",
+    "vapour_electronics",
+    "vacuum_diaphragm",
+    "vapour_cable",
+    "vapour_linkage",
+    "purge_valve",
+    "vapour_hose",
+    "vapour_separator",
+    "carbon_canister",
+    "canister_bracket",
+    "purge_port",
+]
 
 
 def test_each_evaporative_component_of_the_federal_list_has_its_own_code() -> None:

@@ -135,7 +135,9 @@ def everything_changes(shop: Shop) -> None:
     RepairOrder.objects.update(complaint="changed")
 
 
-def test_after_issue_nothing_changes_facts_sheet_or_paper(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+def test_after_issue_nothing_changes_facts_sheet_or_paper(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
     a_finding(shop, owner, order)
     part = Part.objects.create(shop=shop, number="P-1", words="Filter", list_price=D("12.345"))
     add_part(shop=shop, by=owner, job_id=job.pk, part=part.pk)
@@ -267,9 +269,7 @@ def test_answers_that_do_not_fit_change_nothing(shop: Shop, owner: Staff, order:
             answered(shop, owner, estimate, {job.pk: True, wrong.pk: True})
     twice = [{"job": job.pk, "accepted": True}] * 2
     with pytest.raises(Refused, match="answered twice"):
-        take_answers(
-            shop=shop, by=owner, estimate_id=estimate.pk, channel="in_person", said_by="I", answers=twice
-        )
+        take_answers(shop=shop, by=owner, estimate_id=estimate.pk, channel="in_person", said_by="I", answers=twice)
     assert not Answer.objects.exists()
     assert state(job) == "proposed"
 
@@ -290,7 +290,9 @@ def test_what_was_changed_since_cannot_be_accepted(shop: Shop, owner: Staff, ord
     assert (state(job), state(other)) == ("struck", "agreed")
 
 
-def test_an_agreed_job_may_be_left_out_of_the_next_answer(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+def test_an_agreed_job_may_be_left_out_of_the_next_answer(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
     agreed(shop, owner, order)
     fit_part(shop=shop, by=owner, part_id=job.parts.get().pk)
     other = sharpening(shop, owner, order)

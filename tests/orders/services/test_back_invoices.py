@@ -141,7 +141,9 @@ def test_the_invoice_is_what_was_agreed(shop: Shop, owner: Staff, order: RepairO
     assert facts["jobs"][0]["agreed"]["by"] == "Imke Dorran"
 
 
-def test_later_rates_and_prices_do_not_reach_the_invoice(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+def test_later_rates_and_prices_do_not_reach_the_invoice(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
     agreed(shop, owner, order)
     LabourRate.objects.update(per_hour=D("200"))
     TaxRate.objects.update(percent=D("20"))
@@ -265,9 +267,7 @@ def test_a_card_number_is_never_kept(shop: Shop, owner: Staff, order: RepairOrde
     invoice = invoiced(shop, owner, order)
     for reference in (CARD, CARD.replace(" ", ""), f"card {CARD} 05/27", CARD.replace(" ", "-")):
         with pytest.raises(Refused) as refusal:
-            record_payment(
-                shop=shop, by=owner, invoice_id=invoice.pk, amount=D("1"), means="card", reference=reference
-            )
+            record_payment(shop=shop, by=owner, invoice_id=invoice.pk, amount=D("1"), means="card", reference=reference)
         assert refusal.value.problems[0].field == "reference"
     assert not Payment.objects.exists()
     wrong_digit = CARD[:-1] + "8"

@@ -33,7 +33,9 @@ def test_a_job_takes_title_and_cause_from_its_findings(shop: Shop, technician: S
     assert (job.number, job.state, job.payer) == (1, "proposed", "customer")
 
 
-def test_a_finding_of_another_order_is_refused_and_nothing_is_written(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+def test_a_finding_of_another_order_is_refused_and_nothing_is_written(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
     other = another_order(shop, owner, order)
     foreign = a_finding(shop, owner, other)
     with pytest.raises(Refused) as refusal:
@@ -46,7 +48,9 @@ def test_a_finding_of_another_order_is_refused_and_nothing_is_written(shop: Shop
     assert not JobLabour.objects.exists()
 
 
-def test_guide_time_is_the_models_then_the_familys_then_everybodys(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+def test_guide_time_is_the_models_then_the_familys_then_everybodys(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
     job = sharpening(shop, owner, order)
 
     def hours() -> Decimal:
@@ -75,7 +79,9 @@ def test_an_operation_of_another_model_or_family_is_refused(shop: Shop, owner: S
         add_labour(shop=shop, by=owner, job_id=job.pk, code="CARB-1")
 
 
-@pytest.mark.parametrize("hours", ["0", "-0.1", "25", "24.1", "NaN", "Infinity", "0.55", "1e400", "two", 0.5, True, None])
+@pytest.mark.parametrize(
+    "hours", ["0", "-0.1", "25", "24.1", "NaN", "Infinity", "0.55", "1e400", "two", 0.5, True, None]
+)
 def test_hours_that_cannot_be_are_refused(shop: Shop, owner: Staff, order: RepairOrder, hours: Any) -> None:
     value = D(hours) if hours in ("NaN", "Infinity", "1e400") else hours
     with pytest.raises(Refused) as refusal:
@@ -138,7 +144,9 @@ def test_the_payer_is_the_counters_to_say(shop: Shop, writer: Staff, technician:
     assert change_job(shop=shop, by=writer, job_id=job.pk, version=2, changes={"payer": "shop"}).payer == "shop"
 
 
-def test_two_people_saving_one_job_the_second_is_told_what_changed(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+def test_two_people_saving_one_job_the_second_is_told_what_changed(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
     job = season_service(shop, owner, order)
     change_job(shop=shop, by=owner, job_id=job.pk, version=job.version, changes={"title": "Season service, saw"})
     with pytest.raises(Stale) as stale:
@@ -171,7 +179,9 @@ def test_a_bill_that_moves_to_the_customer_needs_a_new_answer(shop: Shop, owner:
     set_payer_basis(job=job, by=owner, **ground)
     agreed(shop, owner, order)
     assert Job.objects.get(pk=job.pk).state == "agreed"
-    moved = change_job(shop=shop, by=owner, job_id=job.pk, version=Job.objects.get(pk=job.pk).version, changes={"payer": "customer"})
+    moved = change_job(
+        shop=shop, by=owner, job_id=job.pk, version=Job.objects.get(pk=job.pk).version, changes={"payer": "customer"}
+    )
     assert moved.state == "proposed"
     assert set_payer_basis(job=moved, by=owner, **ground).state == "agreed"
 

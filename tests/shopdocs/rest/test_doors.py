@@ -195,7 +195,11 @@ def test_an_unknown_address_and_a_fault_of_ours_are_told_in_the_same_form(
 
 
 def test_a_method_that_no_door_has_is_told_so_and_not_called_anothers_work(api: Any, owner: Staff) -> None:
-    for path, method in [("/api/v1/shop/", "delete"), ("/api/v1/labour-rates/", "put"), ("/api/v1/check-in/", "delete")]:
+    for path, method in [
+        ("/api/v1/shop/", "delete"),
+        ("/api/v1/labour-rates/", "put"),
+        ("/api/v1/check-in/", "delete"),
+    ]:
         answer = getattr(api(owner), method)(path, {}, format="json")
         assert answer.status_code == 405, (path, answer.content)
         assert problems(answer)

@@ -85,9 +85,7 @@ def test_the_list_filters_by_state_and_overdue(desk: APIClient, scene: Scene) ->
     assert "facts" not in late[0]
 
 
-def test_the_list_takes_no_query_per_row(
-    desk: APIClient, scene: Scene, django_assert_max_num_queries: Any
-) -> None:
+def test_the_list_takes_no_query_per_row(desk: APIClient, scene: Scene, django_assert_max_num_queries: Any) -> None:
     for _ in range(6):
         file(desk, scene)
         Claim.objects.for_shop(scene.shop).update(state="closed")
@@ -104,7 +102,11 @@ def test_a_parts_hold_that_is_due(desk: APIClient, scene: Scene) -> None:
 
 @pytest.mark.parametrize(
     ("change", "said"),
-    [({"state": "agreed"}, "not done"), ({"payer": "customer"}, "paid by customer"), ({"payer": "goodwill"}, "goodwill")],
+    [
+        ({"state": "agreed"}, "not done"),
+        ({"payer": "customer"}, "paid by customer"),
+        ({"payer": "goodwill"}, "goodwill"),
+    ],
 )
 def test_a_job_that_cannot_be_claimed(desk: APIClient, scene: Scene, change: dict[str, Any], said: str) -> None:
     Job.objects.for_shop(scene.shop).filter(pk=scene.job.pk).update(**change)

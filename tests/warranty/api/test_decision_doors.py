@@ -73,7 +73,9 @@ def test_asked_again_nothing_old_changes(scene: Scene, api: Api, writer: Staff) 
     assert words["explanation"] == old["explanation"]
 
 
-def test_the_list_takes_no_query_per_row(scene: Scene, api: Api, writer: Staff, django_assert_max_num_queries: Any) -> None:
+def test_the_list_takes_no_query_per_row(
+    scene: Scene, api: Api, writer: Staff, django_assert_max_num_queries: Any
+) -> None:
     client = api(writer)
     for _ in range(8):
         decide(client, scene)

@@ -45,7 +45,8 @@ def test_the_last_day_is_inside_the_days_asked_for(scene: Scene, promised: dt.da
 
 
 @pytest.mark.parametrize(
-    ("given", "field"), [({"days": "soon"}, "days"), ({"days": 0}, "days"), ({"days": 731}, "days"), ({"as_of": "x"}, "as_of")]
+    ("given", "field"),
+    [({"days": "soon"}, "days"), ({"days": 0}, "days"), ({"days": 731}, "days"), ({"as_of": "x"}, "as_of")],
 )
 def test_bad_questions(scene: Scene, api: Api, writer: Staff, given: dict[str, Any], field: str) -> None:
     answer = api(writer).get(ADDRESS, given)

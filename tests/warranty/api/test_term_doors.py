@@ -196,7 +196,11 @@ def test_what_is_exported_can_be_imported(scene: Scene, api: Api, office: Staff,
 def test_a_bad_file_applies_nothing_and_names_each_line(scene: Scene, api: Api, office: Staff) -> None:
     good = "".join(f"  - {line}\n" for line in ["{" + ", ".join(f"{k}: {v!r}" for k, v in PATTERN.items()) + "}"])
     doubled = "  - {id: a, id: b}\n"
-    unknown = "  - {" + ", ".join(f"{k}: {v!r}" for k, v in (PATTERN | {"id": "x", "components": ["flux_pipe"]}).items()) + "}\n"
+    unknown = (
+        "  - {"
+        + ", ".join(f"{k}: {v!r}" for k, v in (PATTERN | {"id": "x", "components": ["flux_pipe"]}).items())
+        + "}\n"
+    )
     answer = post(api(office), "known-defects/import/", {
         "form": "yaml", "name": "defects.yaml", "text": "known_defects:\n" + good + doubled + unknown,
     })  # fmt: skip

@@ -27,7 +27,13 @@ UNIT = UnitFacts(
     plans=frozenset(), campaigns_done=frozenset(),
 )  # fmt: skip
 FINDING = FindingFacts(
-    "f1", "carburettor", assembly="engine", condition="leaks", cause="defect", caused_by="none", found_on=date(2025, 6, 1)
+    "f1",
+    "carburettor",
+    assembly="engine",
+    condition="leaks",
+    cause="defect",
+    caused_by="none",
+    found_on=date(2025, 6, 1),
 )
 LAW = load_terms()
 FEDERAL = tuple(term for term in LAW if term.id.startswith("us-emission"))

@@ -57,7 +57,9 @@ def terms(draw: st.DrawFn, name: str = "term") -> Term:
     if draw(st.booleans()):
         record["start"]["no_proof"] = {"from": "build", "plus_days": draw(st.integers(0, 20))}
     if draw(st.integers(0, 3)) == 0:
-        record["requires"] = {"proof": draw(st.sampled_from([["receipt"], ["registration"], ["receipt", "registration"]]))}
+        record["requires"] = {
+            "proof": draw(st.sampled_from([["receipt"], ["registration"], ["receipt", "registration"]]))
+        }
     if draw(st.booleans()):
         record["machines"] = draw(st.sampled_from([
             {"part_1054": True}, {"evaporative": True}, {"regions": ["US-CA"]}, {"regions": ["US"]}, {"hand_held": False},
@@ -67,7 +69,10 @@ def terms(draw: st.DrawFn, name: str = "term") -> Term:
         record["excludes"] = [{"ground": "service_elsewhere", "when": draw(whens())}]
     if draw(st.booleans()):
         record["not_denied_for"] = [
-            {"ground": draw(st.sampled_from(["service_elsewhere", "wrong_assembly", "abuse_or_accident"])), "when": draw(whens())}
+            {
+                "ground": draw(st.sampled_from(["service_elsewhere", "wrong_assembly", "abuse_or_accident"])),
+                "when": draw(whens()),
+            }
         ]
     return term_from_dict(record)
 

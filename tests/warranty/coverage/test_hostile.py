@@ -18,7 +18,16 @@ from warranty.coverage.terms import term_from_dict
 from warranty.coverage.words import words
 
 DAY = date(2025, 6, 1)
-NASTY = ["'; DROP TABLE units; --", "<img src=/etc/passwd>", "\x00\x01", "𝔘𝔫𝔦𝔠𝔬𝔡𝔢", "a" * 100_000, "${jndi:x}", "‮abc", "١٢٣"]
+NASTY = [
+    "'; DROP TABLE units; --",
+    "<img src=/etc/passwd>",
+    "\x00\x01",
+    "𝔘𝔫𝔦𝔠𝔬𝔡𝔢",
+    "a" * 100_000,
+    "${jndi:x}",
+    "‮abc",
+    "١٢٣",
+]
 
 
 @pytest.mark.parametrize("text", NASTY)
@@ -93,7 +102,20 @@ def test_everything_unknown_is_answered_and_says_what_to_ask() -> None:
 
 def test_a_catalogue_of_fifty_thousand_rows_is_answered_at_once() -> None:
     rows = [
-        KnownDefect(f"kd-{at}", 1, "t", f"Maker{at % 500}", ("carburettor",), ("smell",), "c", "p", "defect", "r", "warranty", "s")
+        KnownDefect(
+            f"kd-{at}",
+            1,
+            "t",
+            f"Maker{at % 500}",
+            ("carburettor",),
+            ("smell",),
+            "c",
+            "p",
+            "defect",
+            "r",
+            "warranty",
+            "s",
+        )
         for at in range(50_000)
     ]
     catalogue = Catalogue(rows)
@@ -119,7 +141,9 @@ def test_a_wrong_fact_is_refused_by_name(record: dict[str, object], says: str) -
 
 
 def test_facts_survive_being_a_record() -> None:
-    machine = unit(replacement_schedule={"spark_plug": (12, Decimal(100))}, authorised={"Ostervane": True}, hours=Decimal("90.10"))
+    machine = unit(
+        replacement_schedule={"spark_plug": (12, Decimal(100))}, authorised={"Ostervane": True}, hours=Decimal("90.10")
+    )
     assert unit_from(to_record(machine)) == machine
     assert finding_from(to_record(finding(signs=("a", "b")))) == finding(signs=("a", "b"))
 

@@ -55,8 +55,17 @@ def compared(**known: Any) -> DefectMatch:
 def test_it_fits_and_says_why() -> None:
     found = compared()
     assert (found.fits, found.eligible, found.why) == ("fits", "yes", "open")
-    assert {what: outcome for what, outcome, _ in found.checks} == {"maker": "yes", "model": "yes", "built": "yes", "serial": "yes"}
-    assert (found.findings, found.signs_seen, found.signs_to_look_for) == (("f1",), ("will_not_stop",), ("lead_loose_at_terminal",))
+    assert {what: outcome for what, outcome, _ in found.checks} == {
+        "maker": "yes",
+        "model": "yes",
+        "built": "yes",
+        "serial": "yes",
+    }
+    assert (found.findings, found.signs_seen, found.signs_to_look_for) == (
+        ("f1",),
+        ("will_not_stop",),
+        ("lead_loose_at_terminal",),
+    )
 
 
 EDGES = [
@@ -110,11 +119,18 @@ def test_a_decision_carries_what_fits() -> None:
     decision = decide(UNIT, [STOP], LAW, DAY, [DEFECT])["f1"]
     (record,) = decision.known_defects
     assert isinstance(record, dict)
-    assert (record["id"], record["fits"], record["precaution"]) == ("qm-leads", "fits", "engine stopped and cold, plug lead off")
+    assert (record["id"], record["fits"], record["precaution"]) == (
+        "qm-leads",
+        "fits",
+        "engine stopped and cold, plug lead off",
+    )
 
 
 def test_a_serial_of_two_formats_that_disagree_cannot_be_told() -> None:
-    layouts = [SerialLayout("a", "NNNN", (("N", "digits"),), ("N",)), SerialLayout("b", "XXXX", (("X", "alnum"),), ("X",))]
+    layouts = [
+        SerialLayout("a", "NNNN", (("N", "digits"),), ("N",)),
+        SerialLayout("b", "XXXX", (("X", "alnum"),), ("X",)),
+    ]
     assert inside("1234", [SerialRange("a", "1000", "2000")], layouts) == "cannot tell"
     assert inside("1234", [SerialRange("a", "1000", "2000"), SerialRange("b", None, None)], layouts) == "yes"
 
@@ -155,7 +171,9 @@ def spoiled(**changes: object) -> str:
      ({"built": [{"from": "2025-01-01", "to": "2024-01-01"}]}, "ends before it starts"), ({"colour": "red"}, "unknown key 'colour'"),
      ({"expires_on": "soon"}, "expected a date"), ({"settled": "maybe"}, "way of settling")],
 )  # fmt: skip
-def test_a_bad_row_is_refused_with_its_line_and_the_good_ones_are_not_half_applied(changes: dict[str, object], says: str) -> None:
+def test_a_bad_row_is_refused_with_its_line_and_the_good_ones_are_not_half_applied(
+    changes: dict[str, object], says: str
+) -> None:
     got = import_yaml(spoiled(**changes), "in.yaml")
     assert got.defects == ()
     assert len(got.refused) == 1
@@ -171,14 +189,22 @@ def test_a_bad_csv_row_is_named_by_its_line() -> None:
     assert got.refused[0].startswith("in.csv:3:1: there is no cause 'magic'")
 
 
-@pytest.mark.parametrize("text", ["", "id,colour\n1,red\n", "id,id\n1,2\n", 'id,version\n"1,2\n', "id,version\nx,y\n", "id\na,b,c\n"])
+@pytest.mark.parametrize(
+    "text", ["", "id,colour\n1,red\n", "id,id\n1,2\n", 'id,version\n"1,2\n', "id,version\nx,y\n", "id\na,b,c\n"]
+)
 def test_what_is_no_catalogue_is_refused(text: str) -> None:
     got = import_csv(text, "in.csv")
     assert got.defects == ()
     assert got.refused[0].startswith("in.csv:")
 
 
-LAYOUTS = [("", ()), ("NNAN", (("N", "digits"), ("A", "letters"))), ("N" * 65, (("N", "digits"),)), ("N", (("N", "runes"),)), ("NN", (("N", "fixed:A"),))]
+LAYOUTS = [
+    ("", ()),
+    ("NNAN", (("N", "digits"), ("A", "letters"))),
+    ("N" * 65, (("N", "digits"),)),
+    ("N", (("N", "runes"),)),
+    ("NN", (("N", "fixed:A"),)),
+]
 
 
 @pytest.mark.parametrize(("layout", "kinds"), LAYOUTS)

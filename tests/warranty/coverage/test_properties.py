@@ -28,7 +28,9 @@ from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.settle import with_fact
 from warranty.coverage.terms import Term, term_from_dict, term_to_dict
 
-SLOW = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+SLOW = settings(
+    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 SETTLED = ("covered", "not_covered")
 
 
@@ -72,7 +74,9 @@ DOMAINS: dict[str, tuple[object, ...]] = {
 }  # fmt: skip
 
 
-def join(unit: UnitFacts, findings: tuple[FindingFacts, ...], book: tuple[Term, ...], hidden: list[tuple[str, str]]) -> str:
+def join(
+    unit: UnitFacts, findings: tuple[FindingFacts, ...], book: tuple[Term, ...], hidden: list[tuple[str, str]]
+) -> str:
     """The answer that every completion of the first finding gives, by trying them all."""
     answers: set[str] = set()
     for values in itertools.product(*(DOMAINS[name] for name, _ in hidden)):
@@ -102,12 +106,16 @@ def test_an_unknown_is_the_join_over_all_its_completions(data: st.DataObject) ->
     assert answer == join(blind, blind_findings, book, hidden), hidden
 
 
-GAPS = [(f"unit.{name}", "") for name in ("use_class", "modified", "other_parts", "owner", "transfer_registered", "sold_on")]
+GAPS = [
+    (f"unit.{name}", "") for name in ("use_class", "modified", "other_parts", "owner", "transfer_registered", "sold_on")
+]
 
 
 @settings(SLOW, max_examples=400)
 @given(units(), small_programmes(), st.lists(st.sampled_from(GAPS), min_size=1, max_size=3, unique=True))
-def test_terms_that_leave_no_gap_between_them_cover(unit: UnitFacts, book: tuple[Term, ...], hidden: list[tuple[str, str]]) -> None:
+def test_terms_that_leave_no_gap_between_them_cover(
+    unit: UnitFacts, book: tuple[Term, ...], hidden: list[tuple[str, str]]
+) -> None:
     unit, _ = with_fact(unit, {}, ("unit.first_service_on", ""), DAY)
     finding = FindingFacts("f0", "carburettor", "engine", "leaks", "defect", v.NO_LINK, DAY)
     blind, _ = hide(unit, (finding,), hidden)
@@ -139,7 +147,12 @@ def test_a_term_survives_being_a_record(book: tuple[Term, ...]) -> None:
         again = term_from_dict(term_to_dict(term))
         assert again == term
         assert again.fingerprint == term.fingerprint
-        assert (again.components, again.period, again.hours, again.excludes) == (term.components, term.period, term.hours, term.excludes)
+        assert (again.components, again.period, again.hours, again.excludes) == (
+            term.components,
+            term.period,
+            term.hours,
+            term.excludes,
+        )
 
 
 @given(st.dates(date(1990, 1, 1), date(2090, 12, 31)), st.integers(1, 120), st.booleans())

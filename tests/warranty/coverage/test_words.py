@@ -65,7 +65,9 @@ def test_what_each_value_of_missing_hours_would_mean() -> None:
 
 
 def test_facts_are_asked_in_the_order_of_their_cost() -> None:
-    decision = decided(unit(use_class=None, sold_on=None, hours=None, engine={"part_1054": None}), finding(cause=None), LAW)
+    decision = decided(
+        unit(use_class=None, sold_on=None, hours=None, engine={"part_1054": None}), finding(cause=None), LAW
+    )
     costs = [one.cost for one in decision.settling]
     assert costs == sorted(costs)
     assert decision.settling[-1].fact == "finding.cause"
@@ -97,7 +99,9 @@ CONTRADICTIONS = [
 
 
 @pytest.mark.parametrize(("code", "machine", "found"), CONTRADICTIONS, ids=[row[0] for row in CONTRADICTIONS])
-def test_each_contradiction_is_named_and_the_plain_unit_has_none(code: str, machine: dict[str, object], found: dict[str, object]) -> None:
+def test_each_contradiction_is_named_and_the_plain_unit_has_none(
+    code: str, machine: dict[str, object], found: dict[str, object]
+) -> None:
     assert contradictions(unit(), [finding()], DAY) == ()
     assert code in contradictions(unit(**machine), [finding(**found)], DAY)
 

@@ -26,7 +26,14 @@ PARTS = (
     "throttle_cable", "battery", "crank_seal", "fuel",
 )  # fmt: skip
 CONDITIONS = ("leaks", "broken", "worn", "split", "dead")
-LEAPS = (date(2024, 2, 29), date(2020, 2, 29), date(2023, 8, 31), date(2023, 1, 31), date(2023, 12, 31), date(2024, 3, 31))
+LEAPS = (
+    date(2024, 2, 29),
+    date(2020, 2, 29),
+    date(2023, 8, 31),
+    date(2023, 1, 31),
+    date(2023, 12, 31),
+    date(2024, 3, 31),
+)
 HALF = Decimal("0.5")
 
 
@@ -64,7 +71,11 @@ def _record(random: Random, number: int) -> dict[str, Any]:
     giver = random.choice(("maker", "maker", "engine_maker", "part_maker", "shop", "plan", "campaign"))
     start = _start(random, giver)
     requires = {
-        **_maybe(random, 0.3, proof=random.choice((["receipt", "registration"], ["receipt"], ["registration"], ["statement", "receipt"]))),
+        **_maybe(
+            random,
+            0.3,
+            proof=random.choice((["receipt", "registration"], ["receipt"], ["registration"], ["statement", "receipt"])),
+        ),
         **_maybe(random, 0.15, registered_within_days=random.choice((0, 30, 60))),
         **_maybe(random, 0.15, maintenance_records=True),
         **_maybe(random, 0.8 if giver == "plan" else 0, plan="plan-a"),
@@ -138,7 +149,17 @@ def _start(random: Random, giver: str) -> dict[str, Any]:
 
 
 def _period(random: Random) -> dict[str, Any]:
-    long = random.choice(({"months": 12}, {"months": 24}, {"months": 36}, {"months": 6}, {"days": 90}, {"days": 365}, {"unlimited": True}))
+    long = random.choice(
+        (
+            {"months": 12},
+            {"months": 24},
+            {"months": 36},
+            {"months": 6},
+            {"days": 90},
+            {"days": 365},
+            {"unlimited": True},
+        )
+    )
     return {
         **long,
         **_maybe(random, 0.2 if "unlimited" not in long else 0, anniversary_inside=False),
@@ -209,7 +230,11 @@ def _unit(random: Random, sold: date) -> UnitFacts:
     if used_before:
         used = max(build + timedelta(days=2), sold - timedelta(days=random.choice((1, 30, 150))))
     gone = kind == "unsold"
-    card = sold + timedelta(days=random.choice((0, 29, 30, 31, 59, 60, 61))) if random.random() < 0.6 and not gone else None
+    card = (
+        sold + timedelta(days=random.choice((0, 29, 30, 31, 59, 60, 61)))
+        if random.random() < 0.6 and not gone
+        else None
+    )
     return UnitFacts(
         ref="drawn", maker=random.choice(MAKERS[:2]), model=random.choice(MODELS), family=random.choice(FAMILIES),
         serial="K1", build_date=build,
@@ -271,7 +296,9 @@ def _near_an_end(random: Random, terms: Sequence[Term], unit: UnitFacts, sold: d
         return term.period.ends_on + timedelta(days=step)
     grace = random.choice((0, 0, term.start.no_proof_plus_days, term.start.build_plus_days))
     start += timedelta(days=grace)
-    end = add_months(start, term.period.months) if term.period.months else start + timedelta(days=term.period.days or 400)
+    end = (
+        add_months(start, term.period.months) if term.period.months else start + timedelta(days=term.period.days or 400)
+    )
     return random.choice((end, end, start + (end - start) / 2)) + timedelta(days=step)
 
 
@@ -359,7 +386,9 @@ def order_with_unknowns(random: Random, terms: Terms, most: int = 3) -> Drawn:
             name = random.choice(("done_by", "hours", "under", "part_maker", "new_part"))
             unit = replace(unit, repairs=(replace(unit.repairs[0], **{name: None}), *unit.repairs[1:]))
         elif where < 0.14 and unit.meter_changes:
-            unit = replace(unit, meter_changes=(replace(unit.meter_changes[0], removed_at=None), *unit.meter_changes[1:]))
+            unit = replace(
+                unit, meter_changes=(replace(unit.meter_changes[0], removed_at=None), *unit.meter_changes[1:])
+            )
         elif where < 0.6:
             name = random.choice(BLANKS)
             vague = {"purchase_proof": "statement", "region": "US"}.get(name) if random.random() < 0.5 else None
@@ -376,6 +405,10 @@ def told(drawn: Drawn) -> str:
     """The order in a few lines, for a failure message: what differs from an empty record."""
 
     def plain(record: Any) -> str:
-        return ", ".join(f"{one.name}={getattr(record, one.name)!r}" for one in fields(record) if getattr(record, one.name) is not None)
+        return ", ".join(
+            f"{one.name}={getattr(record, one.name)!r}"
+            for one in fields(record)
+            if getattr(record, one.name) is not None
+        )
 
     return "\n".join((f"as of {drawn.as_of}", plain(drawn.unit), *map(plain, drawn.findings)))

@@ -43,7 +43,13 @@ def promise(**more: Any) -> list[Term]:
 
 def finding(component: str = "clutch_spring", **more: Any) -> FindingFacts:
     """A part that broke by a defect of its own."""
-    facts = {"assembly": "engine", "condition": "broken", "cause": "defect", "caused_by": "none", "done_by": "this_shop"}
+    facts = {
+        "assembly": "engine",
+        "condition": "broken",
+        "cause": "defect",
+        "caused_by": "none",
+        "done_by": "this_shop",
+    }
     return FindingFacts(**{"id": "f", "component": component, "found_on": FOUND, **facts, **more})
 
 
@@ -85,7 +91,9 @@ def test_a_new_period_needs_a_part_replaced_under_the_term(what: dict[str, Any],
     assert agreed(replace(UNIT, repairs=(replace(REPAIR, **what),)), [finding()], terms) == answer
 
 
-@pytest.mark.parametrize(("who", "answer"), [("this_shop", "covered"), ("owner", "not_covered"), (None, "cannot_say_yet")])
+@pytest.mark.parametrize(
+    ("who", "answer"), [("this_shop", "covered"), ("owner", "not_covered"), (None, "cannot_say_yet")]
+)
 def test_who_did_the_repair_is_not_guessed(who: str | None, answer: str) -> None:
     unit = replace(UNIT, repairs=(replace(REPAIR, done_by=who),))
     assert agreed(unit, [finding(cause="assembly")], SHOP) == answer
@@ -99,14 +107,18 @@ def test_what_a_new_meter_showed_when_fitted_was_not_run() -> None:
 
 
 def test_a_machine_of_which_no_sale_is_known_may_be_unsold() -> None:
-    unit = replace(UNIT, sale_kind=None, sold_on=None, delivered_on=None, first_service_on=None, purchase_proof=None, owner=None)
+    unit = replace(
+        UNIT, sale_kind=None, sold_on=None, delivered_on=None, first_service_on=None, purchase_proof=None, owner=None
+    )
     assert agreed(unit, [finding("carburettor")], LAW) == "cannot_say_yet"
     assert agreed(replace(unit, owner="later"), [finding("carburettor")], LAW) == "covered"
 
 
 # 13 CCR 2405(c)(3): a schedule that nobody read may set a month, also for a machine without a meter.
 def test_a_schedule_that_was_not_read_may_have_set_a_month() -> None:
-    unit = replace(UNIT, region="US-CA", replacement_schedule=None, assemblies=(replace(UNIT.assemblies[0], part_1054=False),))
+    unit = replace(
+        UNIT, region="US-CA", replacement_schedule=None, assemblies=(replace(UNIT.assemblies[0], part_1054=False),)
+    )
     assert agreed(unit, [finding("spark_plug")], LAW) == "cannot_say_yet"
     assert agreed(replace(unit, replacement_schedule={}), [finding("spark_plug")], LAW) == "covered"
 
@@ -173,7 +185,9 @@ def test_what_works_as_made_is_explained_whatever_it_was_linked_to() -> None:
 
 
 def test_a_promise_from_registration_does_not_begin_without_one() -> None:
-    assert agreed(UNIT, [finding()], promise(start={"from": "registration"}, period={"unlimited": True})) == "not_covered"
+    assert (
+        agreed(UNIT, [finding()], promise(start={"from": "registration"}, period={"unlimited": True})) == "not_covered"
+    )
 
 
 def test_a_part_promise_with_a_schedule_is_answered() -> None:

@@ -53,7 +53,9 @@ def worked_cases() -> Iterator[Worked]:
         for case in text["cases"]:
             facts = {**text["units"][case["unit"].get("like", "")], **case["unit"]}
             terms = law if case.get("terms") == ["law"] else (*law, *made_up)
-            findings = tuple(FindingFacts(id=key, **{"caused_by": NO_LINK, **one}) for key, one in case["findings"].items())
+            findings = tuple(
+                FindingFacts(id=key, **{"caused_by": NO_LINK, **one}) for key, one in case["findings"].items()
+            )
             yield Worked(case["name"], unit_of(facts), findings, terms, case["as_of"], case["expect"])
 
 
@@ -65,10 +67,13 @@ def unit_of(facts: Mapping[str, Any]) -> UnitFacts:
             told[key] = Decimal(str(told[key]))
     if told.get("meter_changes") is not None:
         told["meter_changes"] = tuple(
-            MeterChange(one["day"], Decimal(one["removed_at"]), Decimal(one.get("fitted_at", 0))) for one in told["meter_changes"]
+            MeterChange(one["day"], Decimal(one["removed_at"]), Decimal(one.get("fitted_at", 0)))
+            for one in told["meter_changes"]
         )
     if told.get("repairs") is not None:
-        told["repairs"] = tuple(RepairFacts(**{**one, "components": tuple(one["components"])}) for one in told["repairs"])
+        told["repairs"] = tuple(
+            RepairFacts(**{**one, "components": tuple(one["components"])}) for one in told["repairs"]
+        )
     for key in ("plans", "campaigns_done"):
         if told.get(key) is not None:
             told[key] = frozenset(told[key])

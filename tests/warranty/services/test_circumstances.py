@@ -69,7 +69,8 @@ def test_each_fact_of_the_machine_reaches_the_engine_and_null_takes_it_back(
 
 
 @pytest.mark.parametrize(
-    ("name", "value"), [("done_by", "other_shop"), ("upkeep_item", "storage"), ("never_opened", False), ("never_opened", True)]
+    ("name", "value"),
+    [("done_by", "other_shop"), ("upkeep_item", "storage"), ("never_opened", False), ("never_opened", True)],
 )
 def test_each_fact_of_a_finding_reaches_the_engine(scene: Scene, name: str, value: Any) -> None:
     assert getattr(finding_now(scene), name) is None
@@ -115,14 +116,19 @@ BAD: list[tuple[dict[str, Any], str]] = [
     ({"repairs_elsewhere": [{"day": "2025-01-01"}]}, "repairs_elsewhere[0].components"),
     ({"repairs_elsewhere": [{"day": "2190-01-01", "components": ["piston"]}]}, "repairs_elsewhere[0].day"),
     ({"repairs_elsewhere": [{"day": "2025-01-01", "components": ["soul"]}]}, "repairs_elsewhere[0].components[0]"),
-    ({"repairs_elsewhere": [{"day": "2025-01-01", "components": ["piston"], "done_by": "me"}]}, "repairs_elsewhere[0].done_by"),
+    (
+        {"repairs_elsewhere": [{"day": "2025-01-01", "components": ["piston"], "done_by": "me"}]},
+        "repairs_elsewhere[0].done_by",
+    ),
     ({"findings": []}, "findings"),
     ({"findings": {"one": {"done_by": "owner"}}}, "findings.one"),
 ]
 
 
 @pytest.mark.parametrize(("changes", "path"), BAD, ids=[f"{row[1]}-{at}" for at, row in enumerate(BAD)])
-def test_bad_input_is_named_by_its_path_and_nothing_is_written(scene: Scene, changes: dict[str, Any], path: str) -> None:
+def test_bad_input_is_named_by_its_path_and_nothing_is_written(
+    scene: Scene, changes: dict[str, Any], path: str
+) -> None:
     with pytest.raises(Refused) as refusal:
         record(scene, **{"emergency_repair": True, **changes})
     assert [one.field for one in refusal.value.problems] == [path]

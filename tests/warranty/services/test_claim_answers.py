@@ -26,7 +26,9 @@ def claim(scene: Scene, finished_job: Job) -> Claim:
     return file_claim(shop=scene.shop, by=scene.owner, job=finished_job.pk)
 
 
-def answer(scene: Scene, claim: Claim, outcome: str, labour: str | None = None, parts: str | None = None, **more: Any) -> Claim:
+def answer(
+    scene: Scene, claim: Claim, outcome: str, labour: str | None = None, parts: str | None = None, **more: Any
+) -> Claim:
     amounts = {"labour_approved": labour, "parts_approved": parts}
     given = {name: D(value) for name, value in amounts.items() if value is not None}
     facts: dict[str, Any] = {"version": claim.version, "answered_on": scene.today}

@@ -57,7 +57,12 @@ def test_clocked_time_is_counted_in_tenths_over_the_whole_job(scene: Scene, fini
         ({"labour_rate": None}, None, "63.99", "the distributor's labour rate is not recorded"),
         ({"time_basis": ""}, None, "63.99", "it is not recorded by which time the distributor pays"),
         ({"time_basis": "allowed"}, None, "63.99", "the distributor pays the time it allows, which is not known here"),
-        ({"parts_percent": None}, "93.75", None, "what part of the price the distributor pays for parts is not recorded"),
+        (
+            {"parts_percent": None},
+            "93.75",
+            None,
+            "what part of the price the distributor pays for parts is not recorded",
+        ),
         ({"parts_base": ""}, "93.75", None, "what part of the price the distributor pays for parts is not recorded"),
     ],
 )
@@ -94,7 +99,9 @@ def test_without_terms_nothing_is_known_but_the_claim_can_be_filed(scene: Scene,
 
 
 @pytest.mark.parametrize(("days", "late"), [(2, False), (1, True), (3, False)])
-def test_the_last_day_to_file_is_counted_from_the_repair(scene: Scene, finished_job: Job, days: int, late: bool) -> None:
+def test_the_last_day_to_file_is_counted_from_the_repair(
+    scene: Scene, finished_job: Job, days: int, late: bool
+) -> None:
     scene.terms(filing_days=days)  # the repair was finished two days ago: with two days, today is the last day
     claim = filed(scene)
     assert claim.deadline == scene.today - 2 * DAY + days * DAY

@@ -104,7 +104,16 @@ def test_unknown_facts_stay_unknown(scene: Scene) -> None:
     unit.save()
     unit.proofs.all().delete()
     facts = unit_facts(order=order_to_decide(scene.order), as_of=scene.today)
-    for name in ("use_class", "owner", "modified", "region", "sale_kind", "sold_on", "purchase_proof", "miles_to_centre"):
+    for name in (
+        "use_class",
+        "owner",
+        "modified",
+        "region",
+        "sale_kind",
+        "sold_on",
+        "purchase_proof",
+        "miles_to_centre",
+    ):
         assert getattr(facts, name) is None, name
 
 
@@ -156,7 +165,12 @@ def test_covered_sets_warranty_with_its_ground(scene: Scene) -> None:
     record_term(shop=scene.shop, by=scene.owner, term=PROMISE, maker=scene.maker.pk)
     row = decided(scene)
     job = set_job_payer_from_decision(shop=scene.shop, by=scene.owner, job=scene.job, decision=row)
-    assert (job.payer, job.basis_kind, job.basis_id, job.basis_hash) == ("warranty", "coverage_decision", str(row.pk), row.sha256)
+    assert (job.payer, job.basis_kind, job.basis_id, job.basis_hash) == (
+        "warranty",
+        "coverage_decision",
+        str(row.pk),
+        row.sha256,
+    )
     assert job.basis_words.startswith("Federal emission warranty, exhaust side (our advice, as of ")
     assert str(scene.today.year) in job.basis_words and scene.today.isoformat() not in job.basis_words
 
@@ -180,7 +194,9 @@ def test_doubt_needs_a_note_of_the_office(scene: Scene, writer: Staff, office: S
         set_job_payer_from_decision(shop=scene.shop, by=office, job=scene.job, decision=row)
     with pytest.raises(NotYours):
         set_job_payer_from_decision(shop=scene.shop, by=writer, job=scene.job, decision=row, note="trust me")
-    job = set_job_payer_from_decision(shop=scene.shop, by=office, job=scene.job, decision=row, note="Korlind said yes by phone")
+    job = set_job_payer_from_decision(
+        shop=scene.shop, by=office, job=scene.job, decision=row, note="Korlind said yes by phone"
+    )
     assert job.payer == "warranty"
     assert job.basis_words.endswith("Korlind said yes by phone")
 

@@ -46,7 +46,9 @@ class Command(BaseCommand):
                 if not options["stop"]:
                     self.stay_open(address)
         except TimeoutError as error:  # an OSError too, but no trouble of the port
-            raise CommandError(f"{error}. A worker that was killed keeps its row for a while: run this again.") from error
+            raise CommandError(
+                f"{error}. A worker that was killed keeps its row for a while: run this again."
+            ) from error
         except OSError as error:
             raise CommandError(f"Port {port} is taken ({error}). Choose another with --port.") from error
         finally:
