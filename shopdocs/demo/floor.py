@@ -115,6 +115,7 @@ class Visit:
     machine: world.Machine
     findings: dict[str, str] = field(default_factory=dict)
     jobs: dict[str, str] = field(default_factory=dict)
+    because: dict[str, str] = field(default_factory=dict)
 
     @property
     def serial(self) -> str:
@@ -163,6 +164,7 @@ class Visit:
         because = more.pop("because", None)
         if because:
             more["caused_by"] = self.findings[because]
+            self.because[name] = because
         if self.order["unit"]["assemblies"] and more.pop("of_engine", False):
             more["assembly"] = self.order["unit"]["assemblies"][0]["id"]
         finding: dict[str, Any] = self.floor.technician.post(
@@ -179,8 +181,15 @@ class Visit:
 
     # -- who pays
 
+    def sign_off(self) -> None:
+        """The technician asserts that findings which come from no other one stand by themselves."""
+        alone = {pk: {"stands_alone": True} for name, pk in self.findings.items() if name not in self.because}
+        found_out = self.floor.technician.get(f"{self.path}/circumstances/")
+        self.floor.technician.patch(f"{self.path}/circumstances/", version=found_out["version"], findings=alone)
+
     def decide(self) -> dict[str, Any]:
-        """Asks for the coverage of every finding; gives finding name -> decision."""
+        """Asks for the coverage of every finding, signed off; gives finding name -> decision."""
+        self.sign_off()
         answer = self.floor.writer.post(f"{self.path}/decisions/", {})
         rows = answer["decisions"] if isinstance(answer, dict) else answer
         names = {pk: name for name, pk in self.findings.items()}
