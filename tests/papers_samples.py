@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import functools
 import hashlib
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from io import BytesIO
+from typing import Any
 
 from PIL import Image, ImageDraw
 
+from orders.papers import bench_copy as bench_copy_drawing
+from orders.papers import condition_report as condition_report_drawing
+from orders.papers import credit_note as credit_note_drawing
+from orders.papers import estimate as estimate_drawing
+from orders.papers import estimate_change as estimate_change_drawing
+from orders.papers import invoice as invoice_drawing
+from orders.papers import repair_order as repair_order_drawing
+from orders.papers import repair_summary as repair_summary_drawing
+from orders.papers import statement as statement_drawing
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.condition_report import ConditionReportSheet, Remedy
 from orders.papers.credit_note import CreditLine, CreditNoteSheet
@@ -23,6 +34,8 @@ from orders.papers.repair_summary import Mended, RepairSummarySheet
 from orders.papers.statement import Entry, OpenItem, StatementSheet
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
+from warranty.papers import claim as claim_drawing
+from warranty.papers import part_tag as part_tag_drawing
 from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
 from warranty.papers.part_tag import PartTagSheet
 
@@ -685,3 +698,19 @@ def part_tag(paper: str = "letter", **changes: object) -> PartTagSheet:
         keep_until=date(2026, 12, 24),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
+
+
+ALL_PAPERS: dict[str, tuple[Any, Callable[[], Any]]] = {
+    "repair order": (repair_order_drawing, repair_order),
+    "estimate": (estimate_drawing, estimate),
+    "invoice": (invoice_drawing, invoice),
+    "claim": (claim_drawing, claim),
+    "credit note": (credit_note_drawing, credit_note),
+    "statement": (statement_drawing, statement),
+    "repair summary": (repair_summary_drawing, repair_summary),
+    "bench copy": (bench_copy_drawing, bench_copy),
+    "estimate change": (estimate_change_drawing, estimate_change),
+    "condition report": (condition_report_drawing, condition_report),
+    "part tag": (part_tag_drawing, part_tag),
+}
+"""Name -> (module that draws it, what makes a sample sheet), for every paper."""

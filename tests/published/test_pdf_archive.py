@@ -7,6 +7,8 @@ Only the clauses tested here are claimed.
 from __future__ import annotations
 
 import functools
+import hashlib
+import json
 import re
 from collections.abc import Iterator
 from io import BytesIO
@@ -15,26 +17,24 @@ from typing import Any
 import pikepdf
 import pytest
 
-from orders.papers import estimate, invoice, repair_order
 from shopdocs.documents.press.fonts import clean
 from tests import papers_samples as samples
-from warranty.papers import claim
 
 ODD = "½ ⅜ ⅑ Ж ქართული Łódź 😀 ☑"
-MAKERS: dict[str, Any] = {
-    "estimate": lambda: estimate.draw(samples.estimate(request=ODD), {}),
-    "invoice": lambda: invoice.draw(samples.invoice(), {}),
-    "repair order": lambda: repair_order.draw(samples.repair_order(complaint=ODD), samples.PICTURES),
-    "claim": lambda: claim.draw(samples.claim("a4"), samples.PICTURES),
-}
+CHANGES = {"estimate": {"request": ODD}, "repair order": {"complaint": ODD}, "claim": {"paper": "a4"}}
+
+
+def _made(name: str) -> bytes:
+    module, make = samples.ALL_PAPERS[name]
+    return bytes(module.draw(make(**CHANGES.get(name, {})), samples.PICTURES).pdf)
 
 
 @functools.cache
 def drawn(name: str) -> bytes:
-    return bytes(MAKERS[name]().pdf)
+    return _made(name)
 
 
-@pytest.fixture(params=MAKERS)
+@pytest.fixture(params=samples.ALL_PAPERS)
 def paper(request: pytest.FixtureRequest) -> bytes:
     return drawn(request.param)
 
@@ -252,7 +252,21 @@ def test_6_6_2_1_and_6_6_4_metadata_and_what_it_claims(paper: bytes) -> None:
             assert xmp["pdf:Producer"] == str(document.docinfo["/Producer"])
 
 
-def test_6_8_no_attachment_without_its_relation(paper: bytes) -> None:
+def test_6_8_an_attachment_says_what_it_is_to_the_paper(paper: bytes) -> None:
+    """6.8: file name twice, MIME type, relation, and the catalogue's list; 6.1.7.1 of ISO 32000: the day and the digest."""
     with pikepdf.open(BytesIO(paper)) as document:
-        assert len(document.attachments) == 0
-        assert "/EmbeddedFiles" not in document.Root.get("/Names", {})
+        (listed,) = document.Root.AF
+        (name,) = document.attachments
+        assert (
+            name == str(document.Root.Names.EmbeddedFiles.Names[0]) == str(listed.F) == str(listed.UF) == "facts.json"
+        )
+        assert listed.objgen == document.Root.Names.EmbeddedFiles.Names[1].objgen
+        assert listed.Type == "/Filespec" and listed.AFRelationship == "/Source" and str(listed.Desc)
+        stream = listed.EF.F
+        assert stream.objgen == listed.EF.UF.objgen
+        assert stream.Type == "/EmbeddedFile" and stream.Subtype == "/application/json"
+        data = stream.read_bytes()
+        assert int(stream.Params.Size) == len(data)
+        assert bytes(stream.Params.CheckSum) == hashlib.md5(data).digest()
+        assert str(stream.Params.ModDate) == str(document.docinfo["/ModDate"])
+        json.loads(data)

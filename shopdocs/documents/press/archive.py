@@ -1,4 +1,4 @@
-"""The last pass over a drawn file: structure tags, XMP metadata, the sRGB output intent.
+"""The last pass over a drawn file: structure tags, XMP metadata, the sRGB output intent, the facts as an attachment.
 
 Aims at ISO 19005-3 level B (PDF/A-3b) rule by rule; tests/published says which rules are tested. The
 pass adds nothing that depends on a clock or on chance, so the same drawing gives the same bytes.
@@ -7,6 +7,7 @@ pass adds nothing that depends on a clock or on chance, so the same drawing give
 from __future__ import annotations
 
 import functools
+import hashlib
 from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
@@ -14,6 +15,7 @@ from xml.sax.saxutils import escape
 import pikepdf
 from PIL import ImageCms
 
+from shopdocs.documents.press.schema import FILE_NAME, MEDIA_TYPE, facts_file
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.structure import Node
 
@@ -35,6 +37,7 @@ def archive(pdf: bytes, sheet: Sheet, root: Node) -> bytes:
         _structure(document, root)
         _colours(document)
         _metadata(document, sheet)
+        _facts(document, sheet)
         out = BytesIO()
         document.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
@@ -53,6 +56,35 @@ def _colours(document: pikepdf.Pdf) -> None:
             )
         ]
     )
+
+
+def _facts(document: pikepdf.Pdf, sheet: Sheet) -> None:
+    """Attach what the paper prints, as the source of its figures (ISO 19005-3, 6.8)."""
+    data = facts_file(sheet)
+    stream = document.make_stream(data, Type=pikepdf.Name.EmbeddedFile, Subtype=pikepdf.Name("/" + MEDIA_TYPE))
+    stream.Params = pikepdf.Dictionary(
+        ModDate=pikepdf.String(_stamp(sheet)),
+        Size=len(data),
+        CheckSum=pikepdf.String(hashlib.md5(data, usedforsecurity=False).digest()),
+    )
+    spec = document.make_indirect(
+        pikepdf.Dictionary(
+            Type=pikepdf.Name.Filespec,
+            F=pikepdf.String(FILE_NAME),
+            UF=pikepdf.String(FILE_NAME),
+            Desc=pikepdf.String("The facts that this paper prints, as JSON"),
+            AFRelationship=pikepdf.Name.Source,
+            EF=pikepdf.Dictionary(F=stream, UF=stream),
+        )
+    )
+    document.Root.AF = pikepdf.Array([spec])
+    names: Any = document.Root.get("/Names", pikepdf.Dictionary())
+    names.EmbeddedFiles = pikepdf.Dictionary(Names=pikepdf.Array([pikepdf.String(FILE_NAME), spec]))
+    document.Root.Names = names
+
+
+def _stamp(sheet: Sheet) -> str:
+    return f"D:{sheet.issued_on:%Y%m%d}120000+00'00'"
 
 
 XMP = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
@@ -80,7 +112,7 @@ def _metadata(document: pikepdf.Pdf, sheet: Sheet) -> None:
     for key in ("/Keywords", "/Trapped"):
         if key in info:
             del info[key]
-    stamp = pikepdf.String(f"D:{sheet.issued_on:%Y%m%d}120000+00'00'")
+    stamp = pikepdf.String(_stamp(sheet))
     info.Producer, info.CreationDate, info.ModDate = pikepdf.String(PRODUCER), stamp, stamp
     told = {
         "title": str(info.Title),
