@@ -31,6 +31,16 @@ def pytest_report_header() -> str:
     return f"shopdocs: database {engine}, queue {'redis' if settings.REDIS_URL else 'in memory'}"
 
 
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """What was skipped is said loudly, each with its reason."""
+    skipped = terminalreporter.stats.get("skipped", [])
+    if skipped:
+        terminalreporter.write_sep("!", f"SKIPPED: {len(skipped)} tests", red=True)
+        for report in skipped:
+            reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+            terminalreporter.write_line(f"  {report.nodeid}: {reason}")
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With ONLY_SERVICES=1 only the tests that touch database or queue run: the second of the two ways."""
     if os.environ.get("ONLY_SERVICES") != "1":
