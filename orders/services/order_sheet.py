@@ -23,6 +23,7 @@ from shopdocs.documents.press import facts as press
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from shopdocs.documents.press.values import day_words, moment_words, sentence
 from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.services.marks import drawn_marks
 
 from . import frozen, wording
 from .sheets import party, unit
@@ -243,6 +244,7 @@ def _photos(order: RepairOrder, marks: dict[str, str], say: Say) -> tuple[press.
             moment=MOMENTS.get(row.moment, "check-in"),
             shows=SHOWS.get(row.moment, ""),
             finding=marks.get(row.about, ""),
+            marks=drawn_marks(row),
         )
         for number, row in enumerate(rows, start=1)
     )

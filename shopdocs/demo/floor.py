@@ -106,6 +106,12 @@ class Floor:
         return unit
 
 
+def _mark(told: str) -> dict[str, Any]:
+    kind, x1, y1, x2, y2, *length = told.split(maxsplit=5)
+    points = {name: 100 * int(at) for name, at in zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)}
+    return {"kind": kind, **points, **({"length": length[0]} if length else {})}
+
+
 @dataclass
 class Visit:
     """One repair order, from check-in to give-back."""
@@ -130,8 +136,13 @@ class Visit:
 
     # -- the bench
 
-    def photo(self, subject: str, moment: str, caption: str, finding: str = "", **text: str) -> None:
-        """Takes a picture with the bench's phone (half of them lie on their side, as phones store them)."""
+    def photo(
+        self, subject: str, moment: str, caption: str, finding: str = "", marks: tuple[str, ...] = (), **text: str
+    ) -> None:
+        """Takes a picture with the bench's phone (half of them lie on their side, as phones store them).
+
+        `marks`: drawn over it, each as 'arrow 10 20 50 60' in hundredths of the picture; a scale bar ends with its length.
+        """
         floor = self.floor
         floor.shots += 1
         model = world.MODELS[self.machine.model]
@@ -147,9 +158,12 @@ class Visit:
             subject, seed=floor.shots, taken_at=taken, text=words, turned=floor.shots % 2 == 0, gps=floor.shots % 3 == 0
         )
         about = {"finding": self.findings[finding]} if finding else {}
-        floor.technician.upload(
+        kept = floor.technician.upload(
             f"{self.path}/photos/", data, f"IMG_{floor.shots:04}.jpg", moment=moment, caption=caption, **about
         )
+        if marks:
+            drawn = [_mark(one) for one in marks]
+            floor.technician.patch(f"{V1}/photos/{kept['id']}/", version=1, marks=drawn)
         self.minutes_pass(1)
 
     def look_over(self, found: dict[str, str]) -> None:

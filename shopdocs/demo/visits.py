@@ -40,7 +40,10 @@ def saw_that_will_not_start(floor: Floor) -> str:
         "No spark at a new plug with the stop lead taken off. Air gap is right, flywheel magnets are strong.",
         of_engine=True, measured="1.9", measured_unit="Mohm",
     )  # fmt: skip
-    visit.photo("ignition_module", "before", "Module out of the machine, measured open", "spark", number="KL-30-1182")
+    visit.photo(
+        "ignition_module", "before", "Module out of the machine, measured open", "spark", number="KL-30-1182",
+        marks=("arrow 12 18 40 42", "circle 50 50 66 50", "scale 20 88 60 88 40 mm"),
+    )  # fmt: skip
     visit.find(
         "chain", "saw_chain", "dull", "wear", "Teeth rounded from ground contact; the bar is dressed at the same time."
     )

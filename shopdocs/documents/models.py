@@ -45,6 +45,9 @@ class Photo(ShopRecord):
     caption = models.CharField(max_length=400, blank=True)
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     warnings = models.JSONField(default=list)
+    marks = models.JSONField(
+        default=list, blank=True, help_text="arrows, circles, a scale bar over the picture, as facts.PhotoMark"
+    )
     fingerprint = models.CharField(max_length=16, blank=True, help_text="perceptual hash, to see duplicates")
 
     class Meta(ShopRecord.Meta):

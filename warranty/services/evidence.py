@@ -91,6 +91,7 @@ def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job) -> dict[
         "moment": MOMENT_WORDS[photo.moment],
         "shows": SHOWS.get(photo.moment, ""),
         "finding": marks.get(photo.about, ""),
+        "marks": photo.marks,
     }
 
 

@@ -6,7 +6,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
-from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
+from shopdocs.documents.press.facts import Assembly, Party, Photo, PhotoMark, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from shopdocs.documents.press.words import words
 from warranty.models import PartsHold
@@ -56,7 +56,7 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
         parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
         deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts),
-        photos=tuple(Photo(**photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
+        photos=tuple(_photo(photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
         declared_by=facts["declared_by"], cautions=(),
     )  # fmt: skip
 
@@ -86,6 +86,11 @@ def _shop(shop: dict[str, Any]) -> ShopBlock:
 def _distributor(one: dict[str, Any]) -> Party:
     lines = (*one["lines"], *(part for part in (one["phone"], one["claims_email"]) if part))
     return Party(name=one["name"], lines=lines)
+
+
+def _photo(one: dict[str, Any]) -> Photo:
+    """A claim frozen before photos had marks has none."""
+    return Photo(**{**one, "marks": tuple(PhotoMark(**mark) for mark in one.get("marks", []))})
 
 
 def _unit(unit: dict[str, Any]) -> Unit:

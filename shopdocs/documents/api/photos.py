@@ -1,5 +1,7 @@
 """Reading photos: the record and the untouched original, for the shop's own people."""
 
+from uuid import UUID
+
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
@@ -10,10 +12,36 @@ from rest_framework.response import Response
 
 from shopdocs.documents.models import Photo
 from shopdocs.documents.services.files import read_file
-from shopdocs.rest.roles import STAFF
+from shopdocs.documents.services.marks import KINDS, MOST_MARKS, PARTS, change_photo
+from shopdocs.rest.refusals import Refused
+from shopdocs.rest.roles import COUNTER_OR_BENCH, DESK, STAFF
+from shopdocs.rest.serializers import Line, Strict
 from shopdocs.rest.views import ScopedView
 
 from .answers import file_answer
+
+
+def _part() -> serializers.IntegerField:
+    return serializers.IntegerField(min_value=0, max_value=PARTS)
+
+
+class MarkIn(Strict):
+    """Arrow (tail, then point), circle (centre, then a point on its edge) or scale bar (two ends, and its length).
+
+    x and y in ten-thousandths of the upright picture's width and height, from its upper left corner.
+    """
+
+    kind = serializers.ChoiceField(choices=KINDS)
+    x1, y1, x2, y2 = _part(), _part(), _part(), _part()
+    length = Line(max_length=20, required=False, allow_blank=True)
+
+
+class PhotoChange(Strict):
+    """The version that was read, and what is to be changed; `marks` are replaced whole."""
+
+    version = serializers.IntegerField(min_value=1)
+    caption = Line(required=False, allow_blank=True)
+    marks = MarkIn(many=True, required=False, max_length=MOST_MARKS)  # type: ignore[call-arg]
 
 
 class PhotoOut(serializers.ModelSerializer[Photo]):
@@ -21,23 +49,40 @@ class PhotoOut(serializers.ModelSerializer[Photo]):
 
     sha256 = serializers.CharField(source="original.sha256", read_only=True)
     size = serializers.IntegerField(source="original.size", read_only=True)
+    marks = MarkIn(many=True, read_only=True)
     by_name = serializers.CharField(source="by.shown_name", read_only=True)
 
     class Meta:
         model = Photo
         fields = (
             "id", "subject", "about", "moment", "caption", "kind", "width", "height", "taken_at", "has_gps",
-            "sha256", "size", "warnings", "by_name", "created_at",
+            "sha256", "size", "warnings", "marks", "by_name", "version", "created_at",
         )  # fmt: skip
         read_only_fields = fields
 
 
 class Photos(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     model = Photo
-    needs = {"list": STAFF, "retrieve": STAFF, "file": STAFF, "printable": STAFF}
+    needs = {
+        "list": STAFF,
+        "retrieve": STAFF,
+        "file": STAFF,
+        "printable": STAFF,
+        "partial_update": COUNTER_OR_BENCH | DESK,
+    }
     select = ("original", "printable", "by")
     serializer_class = PhotoOut
     filterset_fields = ("subject", "about", "moment")
+
+    @extend_schema(operation_id="photos_change", request=PhotoChange, responses=PhotoOut)
+    def partial_update(self, request: Request, pk: UUID) -> Response:
+        """Another caption, or marks drawn over the picture. The original and papers already made stay as they are."""
+        changes = self.given(PhotoChange)
+        version = changes.pop("version")
+        if not changes:
+            raise Refused("", "Nothing is to be changed.", "Send caption or marks beside the version.")
+        photo = change_photo(shop=self.request.shop, by=self.request.staff, pk=pk, version=version, changes=changes)
+        return Response(self.get_serializer(self.get_queryset().get(pk=photo.pk)).data)
 
     @extend_schema(operation_id="photos_file", responses={(200, "application/octet-stream"): OpenApiTypes.BINARY})
     @action(detail=True, url_path="file")

@@ -48,12 +48,29 @@ class Assembly:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PhotoMark:
+    """An arrow, circle or scale bar over a picture.
+
+    kind: 'arrow' (from its tail to its point), 'circle' (centre, and a point on its edge) or 'scale' (its two ends).
+    x and y: ten-thousandths of the upright picture's width and height, from its upper left corner. length: what the
+    scale bar measures, such as '12 mm'; '' for the others.
+    """
+
+    kind: str
+    x1: int
+    y1: int
+    x2: int
+    y2: int
+    length: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Photo:
     """One picture on a paper. `sha256` is the key into the pictures given to the press.
 
     when: the moment in the shop's zone, already in words. moment: 'before', 'after' or 'check-in'.
     shows: '', 'serial plate', 'hour meter' or 'emission label'; those come first in a claim. finding: the mark it
-    proves.
+    proves. marks: drawn over the picture, which itself stays as it came.
     """
 
     sha256: str
@@ -64,3 +81,4 @@ class Photo:
     moment: str
     shows: str
     finding: str
+    marks: tuple[PhotoMark, ...] = ()

@@ -23,7 +23,7 @@ SHORT = 48
 SIDE_LINES = 6
 CUT = "…"
 HEADINGS = {types.TITLE: "H1", types.LEAD: "H3"}
-TEXT, FILL, PICTURE, OUTLINE = 0, 1, 2, 3
+TEXT, FILL, PICTURE, OUTLINE, STROKES = 0, 1, 2, 3, 4
 Mark = tuple[int, float, float, float, float, str, Style | None, Node]
 Line = tuple[str, Style]
 
@@ -106,11 +106,18 @@ class Flow:
         """An empty box with a thin line around it."""
         self.pages[-1].append((OUTLINE, x, y, width, height, colour, None, ARTIFACT))
 
-    def picture(self, x: float, y: float, width: float, height: float, sha256: str, alt: str) -> None:
-        """A picture by its key, fitted into the box; `alt` says in words what it shows."""
+    def picture(
+        self, x: float, y: float, width: float, height: float, sha256: str, alt: str, strokes: str = ""
+    ) -> None:
+        """A picture by its key, fitted into the box; `alt` says in words what it shows.
+
+        `strokes`: PDF path operators drawn over it, in points of the page, cut off at the picture's edge.
+        """
         node = Node("Figure", self.parent, self.clean(alt))
         node.box = (x, y, x + width, y + height)
         self.pages[-1].append((PICTURE, x, y, width, height, sha256, None, node))
+        if strokes:
+            self.pages[-1].append((STROKES, x, y, width, height, strokes, None, node))
 
     # Pages
 

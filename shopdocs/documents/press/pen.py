@@ -10,7 +10,7 @@ from typing import Any
 from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfgen.canvas import Canvas
 
-from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, TEXT, Mark
+from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, STROKES, TEXT, Mark
 from shopdocs.documents.press.fonts import faces, runs
 from shopdocs.documents.press.page import Style
 from shopdocs.documents.press.structure import ARTIFACT, Node
@@ -78,6 +78,8 @@ class Pen:
             elif kind == PICTURE:
                 self._flush()
                 self._canvas.drawImage(_Jpeg(text, self._pictures[text]), x, y, width, height)
+            elif kind == STROKES:
+                code.append(f"q {x:.2f} {y:.2f} {width:.2f} {height:.2f} re W n 1 j 1 J\n{text}\nQ")
             elif kind == OUTLINE:
                 code.append(f"q {_colour(text)} RG 0.6 w {x:.2f} {y:.2f} {width:.2f} {height:.2f} re S Q")
             else:

@@ -11,6 +11,7 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.facts import Photo
 from shopdocs.documents.press.flow import Cell, Flow, Line
+from shopdocs.documents.press.strokes import strokes
 from shopdocs.documents.press.values import sentence
 
 PAIR_HEIGHT = 150.0
@@ -69,7 +70,9 @@ def grid(
         told = max(cell.height() for cell in cells)
         flow.need(tall + min(told, 70) + 14)
         for cell, photo, (across, high) in zip(cells, row, sizes, strict=True):
-            flow.picture(cell.x, flow.y - high, across, high, photo.sha256, _alt(flow, photo))
+            low = flow.y - high
+            drawn = strokes(photo.marks, (cell.x, low, across, high))
+            flow.picture(cell.x, low, across, high, photo.sha256, _alt(flow, photo), drawn)
         flow.y -= tall + 4
         flow.band(cells, after=12, whole=told > 70)
     if wide:
@@ -81,12 +84,20 @@ def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:
     say = flow.say
     lines = flow.lines(f"{say('Photo')} {photo.number}: {photo.caption}", types.PROOF if small else types.STRONG, width)
     lines += flow.lines(_proves(flow, photo), types.NOTE if small else types.PROOF, width)
+    lines += flow.lines(_scale(flow, photo), types.NOTE_INK, width)
     facts = (say(photo.moment), photo.when, photo.who)
     return lines + flow.lines(" \u00b7 ".join(fact for fact in facts if fact), types.NOTE, width)
 
 
 def _alt(flow: Flow, photo: Photo) -> str:
-    return f"{flow.say('Photo')} {photo.number}: {photo.caption}"
+    told = [f"{flow.say('Photo')} {photo.number}: {photo.caption}", _scale(flow, photo)]
+    told += [flow.say(kind) for kind in ("arrow", "circle") if any(mark.kind == kind for mark in photo.marks)]
+    return "; ".join(part for part in told if part)
+
+
+def _scale(flow: Flow, photo: Photo) -> str:
+    """'Scale bar: 12 mm', '' without one."""
+    return "; ".join(f"{flow.say('Scale bar')}: {mark.length}" for mark in photo.marks if mark.kind == "scale")
 
 
 def _proves(flow: Flow, photo: Photo) -> str:

@@ -4,6 +4,7 @@ A sheet is a frozen dataclass of strings, whole numbers, Decimals, dates, tuples
 such dataclasses. The database keeps `to_json(sheet)`; `from_json` builds the same sheet years
 later, and the same sheet gives the same bytes. Both ways are strict: a key too many, a key too
 few or a value of another type is refused, because a guess would print something never agreed.
+Only a field with a default may be missing: it is younger than the stored sheet.
 """
 
 from __future__ import annotations
@@ -79,6 +80,11 @@ def _fields(cls: type) -> dict[str, Any]:
     return {field.name: hints[field.name] for field in dataclasses.fields(cls)}
 
 
+@functools.cache
+def _with_default(cls: type) -> frozenset[str]:
+    return frozenset(f.name for f in dataclasses.fields(cls) if f.default is not dataclasses.MISSING)
+
+
 def _record_out(cls: type, value: object, where: str) -> dict[str, Any]:
     fields = _fields(cls)
     if type(value) is not cls:
@@ -91,12 +97,12 @@ def _record_in(cls: type, data: object, where: str) -> object:
     if not isinstance(data, dict):
         raise PressError(f"{where}: expected an object, got {type(data).__name__}")
     unknown = sorted(str(key) for key in data.keys() - fields.keys())
-    missing = [name for name in fields if name not in data]
+    missing = [name for name in fields if name not in data and name not in _with_default(cls)]
     if unknown or missing:
         told = [f"unknown {', '.join(unknown)}"] if unknown else []
         told += [f"missing {', '.join(missing)}"] if missing else []
         raise PressError(f"{where}: {'; '.join(told)}; a stored sheet has exactly the fields of {cls.__name__}")
-    return cls(**{name: _in(hint, data[name], f"{where}.{name}") for name, hint in fields.items()})
+    return cls(**{name: _in(hint, data[name], f"{where}.{name}") for name, hint in fields.items() if name in data})
 
 
 def _item_of(hint: Any, where: str) -> Any:
