@@ -48,7 +48,10 @@ CLASSES: tuple[tuple[str, str, Any, type], ...] = (
     ("statement", "Statement", statement, statement.StatementSheet),
     ("condition_report", "Condition report", condition_report, condition_report.ConditionReportSheet),
 )
-PAPERS = tuple(Kind(name, title, _drawn_by(module, of), photos_on) for name, title, module, of in CLASSES)
+OVERVIEWS = ("repair_order",)
+PAPERS = tuple(
+    Kind(name, title, _drawn_by(module, of), photos_on, small=name in OVERVIEWS) for name, title, module, of in CLASSES
+)
 
 
 def register_papers() -> None:

@@ -20,12 +20,16 @@ class Drawn(Protocol):
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of paper: `draw` turns a frozen sheet (JSON) and its pictures into a PDF, always the same one."""
+    """A kind of paper: `draw` turns a frozen sheet (JSON) and its pictures into a PDF, always the same one.
+
+    `small`: the paper shows its pictures as an overview and is given their small copies.
+    """
 
     name: str
     title: str
     draw: Callable[[dict[str, Any], Mapping[str, bytes]], Drawn]
     pictures: Callable[[dict[str, Any]], Sequence[str]]
+    small: bool = False
 
 
 _KINDS: dict[str, Kind] = {}

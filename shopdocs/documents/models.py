@@ -21,7 +21,7 @@ class StoredFile(ShopRecord):
 
 
 class Photo(ShopRecord):
-    """A picture or proof that came in: the untouched original and the copy that papers print."""
+    """A picture or proof that came in: the untouched original, and the copies that papers print (large and small)."""
 
     class Moment(models.TextChoices):
         CHECK_IN = "check_in", "at check-in"
@@ -36,6 +36,7 @@ class Photo(ShopRecord):
     about = models.CharField(max_length=80, blank=True, help_text="kind:id of what it proves, such as finding:...")
     original = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
     printable = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
+    small = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=10, help_text="jpeg, png, webp, heic or pdf, by content")
     width = models.PositiveIntegerField(default=0)
     height = models.PositiveIntegerField(default=0)

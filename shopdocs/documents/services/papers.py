@@ -66,10 +66,15 @@ def draw_sheet(shop: Shop, kind_name: str, sheet: dict[str, Any]) -> kinds.Drawn
     kind = kinds.kind(kind_name)
     wanted = set(kind.pictures(sheet))
     pictures: dict[str, bytes] = {}
-    photos = Photo.objects.for_shop(shop).filter(original__sha256__in=wanted).select_related("original", "printable")
+    photos = (
+        Photo.objects.for_shop(shop)
+        .filter(original__sha256__in=wanted)
+        .select_related("original", "printable", "small")
+    )
     for photo in photos:
-        if photo.printable is not None and photo.original.sha256 not in pictures:
-            pictures[photo.original.sha256] = read_file(photo.printable)
+        copy = photo.small if kind.small and photo.small is not None else photo.printable
+        if copy is not None and photo.original.sha256 not in pictures:
+            pictures[photo.original.sha256] = read_file(copy)
     return kind.draw(sheet, pictures)
 
 

@@ -20,8 +20,10 @@ from shopdocs.shops.models import Shop, Staff
 
 from .files import keep_file
 
-PRINT_WIDTH_MM = 180
-"""The widest that a paper shows a picture; smaller ones are scaled down from this copy."""
+PRINT_MM = (90, 75)
+"""Width and height within which a paper shows a picture at its largest: two beside each other (claim, condition report)."""
+SMALL_MM = (34, 34)
+"""The same in an overview, five beside each other (repair order)."""
 
 
 def limits() -> Limits:
@@ -74,13 +76,15 @@ def _keep(
     warnings = [{"code": w.code, "words": w.text} for w in look(copy, limits=limits())] + _duplicates(
         shop, subject, mark
     )
-    printable = for_print(copy, width_mm=PRINT_WIDTH_MM, limits=limits())
+    printable = for_print(copy, width_mm=PRINT_MM[0], height_mm=PRINT_MM[1], limits=limits())
+    small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
     with transaction.atomic():
         return Photo.objects.create(
             shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
             width=seen.width, height=seen.height, taken_at=_moment(shop, seen), has_gps=seen.has_gps,
             original=keep_file(shop=shop, data=data, media_type=seen.media_type),
             printable=keep_file(shop=shop, data=printable, media_type="image/jpeg"),
+            small=keep_file(shop=shop, data=small, media_type="image/jpeg"),
             warnings=warnings, fingerprint=mark,
         )  # fmt: skip
 
