@@ -139,7 +139,7 @@ DATABASES = {"default": _database()}
 
 REDIS_URL: str = env("REDIS_URL")
 EMBEDDED_WORKER: bool = env("EMBEDDED_WORKER") and not REDIS_URL
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost//"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600} if REDIS_URL else {"polling_interval": 0.02}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_IGNORE_RESULT = True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -21,13 +22,21 @@ Found = TypeVar("Found")
 LINK = re.compile(r"https?://\S+?(/api/v1/answer/[\w-]+/)")
 
 
+SILENCE, REMINDER = 1.0, 10.0
+"""Seconds of waiting before the first word, and between words."""
+
+
 def patiently(ask: Callable[[], Found | None], what: str, seconds: float = 60) -> Found:
-    """Waits for a worker: asks until there is an answer, or says what never came."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
+    """Waits for a worker: asks until there is an answer, or says what never came. A wait that is felt is announced."""
+    begin = time.monotonic()
+    speak = SILENCE
+    while (passed := time.monotonic() - begin) < seconds:
         found = ask()
         if found:
             return found
+        if passed >= speak:
+            print(f"Waiting for {what}: {seconds - passed:.0f} s more at most.", file=sys.stderr, flush=True)
+            speak += REMINDER
         time.sleep(0.03)
     raise TimeoutError(f"{what} did not come within {seconds:.0f} s")
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
+
 from .client import Person
 from .floor import V1, patiently
 
@@ -29,9 +31,14 @@ def all_drawn(person: Person) -> bool:
     return not waiting and not unsent
 
 
+def longest_wait() -> float:
+    """Seconds after which a row is surely done: a dead worker's lease, the sweep that finds it, and the work itself."""
+    return float(settings.LEASE_SECONDS + settings.SWEEP_SECONDS + 45)
+
+
 def save_papers(person: Person, folder: Path) -> tuple[list[Path], int]:
     """Writes every drawn paper and sent letter; gives the four papers of the main job and the number of letters."""
-    patiently(lambda: all_drawn(person), "the last paper", 120)
+    patiently(lambda: all_drawn(person), "papers and letters that a worker still has", longest_wait())
     papers, letters = folder / "papers", folder / "letters"
     papers.mkdir(parents=True, exist_ok=True)
     letters.mkdir(parents=True, exist_ok=True)

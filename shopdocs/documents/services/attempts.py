@@ -70,6 +70,13 @@ def _record(row: Attempted, **facts: Any) -> bool:
     return bool(rows.filter(pk=row.pk, lease=row.lease).update(**facts, lease=None, updated_at=timezone.now()))
 
 
+def take_over(model: type[Attempted]) -> int:
+    """Ends every running lease of `model` and returns how many. Only for whoever knows that their holders are dead."""
+    rows: Any = model._default_manager
+    held = rows.filter(state=Attempted.State.WORKING, try_at__gt=timezone.now())
+    return int(held.update(try_at=timezone.now()))
+
+
 def due(model: type[Attempted], limit: int = 500) -> list[Any]:
     """Ids of rows that wait or whose worker's lease has run out: what a sweep rings for."""
     rows: Any = model._default_manager
