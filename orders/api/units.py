@@ -113,8 +113,11 @@ class HoursIn(Strict):
 
 
 class HoursCorrection(Strict):
+    """The figure that was misread, or what the old meter showed last, with a reason."""
+
     version = Version()
-    hours = Hours()
+    hours = Hours(required=False)
+    hours_before_change = Hours(required=False)
     reason = Line()
 
 

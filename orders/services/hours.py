@@ -59,19 +59,38 @@ def record_hours(
 
 
 @transaction.atomic
-def correct_hours(*, shop: Shop, by: Staff, pk: UUID, version: int, hours: Decimal, reason: str) -> HourReading:
-    """Corrects a misread or mistyped reading; the history keeps the old figure and the reason."""
+def correct_hours(
+    *,
+    shop: Shop,
+    by: Staff,
+    pk: UUID,
+    version: int,
+    reason: str,
+    hours: Decimal | None = None,
+    hours_before_change: Decimal | None = None,
+) -> HourReading:
+    """Corrects a misread or mistyped reading, or says what the old meter showed last; the history keeps what was there."""
     reading = given_in_address(HourReading, shop=shop, pk=pk)
     given_in_address(Unit, shop=shop, pk=reading.unit_id, lock=True)
-    before, reading.hours = reading.hours, hours
+    given = {"hours": hours, "hours_before_change": hours_before_change}
+    changes = {name: figure for name, figure in given.items() if figure is not None}
+    if not changes:
+        raise Refused("hours", "There is no figure to correct.", "Send hours, hours_before_change, or both.")
+    before = {name: getattr(reading, name) for name in changes}
+    for name, figure in changes.items():
+        setattr(reading, name, figure)
     _check(reading, shop.today(), "")
-    saved = save_changes(reading, version=version, changes={"hours": hours})
+    saved = save_changes(reading, version=version, changes=changes)
     record_event(
         shop=shop,
         subject=f"unit:{reading.unit_id}",
         verb="hours corrected",
         words=reason,
-        facts={"before": str(before), "after": str(hours), "read_on": str(reading.read_on)},
+        facts={
+            "before": ", ".join(str(figure) for figure in before.values()),
+            "after": ", ".join(str(figure) for figure in changes.values()),
+            "read_on": str(reading.read_on),
+        },
         by=by,
     )
     return saved

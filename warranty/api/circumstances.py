@@ -63,6 +63,15 @@ class RepairElsewhere(Strict):
     new_part = _flag()
 
 
+class OwnRepair(Strict):
+    """What this shop's own order does not tell of a repair. `under`: the id of the term that paid, '' when none did."""
+
+    under = Line(max_length=200, required=False, allow_null=True, allow_blank=True)
+    part_maker = Line(max_length=200, required=False, allow_null=True)
+    new_part = _flag()
+    hours = Amount(max_digits=8, decimal_places=1, required=False, allow_null=True)
+
+
 class CircumstancesIn(Strict):
     """The version that was read (0: nothing is recorded yet) and the facts to change; null takes a fact back.
 
@@ -88,6 +97,7 @@ class CircumstancesIn(Strict):
     first_sold_on = Day(required=False, allow_null=True)
     first_sale_kind = _word(v.SALE_KINDS)
     repairs_elsewhere = RepairElsewhere(many=True, required=False, allow_null=True, max_length=MOST_REPAIRS)  # type: ignore[call-arg]
+    own_repairs = serializers.DictField(child=OwnRepair(), required=False, allow_null=True)
     findings = serializers.DictField(child=FindingFoundOut(allow_null=True), required=False)
 
 

@@ -148,12 +148,29 @@ def _repair(row: Any, path: str) -> dict[str, Any]:
     return found
 
 
+OWN_REPAIR = {name: REPAIR[name] for name in ("under", "part_maker", "new_part", "hours")}
+
+
+def _own_repairs(value: Any, path: str) -> dict[str, dict[str, Any]]:
+    """What this shop's own orders do not tell of its repairs, by the id of the job."""
+    found: dict[str, dict[str, Any]] = {}
+    for job, row in _mapping(value, path).items():
+        here = f"{path}.{str(job)[:60]}"
+        told = found.setdefault(str(job), {})
+        for name, one in _mapping(row, here).items():
+            if name not in OWN_REPAIR:
+                raise Wrong(f"{here}.{str(name)[:60]}", "This is not known here.", f"Send: {', '.join(OWN_REPAIR)}.")
+            if one is not None:
+                told[str(name)] = OWN_REPAIR[name](one, f"{here}.{name}")
+    return found
+
+
 UNIT: dict[str, Read] = {
     "fuel": _word(v.FUELS), "serviced_by": _word(v.SERVICED_BY), "other_parts": _flag, "manual_forbids_fuel": _flag,
     "proper_fuel_at_hand": _flag, "emergency_repair": _flag, "hours_limit_invoked": _flag, "transfer_registered": _flag,
     "registered": _flag, "no_proof_can_be_had": _flag, "replacement_schedule": _schedule, "plans": _codes,
     "campaigns_done": _codes, "miles_to_centre": _figure, "first_sold_on": _day, "first_sale_kind": _word(v.SALE_KINDS),
-    "repairs_elsewhere": _repairs,
+    "repairs_elsewhere": _repairs, "own_repairs": _own_repairs,
 }  # fmt: skip
 UPKEEP = "upkeep"
 FINDING: dict[str, Read] = {

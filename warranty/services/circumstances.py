@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from orders.models import Finding, RepairOrder
+from orders.models import Finding, Job, RepairOrder
 from orders.services.reach import lock_order
 from shopdocs.rest.refusals import Conflict, Problem, Refused, Stale
 from shopdocs.shops.models import Shop, Staff
@@ -22,7 +22,9 @@ from warranty.models import Circumstances, Claim
 from .circumstance_words import FINDING, UNIT, UPKEEP, Wrong, upkeep
 
 Facts = dict[str, Any]
-AS_THEY_ARE = frozenset(UNIT) - {"no_proof_can_be_had", "first_sold_on", "first_sale_kind", "repairs_elsewhere"}
+AS_THEY_ARE = frozenset(UNIT) - {
+    "no_proof_can_be_had", "first_sold_on", "first_sale_kind", "repairs_elsewhere", "own_repairs",
+}  # fmt: skip
 KNOWN = frozenset(each.name for each in fields(UnitFacts))
 assert AS_THEY_ARE <= KNOWN, "what is handed over by name is a fact of the engine"
 
@@ -49,6 +51,7 @@ def record_circumstances(
     row = circumstances_of(locked)
     before = {"unit": row.unit, "findings": row.findings} if row else {}
     unit, findings = merged(row, changes, _findings_of(locked), shop.today())
+    _refuse_other_jobs(locked, changes.get("own_repairs") or {})
     if row is None:
         saved = _first(shop, by, locked, version, unit, findings)
     else:
@@ -68,6 +71,23 @@ def _refuse_claimed(shop: Shop, order: RepairOrder) -> None:
             "order", f"Claim {claim.number} of this order was filed on these facts.",
             "Answer the distributor there; to claim anew, close that claim with a note first.",
         )  # fmt: skip
+
+
+def _refuse_other_jobs(order: RepairOrder, told: Mapping[str, Any]) -> None:
+    """Own repairs are jobs that this shop finished on this unit in an earlier visit."""
+    rows = Job.objects.for_shop(order.shop).filter(order__unit=order.unit_id, state=Job.State.DONE).exclude(order=order)
+    known = {str(pk) for pk in rows.values_list("pk", flat=True)} if told else set()
+    problems = [
+        Problem(
+            f"own_repairs.{str(job)[:60]}",
+            "This is no job that was done here on this machine in an earlier visit.",
+            "Use the id of such a job; repairs by others go to repairs_elsewhere.",
+        )
+        for job in told
+        if str(job) not in known
+    ]
+    if problems:
+        raise Refused(problems=problems)
 
 
 def _first(shop: Shop, by: Staff, order: RepairOrder, version: int, unit: Facts, findings: Facts) -> Circumstances:

@@ -41,10 +41,11 @@ def order_to_decide(order: RepairOrder) -> RepairOrder:
 
 def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
     """The order's unit as it was known for `as_of`; the hour meter as read for this order, else last before that day."""
-    before = earlier_repairs(shop=order.shop, units=[order.unit], as_of=as_of, but=order)
+    found_out = circumstances_of(order)
+    told_of = found_out.unit.get("own_repairs", {}) if found_out else {}
+    before = earlier_repairs(shop=order.shop, units=[order.unit], as_of=as_of, but=order, told=told_of)
     facts = facts_of_unit(unit=order.unit, as_of=as_of, reading=order.reading, repairs=before.get(order.unit_id, ()))
     facts = replace(facts, miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR)
-    found_out = circumstances_of(order)
     if found_out is None:
         return facts
     told = with_circumstances(facts, found_out.unit, as_of)
@@ -109,8 +110,10 @@ def _region(unit: Unit) -> str | None:
 
 
 def _evaporative(assemblies: list[Assembly]) -> bool | None:
-    known = [one.evaporative_rule for one in assemblies if one.evaporative_rule is not None]
-    return known[0] if known and len(set(known)) == 1 else None
+    """As read at the engine; where nothing is said there, as the other assemblies say with one voice."""
+    known = {one.evaporative_rule for one in assemblies if one.evaporative_rule is not None}
+    own = next((one.evaporative_rule for one in assemblies if one.role == "engine"), None)
+    return own if own is not None else known.pop() if len(known) == 1 else None
 
 
 def _meter(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from orders.models import RepairOrder
+from orders.models import RepairOrder, Unit
 
 V1 = "/api/v1"
 
@@ -15,17 +15,19 @@ V1 = "/api/v1"
 class Place:
     """A door of the API and the field in its body. `door` holds names in braces, filled in for an order by `place_for`.
 
-    `note` says what the field's words do not say by themselves.
+    `note` says what the field's words do not say by themselves. `of_present_owner`: the field tells how the present owner came
+    to the machine, so that it says nothing of the first sale of one that was bought used.
     """
 
     method: str
     door: str
     field: str
     note: str = ""
+    of_present_owner: bool = False
 
 
-def _unit(field: str, note: str = "") -> Place:
-    return Place("PATCH", "units/{unit}/", field, note)
+def _unit(field: str, note: str = "", of_present_owner: bool = False) -> Place:
+    return Place("PATCH", "units/{unit}/", field, note, of_present_owner)
 
 
 def _found_out(field: str, note: str = "") -> Place:
@@ -52,25 +54,33 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.owner": (_unit("first_owner"),),
     "unit.modified": (_unit("modified"),),
     "unit.maintenance_records": (_unit("maintenance_record"),),
-    "unit.sale_kind": (_unit("sale_kind"), _found_out("first_sale_kind", "of a machine that its owner bought used")),
-    "unit.sold_on": (_unit("purchased_on"), _found_out("first_sold_on", "of a machine that its owner bought used")),
+    "unit.sale_kind": (
+        _unit("sale_kind", of_present_owner=True),
+        _found_out("first_sale_kind", "of a machine that its owner bought used; 'unsold': of one that is not sold yet"),
+    ),
+    "unit.sold_on": (
+        _unit("purchased_on", of_present_owner=True),
+        _found_out("first_sold_on", "of a machine that its owner bought used"),
+    ),
     "unit.delivered_on": (_unit("delivered_on"),),
     "unit.first_service_on": (_unit("first_service_on"),),
     "unit.registered_on": (_unit("registered_on"),),
     "unit.registered": (_found_out("registered"),),
     "unit.transfer_registered": (_found_out("transfer_registered"),),
     "unit.purchase_proof": (
-        Place("POST", "units/{unit}/proofs/", "kind", "with the picture, and the date that it shows"),
+        Place(
+            "POST",
+            "units/{unit}/proofs/",
+            "kind",
+            "with the picture and shows_date; it counts where it shows the day of the first sale that is on record",
+        ),
         _found_out("no_proof_can_be_had", "when it is certain that there is none"),
     ),
     "unit.hour_meter": (_unit("has_hour_meter"),),
-    "unit.hours": (Place("POST", "units/{unit}/hours/", "hours"),),
+    "unit.hours": (Place("POST", "units/{unit}/hours/", "hours", "with read_on where it was read before today"),),
     "unit.meter_changes": (
         Place(
-            "POST",
-            "units/{unit}/hours/",
-            "hours_before_change",
-            "with meter_changed; a plain reading says that it was not changed",
+            "PATCH", "hour-readings/{change}/", "hours_before_change", "what the old meter showed last, with a reason"
         ),
     ),
     "unit.evaporative": (Place("PATCH", "assemblies/{engine}/", "evaporative_rule"),),
@@ -84,13 +94,18 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.replacement_schedule": (_found_out("replacement_schedule"),),
     "unit.plans": (_found_out("plans"),),
     "unit.campaigns_done": (_found_out("campaigns_done"),),
-    "unit.repairs": (_found_out("repairs_elsewhere", "repairs of this shop are known from its own orders"),),
+    "unit.repairs": (
+        _found_out(
+            "own_repairs", "of a repair that this shop did: what its own order does not tell, by the id of the job"
+        ),
+        _found_out("repairs_elsewhere", "of a repair that somebody else did; the list is replaced whole"),
+    ),
     "finding.component": (_finding("component"),),
     "finding.condition": (_finding("condition"),),
     "finding.cause": (_finding("cause"),),
     "finding.found_on": (_finding("found_on"),),
     "finding.assembly": (
-        _finding("assembly"),
+        _finding("assembly", "the id of an assembly of the unit; add it at the unit first, where it is not there"),
         _found_out("findings.{of}.belongs_to", "'unit': the machine itself, no assembly with a maker of its own"),
     ),
     "finding.caused_by": (
@@ -102,7 +117,7 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "assembly.part_1054": (Place("PATCH", "assemblies/{of}/", "emission_rule", "with label_read"),),
     "assembly.useful_life_hours": (Place("PATCH", "assemblies/{of}/", "label_hours"),),
     "assembly.displacement_cc": (Place("PATCH", "assemblies/{of}/", "displacement_cc"),),
-    "assembly.maker": (Place("PATCH", "assemblies/{of}/", "maker"),),
+    "assembly.maker": (Place("PATCH", "assemblies/{of}/", "maker", "the id of a maker; add it to the makers first"),),
 }
 """Every fact that the engine can ask for; a test walks the engine to see that none is missing."""
 
@@ -113,11 +128,15 @@ def places_for(fact: str, of: str, order: RepairOrder) -> list[dict[str, str]]:
     `of` is the finding's id or the assembly's role, as the decision names it.
     """
     ids = {one.role: str(one.pk) for one in order.unit.assemblies.all()}
-    return [_filled(place, fact, of, order, ids) for place in PLACES[fact]]
+    used = order.unit.sale_kind == Unit.SaleKind.USED
+    places = [place for place in PLACES[fact] if not (used and place.of_present_owner)]
+    return [_filled(place, fact, of, order, ids) for place in places]
 
 
 def _filled(place: Place, fact: str, of: str, order: RepairOrder, ids: Mapping[str, str]) -> dict[str, str]:
     named = {"order": order.pk, "unit": order.unit_id, "model": order.unit.model_id, "of": of}
+    if "{change}" in place.door:
+        named["change"] = _change_not_known(order.unit)
     if place.door.startswith("assemblies/"):
         role = of if fact.startswith("assembly.") else "engine"
         if role not in ids:  # nobody has written this assembly down: adding it records the fact in the same call
@@ -128,6 +147,12 @@ def _filled(place: Place, fact: str, of: str, order: RepairOrder, ids: Mapping[s
         "method": place.method, "door": f"{V1}/{place.door.format(**named)}", "field": place.field.format(of=of),
         "note": place.note,
     }  # fmt: skip
+
+
+def _change_not_known(unit: Unit) -> object:
+    """The reading at which the meter was changed while nobody wrote down what the old one showed."""
+    rows = sorted(unit.hour_readings.all(), key=lambda row: (row.read_on, row.created_at))
+    return next((row.pk for row in rows if row.meter_changed and row.hours_before_change is None), "")
 
 
 def settled_by(settling: Iterable[Mapping[str, Any]], order: RepairOrder) -> list[dict[str, Any]]:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from orders.models import Job, RepairOrder, Unit
@@ -14,14 +17,17 @@ from warranty.models import CoverageDecision
 from .decision_words import carrying_term, frozen_record
 
 BASIS = "coverage_decision"
+Told = Mapping[str, Mapping[str, Any]]
+NOTHING: Told = {}
 
 
 def earlier_repairs(
-    *, shop: Shop, units: Sequence[Unit], as_of: dt.date, but: RepairOrder | None = None
+    *, shop: Shop, units: Sequence[Unit], as_of: dt.date, but: RepairOrder | None = None, told: Told = NOTHING
 ) -> dict[UUID, tuple[RepairFacts, ...]]:
     """Jobs done on these units until that day, oldest first, by unit; those of the order `but` left out.
 
-    A unit without any is not in the answer. Takes a fixed number of queries.
+    `told` is what somebody found out about some of them, by the job's id; it goes before what the job tells. A unit without
+    any is not in the answer. Takes a fixed number of queries.
     """
     rows = Job.objects.for_shop(shop).filter(order__unit__in=units, state=Job.State.DONE, finished_at__isnull=False)
     if but is not None:
@@ -32,8 +38,17 @@ def earlier_repairs(
     paid = _terms_that_paid(shop, [job.basis_id for _, job in kept if job.basis_kind == BASIS])
     found: dict[UUID, tuple[RepairFacts, ...]] = {}
     for day, job in kept:
-        found[job.order.unit_id] = (*found.get(job.order.unit_id, ()), _repair(day, job, paid))
+        repair = with_told(_repair(day, job, paid), told.get(str(job.pk), {}))
+        found[job.order.unit_id] = (*found.get(job.order.unit_id, ()), repair)
     return found
+
+
+def with_told(repair: RepairFacts, told: Mapping[str, Any]) -> RepairFacts:
+    """The repair with what somebody found out about it, as circumstances hold it."""
+    new = dict(told)
+    if "hours" in new:
+        new["hours"] = Decimal(new["hours"])
+    return replace(repair, **new)
 
 
 def _terms_that_paid(shop: Shop, ids: list[str]) -> dict[str, str | None]:

@@ -13,9 +13,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from orders.models import HourReading, RepairOrder
-from orders.services.hours import record_hours
-from shopdocs.rest.refusals import Refused
-from shopdocs.shops.models import Staff
+from orders.services.hours import correct_hours, record_hours
+from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.shops.models import Shop, Staff
 
 pytestmark = pytest.mark.django_db
 
@@ -61,3 +61,21 @@ def test_what_is_taken_in_runs_forward(order: RepairOrder, owner: Staff, told: l
                 assert HourReading.objects.count() == before
             rows = list(HourReading.objects.filter(unit=order.unit).order_by("read_on", "created_at", "id"))
             assert runs_forward(rows), [(row.read_on, row.hours, row.meter_changed) for row in rows]
+
+
+def test_what_the_old_meter_showed_is_said_later(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    changed = record_hours(shop=shop, by=owner, unit_id=order.unit_id, hours=Decimal(2), meter_changed=True)
+    saved = correct_hours(
+        shop=shop,
+        by=owner,
+        pk=changed.pk,
+        version=changed.version,
+        hours_before_change=Decimal("44.0"),
+        reason="receipt",
+    )
+    assert (saved.hours, saved.hours_before_change) == (Decimal(2), Decimal("44.0"))
+    given: dict[str, Any] = {"shop": shop, "by": owner, "pk": changed.pk, "version": saved.version, "reason": "?"}
+    with pytest.raises(Conflict, match="less than"):
+        correct_hours(**given, hours_before_change=Decimal("3.0"))
+    with pytest.raises(Refused, match="no figure"):
+        correct_hours(**given)

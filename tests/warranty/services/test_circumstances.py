@@ -243,3 +243,22 @@ def test_dates_are_calendar_dates(scene: Scene) -> None:
     type(scene.unit).objects.filter(pk=scene.unit.pk).update(sale_kind="used")
     record(scene, first_sold_on="2024-02-29")
     assert facts_now(scene).sold_on == dt.date(2024, 2, 29)
+
+
+def test_what_an_own_order_does_not_tell_of_a_repair_is_told_by_its_job(scene: Scene, finished_job: Job) -> None:
+    scene.order.state = "given_back"
+    scene.order.save()
+    visit = type(scene.order).objects.create(
+        shop=scene.shop, number="RO-2", unit=scene.unit, customer=scene.customer, received_on=scene.today,
+        complaint="The same again.", taken_in_by=scene.owner.user,
+    )  # fmt: skip
+    key = str(finished_job.pk)
+    given: dict[str, Any] = {"shop": scene.shop, "by": scene.owner, "order": visit, "version": 0}
+    record_circumstances(**given, changes={"own_repairs": {key: {"under": "korlind-2y", "hours": "12.5"}}})
+    (told,) = unit_facts(order=order_to_decide(visit), as_of=scene.today).repairs or ()
+    assert (told.under, told.hours, told.part_maker, told.new_part) == ("korlind-2y", Decimal("12.5"), "Korlind", True)
+    with pytest.raises(Refused, match="no job that was done here") as refusal:
+        record_circumstances(**given | {"version": 1}, changes={"own_repairs": {str(uuid.uuid4()): {"under": ""}}})
+    assert refusal.value.problems[0].field.startswith("own_repairs.")
+    with pytest.raises(Refused, match="not known here"):
+        record_circumstances(**given | {"version": 1}, changes={"own_repairs": {key: {"colour": "red"}}})
