@@ -30,6 +30,7 @@ ENV: dict[str, tuple[type, Any]] = {
     "LETTER_FROM": (str, "Shopdocs <shop@localhost>"),
     "MAX_UPLOAD_BYTES": (int, 25_000_000),
     "MAX_PIXELS": (int, 50_000_000),
+    "MIN_PICTURE_SIDE": (int, 200),
     "MAX_TEXT_CHARS": (int, 10_000),
     "MAX_BODY_BYTES": (int, 30_000_000),
     "ANSWER_LINK_DAYS": (int, 30),
@@ -197,6 +198,7 @@ DEFAULT_FROM_EMAIL = LETTER_FROM = env("LETTER_FROM")
 
 MAX_UPLOAD_BYTES: int = env("MAX_UPLOAD_BYTES")
 MAX_PIXELS: int = env("MAX_PIXELS")
+MIN_PICTURE_SIDE: int = env("MIN_PICTURE_SIDE")
 MAX_TEXT_CHARS: int = env("MAX_TEXT_CHARS")
 MAX_BODY_BYTES: int = env("MAX_BODY_BYTES")
 DATA_UPLOAD_MAX_MEMORY_SIZE = MAX_BODY_BYTES

@@ -192,6 +192,7 @@ class InspectionActions(FrontView):
     @extend_schema(request={"multipart/form-data": PhotoIn}, responses={201: OrderPhoto})
     @photos.mapping.post
     def add_photo(self, request: Request, pk: UUID) -> Response:
+        """Takes in a photo while the unit is here, also after the work is finished. Papers made before stay as they are."""
         given = self.given(PhotoIn)
         file = given.pop("file")
         photo = add_photo(**self.caller, order_id=pk, data=file.read(), name=file.name, **given)
@@ -216,10 +217,13 @@ class FindingView(mixins.RetrieveModelMixin, FrontView):
 
 
 class ReleaseIn(Strict):
-    """The signed note. `made_safe` false: it leaves as it is, on the signer's word that it will not be run."""
+    """The signed note. `made_safe` true: signed by whoever is signed in, once a finished job mends the unsafe finding.
+
+    `made_safe` false: it leaves as it is; `signed_name` is the owner, or whom they sent, who signed that it will not be run.
+    """
 
     note = Text()
-    signed_name = Line(max_length=200)
+    signed_name = Line(max_length=200, required=False, allow_blank=True)
     made_safe = Flag()
 
 

@@ -45,13 +45,17 @@ class JobPartIn(Strict):
 
 
 class JobIn(Strict):
-    """A job from `findings` (ids) or straight from the request. Without a title the findings give it."""
+    """A job from `findings` (ids) or straight from the request. Without a title the findings give it.
+
+    A finding that stands in another job already is refused (409) unless `share_findings` says that both jobs are needed.
+    """
 
     title = optional_line()
     complaint = Text(required=False, allow_blank=True)
     cause = Text(required=False, allow_blank=True)
     payer = serializers.ChoiceField(choices=Job.Payer.choices, required=False)
     findings = serializers.ListField(child=serializers.UUIDField(), required=False, max_length=100)
+    share_findings = Flag(required=False)
     labour = serializers.ListField(child=JobLabourIn(), required=False, max_length=100)
     parts = serializers.ListField(child=JobPartIn(), required=False, max_length=200)
 
@@ -92,6 +96,11 @@ class FinishIn(Strict):
 
     correction = Text(required=False)
     version = Version(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if "correction" in attrs and "version" not in attrs:
+            raise serializers.ValidationError({"version": "A correction is sent with the version that was read."})
+        return attrs
 
 
 class StrikeIn(Strict):

@@ -19,6 +19,7 @@ from .links import link_of, refuse_dead
 from .payments import refuse_card_number
 from .reach import lock_open_order
 from .records import given_in_address
+from .time import stop_clocks
 
 BY_STAFF = (str(Answer.Channel.IN_PERSON), str(Answer.Channel.PHONE))
 
@@ -109,6 +110,8 @@ def _record(
         )
         state = str(Job.State.AGREED if accepted else Job.State.DECLINED)
         Job.objects.for_shop(estimate.shop).filter(pk=job.pk).update(state=state)
+        if not accepted:
+            stop_clocks(job, why="the customer declined the job")
         record_event(
             shop=estimate.shop,
             subject=job.subject,
@@ -153,7 +156,7 @@ def _forbidden(field: str, estimate: Estimate, job: Job, frozen: dict[str, Any],
         return [Problem(field, f"Job {job.number} is answered on this version.", newer)]
     if job.state in (Job.State.DONE, Job.State.STRUCK):
         return [Problem(field, f"Job {job.number} is {job.get_state_display()} now.", "Leave it out.")]
-    more = scope.exceeds(job, frozen)
+    more = scope.exceeds(job, frozen) or scope.reworded(job, frozen)
     if accepted and more:
         return [Problem(field, f"Job {job.number} has changed since ({more}).", newer)]
     if not accepted and any(part.fitted_at for part in job.parts.all()):

@@ -38,16 +38,20 @@ def add_job(
     findings: list[UUID] | None = None,
     labour: list[dict[str, Any]] | None = None,
     parts: list[dict[str, Any]] | None = None,
+    share_findings: bool = False,
 ) -> Job:
     """Proposes a job on an open order.
 
     `labour` and `parts` hold the keyword arguments of `add_labour` and `add_part`. Without a title the findings give it;
-    with neither it is refused.
+    with neither it is refused. Conflict when a finding stands in another job already, because the same fault would be
+    billed twice; `share_findings` says that it is meant.
     """
     if payer_by_hand(payer) != Job.Payer.CUSTOMER and not COUNTER & set(by.roles):
         raise NotYours("payer", "Who pays is the counter's to say.", "Leave it out, or ask the writer.")
     order = lock_open_order(shop, order_id)
     grounds = findings_of(order, findings or [])
+    if not share_findings:
+        _refuse_in_another_job(grounds)
     title = title.strip() or title_from(grounds)
     if not title:
         raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
@@ -82,14 +86,31 @@ def _naming(path: str, add: Any, **given: Any) -> None:
 def findings_of(order: RepairOrder, ids: list[UUID]) -> list[Finding]:
     """The findings of this order, in their order. Refused when unknown or of another order."""
     rows = {row.pk: row for row in Finding.objects.for_shop(order.shop).filter(pk__in=ids)}
-    for one in ids:
+    for at, one in enumerate(ids):
+        field = f"findings[{at}]"
         if one not in rows:
-            raise Refused("findings", "No such finding in your shop.", "Use the id of a finding of this order.")
+            raise Refused(field, "No such finding in your shop.", "Use the id of a finding of this order.")
         if rows[one].order_id != order.pk:
-            raise Refused(
-                "findings", f"Finding {rows[one].number} belongs to another order.", "Use the findings of this order."
-            )
+            raise Refused(field, f"Finding {rows[one].number} belongs to another order.", "Use this order's findings.")
+        if one in ids[:at]:
+            raise Refused(field, f"Finding {rows[one].number} is named twice.", "Name each finding once.")
     return sorted(rows.values(), key=lambda row: row.number)
+
+
+def _refuse_in_another_job(findings: list[Finding]) -> None:
+    problems = []
+    for finding in findings:
+        others = finding.jobs.exclude(state__in=(Job.State.STRUCK, Job.State.DECLINED)).order_by("number")
+        if (other := others.first()) is not None:
+            problems.append(
+                Problem(
+                    "findings",
+                    f"Finding {finding.number} stands in job {other.number} already: it would be billed twice.",
+                    "Add the work to that job, strike it, or send share_findings: true when both jobs are needed.",
+                )
+            )
+    if problems:
+        raise Conflict(problems=problems)
 
 
 def title_from(findings: list[Finding]) -> str:
@@ -135,7 +156,8 @@ def check_charges(shop: Shop, changes: dict[str, Any]) -> None:
 def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: dict[str, Any]) -> Job:
     """Changes title, complaint, cause, correction or payer of a job that was read at `version`.
 
-    Who pays is the counter's to say. A payer that moves to the customer needs a new version of the estimate.
+    Who pays is the counter's to say. A payer that moves to the customer, and words other than those that the customer
+    agreed to, need a new version of the estimate; the correction says what was done and is always the bench's to write.
     """
     allowed = {"title", "complaint", "cause", "correction", "payer", *CHARGES}
     if not changes or not set(changes) <= allowed:
@@ -155,7 +177,8 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     saved: Job = save_changes(job, version=version, changes=changes)
     if saved.discount_percent is not None and saved.discount_amount is not None:
         raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
-    if saved.payer != before or set(CHARGES) & set(changes):
+    said = saved.state != Job.State.DECLINED and {"title", "complaint", "cause"} & set(changes)
+    if saved.payer != before or said or set(CHARGES) & set(changes):
         settle(saved)
     words = f"payer {before} -> {saved.payer}" if saved.payer != before else ", ".join(sorted(set(changes) & allowed))
     record_event(shop=shop, subject=saved.subject, verb="changed", words=words, by=by)

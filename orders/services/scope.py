@@ -1,7 +1,8 @@
 """What the customer has agreed to, and whether a job is still within it.
 
 A job may always become less than was agreed. As soon as it becomes more (another part, more hours, a dearer price,
-a bill that moves to the customer) it is 'proposed' again and needs a new version of the estimate.
+a bill that moves to the customer) or says something else than what was agreed to, it is 'proposed' again and needs a
+new version of the estimate.
 """
 
 from __future__ import annotations
@@ -52,6 +53,20 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     return _more_charges(job, frozen)
 
 
+def reworded(job: Job, frozen: dict[str, Any]) -> str:
+    """In words, what the job now says otherwise than the customer read it; '' when nothing.
+
+    What was left empty on the estimate may be filled in. With findings the cause is not on the estimate: they are.
+    """
+    if job.title != frozen["title"]:
+        return f"another title than '{frozen['title']}'"
+    if frozen["complaint"] and job.complaint != frozen["complaint"]:
+        return "another complaint"
+    if frozen["found"] and not job.findings.exists() and job.cause != frozen["found"]:
+        return "another cause"
+    return ""
+
+
 def _more_charges(job: Job, frozen: dict[str, Any]) -> str:
     """Fees beyond the frozen ones, a credit that is gone, or a smaller discount."""
     fees = {line["id"]: Decimal(line["price"]) for line in frozen.get("fees", ())}
@@ -81,8 +96,8 @@ def settle(job: Job) -> str:
     state = str(Job.State.PROPOSED)
     if answer is not None and answer.accepted and job.state != Job.State.DECLINED:
         frozen = frozen_job(answer.estimate.facts, job)
-        if frozen is not None and (not exceeds(job, frozen) or tolerated(job, frozen)):
-            state = str(Job.State.AGREED)
+        if frozen is not None and not reworded(job, frozen):
+            state = str(Job.State.AGREED) if not exceeds(job, frozen) or tolerated(job, frozen) else state
     if job.state != state:
         Job.objects.for_shop(job.shop).filter(pk=job.pk).update(state=state)
         job.state = state

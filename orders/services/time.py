@@ -74,6 +74,22 @@ def clock_out(*, shop: Shop, by: Staff, job_id: UUID, ended_at: dt.datetime | No
     return running
 
 
+def stop_clocks(job: Job, *, why: str) -> list[TimeEntry]:
+    """Stops every clock that runs on a job which is no longer to be worked on; the time so far is kept."""
+    stopped = list(
+        TimeEntry.objects.for_shop(job.shop).select_for_update(of=("self",)).filter(job=job, ended_at=None)
+        .select_related("technician").order_by("started_at")
+    )  # fmt: skip
+    for entry in stopped:
+        entry.ended_at = timezone.now()
+        entry.note = f"{entry.note}; stopped: {why}".removeprefix("; ")[:400]
+        entry.version += 1
+        entry.save(update_fields=["ended_at", "note", "version", "updated_at"])
+        told = f"{entry.technician.shown_name}, {minutes(entry)} min: {why}"
+        record_event(shop=job.shop, subject=job.subject, verb="clock stopped", words=told)
+    return stopped
+
+
 @transaction.atomic
 def enter_time(
     *,

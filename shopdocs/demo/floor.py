@@ -312,7 +312,7 @@ class Visit:
         """The technician signs the note that lets a held unit go."""
         technician = self.floor.technician
         for hold in technician.get(f"{V1}/holds/", open="true", unit=self.order["unit"]["id"])["results"]:
-            technician.post(f"{V1}/holds/{hold['id']}/release/", note=note, signed_name=technician.name, made_safe=True)
+            technician.post(f"{V1}/holds/{hold['id']}/release/", note=note, made_safe=True)
 
     def order_paper(self) -> None:
         self.floor.writer.post(f"{self.path}/papers/", {})

@@ -10,6 +10,7 @@ from .facts import camera_facts
 from .kinds import MEDIA_TYPES
 from .limits import Limits
 from .opening import opened
+from .refusal import PictureRefused
 
 _LYING = frozenset({5, 6, 7, 8})
 
@@ -52,6 +53,7 @@ def examine(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture:
     """
     with opened(data, limits=limits, declared_name=declared_name) as (kind, image):
         width, height = image.size
+        _refuse_tiny(width, height, limits.min_side)
         _read_to_the_end(image)
         facts = camera_facts(image)
         if facts.orientation in _LYING:
@@ -69,6 +71,14 @@ def examine(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture:
             has_camera_serial=facts.has_camera_serial,
             orientation=facts.orientation,
             has_colour_profile=bool(image.info.get("icc_profile")),
+        )
+
+
+def _refuse_tiny(width: int, height: int, least: int) -> None:
+    if max(width, height) < least:
+        raise PictureRefused(
+            f"The picture has {width} x {height} pixels; on paper it would show nothing.",
+            f"Take it anew: at least {least} pixels on the longer side. A preview or icon is no proof.",
         )
 
 

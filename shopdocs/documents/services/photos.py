@@ -27,7 +27,9 @@ SMALL_MM = (34, 34)
 
 
 def limits() -> Limits:
-    return Limits(max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PIXELS)
+    return Limits(
+        max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PIXELS, min_side=settings.MIN_PICTURE_SIDE
+    )
 
 
 def take_in_photo(

@@ -162,7 +162,7 @@ def test_nan_in_the_json_itself_is_refused(client: Any, ready: RepairOrder) -> N
 def test_a_finding_of_another_order_is_refused(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
     foreign = a_finding(shop, owner, another_order(shop, owner, ready))
     given = {"title": "x", "findings": [str(foreign.pk)]}
-    refused(client.post(f"{V1}/orders/{ready.pk}/jobs/", given, format="json"), 400, "findings")
+    refused(client.post(f"{V1}/orders/{ready.pk}/jobs/", given, format="json"), 400, "findings[0]")
     assert not Job.objects.exists()
 
 
@@ -190,7 +190,7 @@ def test_a_finished_order_is_not_edited(shop: Shop, owner: Staff, client: Any, r
         ("post", f"jobs/{job.pk}/clock-in/", {}),
         ("post", f"jobs/{job.pk}/time/", moments),
         ("post", f"jobs/{job.pk}/strike/", {"reason": "r"}),
-        ("post", f"jobs/{job.pk}/finish/", {"correction": "c"}),
+        ("post", f"jobs/{job.pk}/finish/", {"correction": "c", "version": 1}),
         ("patch", f"job-labour/{line.pk}/", {"version": 1, "hours": "0.1"}),
         ("delete", f"job-labour/{line.pk}/", {}),
         ("patch", f"job-parts/{part.pk}/", {"version": 1, "quantity": "9"}),

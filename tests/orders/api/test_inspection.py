@@ -6,8 +6,9 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
-from orders.models import Check, Finding, Hold, RepairOrder, Unit
+from orders.models import Check, Finding, Hold, Job, RepairOrder, Unit
 from orders.rules.points import points_for
 from shopdocs.shops.models import Event
 
@@ -206,9 +207,15 @@ def test_a_closed_order_is_not_edited(client: Any, order: RepairOrder, state: st
     assert Finding.objects.count() == 1 and not Check.objects.exists()
 
 
+def mended(hold: Hold, state: str = "done") -> None:
+    """A job that holds the unsafe finding."""
+    job = Job.objects.create(shop=hold.shop, order=hold.order, number=1, title="mend it", state=state)
+    job.findings.add(hold.finding)
+
+
 class TestHolds:
     def release(self, client: Any, hold: Hold, **fields: Any) -> Any:
-        body = {"note": "line replaced, no leak at 50 kPa", "signed_name": "T. Person", "made_safe": True, **fields}
+        body = {"note": "line replaced, no leak at 50 kPa", "made_safe": True, **fields}
         return client.post(f"/api/v1/holds/{hold.pk}/release/", body, format="json")
 
     def test_unsafe_by_the_rules(self, client: Any, order: RepairOrder) -> None:
@@ -238,22 +245,83 @@ class TestHolds:
         hold = Hold.objects.get()
         refused = client.post(at(order, "give-back"), {"given_to": "Imke Dorran"}, format="json")
         assert "T-1001" in problem(refused, 409, "holds")["problem"] and refused.json()["holds"] == [str(hold.pk)]
-        for missing in ("note", "signed_name", "made_safe"):
-            body = {"note": "done", "signed_name": "T. Person", "made_safe": True}
+        for missing in ("note", "made_safe"):
+            body = {"note": "done", "made_safe": True}
             del body[missing]
             problem(client.post(f"/api/v1/holds/{hold.pk}/release/", body, format="json"), 400, missing)
         problem(self.release(client, hold, note="   "), 400, "note")
-        problem(self.release(client, hold, signed_name=""), 400, "signed_name")
         problem(self.release(client, hold, made_safe="yes"), 400, "made_safe")
+        problem(self.release(client, hold), 409, "made_safe")
         assert Hold.objects.get().released_at is None
+        mended(hold)
         done = self.release(client, hold)
         assert (
-            done.status_code == 200 and done.json()["signed_name"] == "T. Person" and done.json()["made_safe"] is True
+            done.status_code == 200
+            and done.json()["signed_name"] == "Ottilie Vance"
+            and done.json()["made_safe"] is True
         )
         problem(self.release(client, hold), 409, "released_at")
         gone = client.post(at(order, "give-back"), {"given_to": "Imke Dorran"}, format="json")
         assert gone.status_code == 200 and gone.json()["state"] == "given_back" and gone.json()["given_back_at"]
         assert Event.objects.get(verb="given back").facts == {"given_to": "Imke Dorran"}
+
+    @pytest.mark.parametrize("state", ["proposed", "agreed", "declined", "struck"])
+    def test_safe_again_means_that_a_finished_job_mends_it(self, client: Any, order: RepairOrder, state: str) -> None:
+        find(client, order, "fuel_line", "leaks")
+        hold = Hold.objects.get()
+        mended(hold, state=state)
+        problem(self.release(client, hold), 409, "made_safe")
+        Job.objects.update(state="done")
+        Job.objects.get().findings.clear()
+        problem(self.release(client, hold), 409, "made_safe")
+        assert Hold.objects.get().released_at is None
+
+    def test_safe_again_because_it_was_looked_at_again(self, client: Any, order: RepairOrder) -> None:
+        finding = find(client, order, "saw_chain", "cracked", unsafe=True).json()
+        problem(self.release(client, Hold.objects.get()), 409, "made_safe")
+        change = {"version": 1, "condition": "dull", "unsafe": False, "note": "a scratch, not a crack"}
+        client.patch(f"/api/v1/findings/{finding['id']}/", change, format="json")
+        assert self.release(client, Hold.objects.get(), note="a scratch").json()["made_safe"] is True
+
+    def test_a_later_visit_mends_what_an_earlier_one_held(self, client: Any, order: RepairOrder, owner: Any) -> None:
+        find(client, order, "fuel_line", "leaks")
+        later = RepairOrder.objects.create(
+            shop=order.shop, number="RO-2", unit=order.unit, customer=order.customer, state="finished",
+            received_on=order.received_on, complaint="x", taken_in_by=owner.user,
+        )  # fmt: skip
+        again = Finding.objects.create(
+            shop=order.shop, order=later, number=1, component="fuel_line", condition="leaks", unsafe=True,
+            found_on=order.received_on, by=owner.user,
+        )  # fmt: skip
+        hold = Hold.objects.get()
+        problem(self.release(client, hold), 409, "made_safe")
+        job = Job.objects.create(
+            shop=order.shop, order=later, number=1, title="x", state="done", finished_at=timezone.now()
+        )
+        job.findings.add(again)
+        assert self.release(client, hold).status_code == 200
+
+    def test_who_signs_that_it_is_safe(self, api: Any, order: RepairOrder, writer: Any, technician: Any) -> None:
+        find(api(technician), order, "fuel_line", "leaks")
+        hold = Hold.objects.get()
+        mended(hold)
+        problem(self.release(api(writer), hold), 403, "made_safe")
+        problem(self.release(api(technician), hold, signed_name="Somebody Else"), 400, "signed_name")
+        signed = self.release(api(technician), hold, signed_name="technician  person").json()
+        assert signed["signed_name"] == signed["released_by_name"] == "Technician Person"
+
+    def test_who_signs_that_it_leaves_as_it_is(
+        self, api: Any, order: RepairOrder, writer: Any, technician: Any
+    ) -> None:
+        find(api(technician), order, "fuel_line", "leaks")
+        hold = Hold.objects.get()
+        say = {"made_safe": False, "note": "kept for parts, tank drained"}
+        problem(self.release(api(writer), hold, **say), 400, "signed_name")
+        problem(self.release(api(writer), hold, **say, signed_name=" "), 400, "signed_name")
+        problem(self.release(api(writer), hold, **say, signed_name="Technician Person"), 400, "signed_name")
+        left = self.release(api(writer), hold, **say, signed_name=order.customer.name).json()
+        assert left["made_safe"] is False and left["signed_name"] == order.customer.name
+        assert Event.objects.get(verb="hold released").facts == {"made_safe": False}
 
     def test_a_hold_of_an_earlier_visit_keeps_the_unit_too(self, client: Any, order: RepairOrder, owner: Any) -> None:
         find(client, order, "fuel_line", "leaks")
@@ -271,7 +339,8 @@ class TestHolds:
     def test_the_list_of_open_holds(self, client: Any, order: RepairOrder, api: Any, strangers: dict[str, str]) -> None:
         find(client, order, "fuel_line", "leaks")
         find(client, order, "fuel_tank", "leaks")
-        self.release(client, Hold.objects.get(tag="T-1001"))
+        mended(Hold.objects.get(tag="T-1001"))
+        assert self.release(client, Hold.objects.get(tag="T-1001")).status_code == 200
         listed = client.get("/api/v1/holds/?open=true").json()["results"]
         assert [row["tag"] for row in listed] == ["T-1002"]
         assert client.get("/api/v1/holds/?open=false").json()["count"] == 1

@@ -69,6 +69,14 @@ def test_not_a_picture(client: Any, order: RepairOrder) -> None:
     problem(send(client, order, None), 400, "file")
 
 
+@pytest.mark.parametrize("size", [(1, 1), (32, 24), (199, 150)])
+def test_a_picture_that_shows_nothing(client: Any, order: RepairOrder, size: tuple[int, int]) -> None:
+    out = BytesIO()
+    Image.new("RGB", size, "white").save(out, "PNG")
+    refused = problem(send(client, order, out.getvalue(), name="dot.png"), 400, "file")
+    assert f"{size[0]} x {size[1]}" in refused["problem"] and "200" in refused["remedy"]
+
+
 def test_two_hundred_megapixels(client: Any, order: RepairOrder) -> None:
     out = BytesIO()
     Image.new("1", (20_000, 10_000)).save(out, "PNG")

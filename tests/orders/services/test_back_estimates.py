@@ -317,7 +317,9 @@ def test_a_declined_job_comes_back_only_on_purpose(shop: Shop, owner: Staff, ord
     third = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     assert [one["id"] for one in third.facts["jobs"]] == [str(job.pk), str(other.pk)]
     answered(shop, owner, third, {job.pk: True})
-    assert change_job(shop=shop, by=owner, job_id=job.pk, version=3, changes={"cause": "old"}).state == "agreed"
+    assert (
+        change_job(shop=shop, by=owner, job_id=job.pk, version=3, changes={"correction": "new plug"}).state == "agreed"
+    )
 
 
 def test_another_shops_staff_reach_nothing(

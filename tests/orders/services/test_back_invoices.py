@@ -121,7 +121,7 @@ def test_an_order_closes_when_every_agreed_job_is_done_and_every_other_answered(
 def test_a_running_clock_keeps_the_order_open(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
     estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     clock_in(shop=shop, by=owner, job_id=job.pk)
-    answered(shop, owner, estimate, {job.pk: False})
+    answered(shop, owner, estimate, {job.pk: True})
     with pytest.raises(Conflict, match="clock still runs on job 1"):
         finish_order(shop=shop, by=owner, order_id=order.pk)
 

@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 
 from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel, Part, RepairOrder
-from orders.services.bench import strike_job
+from orders.services.bench import fit_part, strike_job
+from orders.services.estimates import issue_estimate
 from orders.services.jobs import add_job, change_job, set_payer_basis
 from orders.services.lines import add_labour, add_part, change_labour, change_part, remove_part
+from orders.services.time import clock_in
 from shopdocs.rest.refusals import Conflict, Missing, NotYours, Refused, Stale
 from shopdocs.shops.models import Event, Shop, Staff
-from tests.orders.back_kit import a_finding, agreed, another_order, season_service, set_rates, sharpening
+from tests.orders.back_kit import a_finding, agreed, another_order, answered, season_service, set_rates, sharpening
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -40,7 +42,7 @@ def test_a_finding_of_another_order_is_refused_and_nothing_is_written(
     foreign = a_finding(shop, owner, other)
     with pytest.raises(Refused) as refusal:
         season_service(shop, owner, order, findings=[foreign.pk])
-    assert refusal.value.problems[0].field == "findings"
+    assert refusal.value.problems[0].field == "findings[0]"
     assert "another order" in refusal.value.problems[0].problem
     with pytest.raises(Refused):
         season_service(shop, owner, order, findings=[uuid.uuid4()])
@@ -236,3 +238,77 @@ def test_a_finished_order_and_an_ended_job_are_not_changed(shop: Shop, owner: St
         with pytest.raises(Conflict, match="closed"):
             forbidden()
     assert Job.objects.filter(order=order).count() == 2
+
+
+def test_a_finding_named_twice_or_standing_in_another_job(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    found = a_finding(shop, owner, order)
+    with pytest.raises(Refused) as doubled:
+        sharpening(shop, owner, order, findings=[found.pk, found.pk])
+    assert doubled.value.problems[0].field == "findings[1]" and "twice" in doubled.value.problems[0].problem
+    first = sharpening(shop, owner, order, findings=[found.pk])
+    with pytest.raises(Conflict) as again:
+        sharpening(shop, owner, order, findings=[found.pk])
+    assert "stands in job 1 already" in again.value.problems[0].problem
+    assert Job.objects.count() == 1
+    assert list(sharpening(shop, owner, order, findings=[found.pk], share_findings=True).findings.all()) == [found]
+    for state in ("declined", "struck"):
+        Job.objects.filter(pk__in=(first.pk, Job.objects.get(number=2).pk)).update(state=state)
+        Job.objects.filter(number__gt=2).delete()
+        assert sharpening(shop, owner, order, findings=[found.pk]).number == 3
+
+
+@pytest.mark.parametrize("field", ["title", "complaint", "cause"])
+def test_other_words_than_the_customer_agreed_to_ask_again(
+    shop: Shop, owner: Staff, order: RepairOrder, field: str
+) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order, complaint="hard to start", cause="old plug")
+    agreed(shop, owner, order)
+    before = str(getattr(job, field))
+    changed = change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={field: "Replace the engine"})
+    assert changed.state == "proposed"
+    with pytest.raises(Conflict):
+        fit_part(shop=shop, by=owner, part_id=job.parts.get().pk)
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=2, changes={field: before}).state == "agreed"
+    second = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    change_job(shop=shop, by=owner, job_id=job.pk, version=3, changes={field: "Replace the engine"})
+    with pytest.raises(Conflict, match="changed since"):
+        answered(shop, owner, second, {job.pk: True})
+    agreed(shop, owner, order)
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+
+
+def test_what_was_left_empty_and_the_correction_are_the_benchs_to_write(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    agreed(shop, owner, order)
+    said = {"cause": "old plug", "complaint": "none", "correction": "new plug"}
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes=said).state == "agreed"
+
+
+def test_words_are_not_within_the_shops_own_tolerance(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    shop.own_overrun_percent = D(50)
+    shop.save()
+    job = season_service(shop, owner, order)
+    agreed(shop, owner, order)
+    changed = change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"title": "Replace the engine"})
+    assert changed.state == "proposed"
+
+
+def test_declining_stops_the_clocks_that_run_on_the_job(
+    shop: Shop, owner: Staff, technician: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    job, other = season_service(shop, owner, order), sharpening(shop, owner, order)
+    clock_in(shop=shop, by=technician, job_id=job.pk)
+    clock_in(shop=shop, by=owner, job_id=other.pk)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    answered(shop, owner, estimate, {job.pk: False, other.pk: True})
+    stopped = job.time_entries.get()
+    assert stopped.ended_at is not None and "declined" in stopped.note and stopped.version == 2
+    assert other.time_entries.get().ended_at is None
+    assert Event.objects.filter(subject=job.subject, verb="clock stopped").count() == 1
+    assert clock_in(shop=shop, by=technician, job_id=other.pk).job_id == other.pk
