@@ -120,12 +120,20 @@ def largest_remainder(numerators: Sequence[int], denominator: int, whole: int) -
     """
     if whole < 0:
         return [-part for part in largest_remainder([-share for share in numerators], denominator, -whole)]
-    parts = [share // denominator for share in numerators]
-    missing = whole - sum(parts)
-    if not 0 <= missing <= len(parts):
+    parts = []
+    missing = whole
+    for share in numerators:  # a plain loop: mostly two or three shares, and a list made in one go costs a call
+        part = share // denominator
+        parts.append(part)
+        missing -= part
+    if not missing:
+        return parts
+    if not 0 < missing <= len(parts):
         raise ValueError(f"{whole} is not near the sum of the {len(parts)} shares")
-    if missing:
-        remainders = [share % denominator for share in numerators]
+    remainders = [share % denominator for share in numerators]
+    if missing == 1:  # by far the most common: nothing to sort
+        parts[remainders.index(max(remainders))] += 1
+    else:
         for index in sorted(range(len(parts)), key=lambda i: -remainders[i])[:missing]:
             parts[index] += 1
     return parts

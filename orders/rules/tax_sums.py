@@ -44,10 +44,13 @@ def tax_units(
     together = _added_first(stack)
     if stack.basis is Basis.ITEM:
         # Each line is a document of its own: its taxes are rounded, and nothing has to be shared out.
-        taxes = [
-            _rounded(exact, bases, table.denominator, stack, together, currency)
-            for exact, bases in zip(zip(*table.rows, strict=True), zip(*table.bases, strict=True), strict=True)
-        ]
+        if len(together) == len(table.rows):
+            taxes = [_together(exact, table.denominator) for exact in zip(*table.rows, strict=True)]
+        else:
+            taxes = [
+                _rounded(exact, bases, table.denominator, stack, together, currency)
+                for exact, bases in zip(zip(*table.rows, strict=True), zip(*table.bases, strict=True), strict=True)
+            ]
         amounts = [sum(column) for column in zip(*taxes, strict=True)] or [0] * len(stack.rates)
         per_item = [sum(tax) for tax in taxes] or [0] * len(units)
     else:
@@ -78,6 +81,11 @@ def _exact_table(units: Sequence[int], rates: Sequence[frozenset[str]], stack: T
     bases, rows = [], []
     for rate, percent in zip(stack.rates, percents, strict=True):
         factors = {names: denominator // part * percent * (rate.name in names) for names, part in parts.items()}
+        if len(parts) == 1:  # mostly: the same taxes on all
+            ((names, factor),) = factors.items()
+            bases.append([*units] if rate.name in names else [0] * len(units))
+            rows.append([amount * factor for amount in units])
+            continue
         bases.append([amount * (rate.name in names) for amount, names in zip(units, rates, strict=True)])
         rows.append([amount * factors[names] for amount, names in zip(units, rates, strict=True)])
     return _Exact(denominator, rows, bases)
@@ -90,6 +98,11 @@ def _added_first(stack: TaxStack) -> tuple[int, ...]:
     return tuple([row for row, rate in enumerate(stack.rates) if not rate.brackets])
 
 
+def _together(sums: Sequence[int], denominator: int) -> list[int]:
+    """All rates share one rounding: their sum is rounded, and each rate gets its share."""
+    return largest_remainder(sums, denominator, divide_half_up(sum(sums), denominator))
+
+
 def _rounded(
     sums: Sequence[int],
     bases: Sequence[int],
@@ -100,7 +113,7 @@ def _rounded(
 ) -> list[int]:
     """Each rate's tax on one line or one invoice, in cents, out of the exact sums; `together` share one rounding."""
     if len(together) == len(sums):
-        return largest_remainder(sums, denominator, divide_half_up(sum(sums), denominator))
+        return _together(sums, denominator)
     amounts = [0] * len(sums)
     if together:
         added = [sums[row] for row in together]

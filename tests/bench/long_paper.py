@@ -26,7 +26,7 @@ def per_line(lines: int, turn: int) -> float:
 def long_paper() -> list[Result]:
     """5,000 lines against 500."""
     estimate.draw(sample(), {})
-    short = min(per_line(SHORT, turn) for turn in range(ROUNDS))
-    long = min(per_line(LONG, turn) for turn in range(ROUNDS))
+    turns = [(per_line(SHORT, turn), per_line(LONG, turn)) for turn in range(ROUNDS)]
+    short, long = (min(times) for times in zip(*turns, strict=True))
     sizes = f"{LONG} lines at {long * 1e6:.0f} us, {SHORT} lines at {short * 1e6:.0f} us"
     return [Result("long-paper", long / short, 1.3, f"time per line at {SHORT} lines", sizes)]
