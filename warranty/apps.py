@@ -6,6 +6,11 @@ class WarrantyConfig(AppConfig):
     label = "warranty"
 
     def ready(self) -> None:
+        from orders.services import house_rules
         from warranty.services.kinds import register_papers
+        from warranty.services.rebuilds import rebuild_duties
+        from warranty.services.work_rules import objections
 
         register_papers()
+        house_rules.register("emission controls", objection=objections)
+        house_rules.register("rebuilt engines", duties=rebuild_duties)

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
 from orders.models.catalogue import LABOUR_ROUNDINGS, WorkStep
+from orders.rules.work import ACTIONS
 from orders.services import catalogue
 from orders.services.starting_catalogue import import_catalogue
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
@@ -78,6 +79,8 @@ class ModelOut(serializers.ModelSerializer[MachineModel]):
 
 
 class OperationIn(Strict):
+    """A standard piece of work. `action` says what is done to `components`: rules about some work need to know it."""
+
     code = Line(max_length=40)
     words = Line()
     family = optional_line(max_length=40)
@@ -85,12 +88,14 @@ class OperationIn(Strict):
     hours = Amount(max_digits=5, decimal_places=1)
     source = Line(max_length=200, required=False)  # type: ignore[assignment]
     steps = serializers.ListField(child=Line(max_length=60), required=False, max_length=100)
+    action = serializers.ChoiceField(choices=list(ACTIONS.items()), required=False, allow_blank=True)
+    components = serializers.ListField(child=Line(max_length=60), required=False, max_length=50)
 
 
 class OperationOut(serializers.ModelSerializer[LabourOperation]):
     class Meta:
         model = LabourOperation
-        fields = [*KEPT, "code", "words", "family", "model", "hours", "source", "steps"]
+        fields = [*KEPT, "code", "words", "family", "model", "hours", "source", "steps", "action", "components"]
 
 
 class WorkStepIn(Strict):

@@ -10,8 +10,10 @@ from rest_framework import serializers
 
 from orders.models import Answer, Job, JobLabour, JobPart, TimeEntry
 from orders.models.jobs import JobFee
+from orders.rules.work import ACTIONS
 from orders.services import time
 from orders.services.charges import FEE_KINDS
+from orders.services.house_rules import duties_of
 from orders.services.labour_sets import three_times
 from shopdocs.rest.serializers import Amount, Line, Strict, Text
 
@@ -20,7 +22,10 @@ from .money import Money
 
 
 class JobLabourIn(Strict):
-    """An operation of the guide (`operation` id, or its `code`), or work in `words` with its `hours` in tenths."""
+    """An operation of the guide (`operation` id, or its `code`), or work in `words` with its `hours` in tenths.
+
+    `action` says what is done to `components`; an operation of the guide brings both.
+    """
 
     operation = serializers.UUIDField(required=False)
     code = optional_line(max_length=40)
@@ -28,6 +33,8 @@ class JobLabourIn(Strict):
     hours = Amount(max_digits=5, decimal_places=1, required=False)
     rate = Amount(decimal_places=4, required=False, allow_null=True)
     discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
+    action = serializers.ChoiceField(choices=list(ACTIONS.items()), required=False, allow_blank=True)
+    components = serializers.ListField(child=Line(max_length=60), required=False, max_length=50)
 
 
 class JobPartIn(Strict):
@@ -103,6 +110,16 @@ class FinishIn(Strict):
         return attrs
 
 
+class DutyOut(serializers.Serializer[Any]):
+    """What a job that is done leaves to be done, by a rule of another room: `at` is the address where it is done."""
+
+    rule = serializers.CharField()
+    says = serializers.CharField()
+    source: Any = serializers.CharField()
+    lacking = serializers.ListField(child=serializers.CharField())
+    at = serializers.CharField()
+
+
 class StrikeIn(Strict):
     reason = Line()
 
@@ -112,7 +129,18 @@ class JobLabourOut(serializers.ModelSerializer[JobLabour]):
 
     class Meta:
         model = JobLabour
-        fields = ["id", "version", "operation", "code", "words", "hours", "rate", "discount_percent"]
+        fields = [
+            "id",
+            "version",
+            "operation",
+            "code",
+            "words",
+            "hours",
+            "rate",
+            "discount_percent",
+            "action",
+            "components",
+        ]
 
 
 class JobPartOut(serializers.ModelSerializer[JobPart]):
@@ -206,3 +234,17 @@ class JobOut(serializers.ModelSerializer[Job]):
 
     def get_clocked_minutes(self, job: Job) -> int:
         return time.clocked_seconds(job) // 60
+
+
+class FinishedJobOut(JobOut):
+    """The job that was ended, with what it leaves to be done: nothing stops it, but it is owed."""
+
+    duties = serializers.SerializerMethodField()
+
+    class Meta(JobOut.Meta):
+        fields = [*JobOut.Meta.fields, "duties"]
+        read_only_fields = fields
+
+    @extend_schema_field(DutyOut(many=True))
+    def get_duties(self, job: Job) -> list[dict[str, Any]]:
+        return duties_of(job)

@@ -20,6 +20,7 @@ from .fields import FrontView
 from .job_forms import (
     ClockOutIn,
     FeeIn,
+    FinishedJobOut,
     FinishIn,
     JobChange,
     JobIn,
@@ -131,11 +132,13 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         """Stops the caller's clock on the job."""
         return Response(TimeOut(time.clock_out(**self.caller, job_id=pk, **self.given(ClockOutIn))).data)
 
-    @extend_schema(request=FinishIn, responses=JobOut)
+    @extend_schema(request=FinishIn, responses=FinishedJobOut)
     @action(detail=True, methods=["post"])
     def finish(self, request: Request, pk: UUID) -> Response:
-        """Ends an agreed job; the answer lists everything that is left undone."""
-        return self.shown(bench.finish_job(**self.caller, job_id=pk, **self.given(FinishIn)))
+        """Ends an agreed job. A refusal lists everything that is left undone; the answer what is owed from now on."""
+        ended = bench.finish_job(**self.caller, job_id=pk, **self.given(FinishIn))
+        row = self.get_queryset().get(pk=ended.pk)
+        return Response(FinishedJobOut(row, context=self.get_serializer_context()).data)
 
     @extend_schema(request=StrikeIn, responses=JobOut)
     @action(detail=True, methods=["post"])

@@ -109,6 +109,8 @@ class LabourOperation(ShopRecord):
     hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
     source = models.CharField(max_length=200, default="the shop's own time")
     steps = models.JSONField(default=list, blank=True)
+    action = models.CharField(max_length=20, blank=True, help_text="what is done to the components; empty: not said")
+    components = models.JSONField(default=list, blank=True, help_text="codes of the components it is done to")
 
     class Meta(ShopRecord.Meta):
         constraints = [

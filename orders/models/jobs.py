@@ -74,6 +74,8 @@ class JobLabour(ShopRecord):
         max_digits=12, decimal_places=4, null=True, blank=True, help_text="empty: the shop's rate of the day"
     )
     discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
+    action = models.CharField(max_length=20, blank=True, help_text="what is done to the components; empty: not said")
+    components = models.JSONField(default=list, blank=True, help_text="codes of the components it is done to")
 
 
 class JobPart(ShopRecord):

@@ -13,18 +13,23 @@ from pathlib import Path
 from orders.rules import strict, trade
 from orders.rules.labour_guide import Guide, Operation, WorkStep, guide
 from orders.rules.strict import DataError, Node
+from orders.rules.work import ACTIONS
 from shopdocs.problems import BadInput
 
 
 @dataclass(frozen=True)
 class CatalogueOperation:
-    """A labour operation, the machines it is for and the components it is done on. `source` goes on the paper."""
+    """A labour operation, the machines it is for and the components it is done on. `source` goes on the paper.
+
+    `action` says what is done to them, in the words of `orders.rules.work`; '' where the operation looks or tests.
+    """
 
     operation: Operation
     families: tuple[str, ...]
     powers: tuple[str, ...]
     components: tuple[str, ...]
     source: str
+    action: str = ""
 
     @property
     def key(self) -> str:
@@ -109,7 +114,7 @@ def _step(item: Node) -> WorkStep:
 
 def _operation(item: Node, source: str, known_steps: set[str]) -> CatalogueOperation:
     known = trade.trade()
-    row = item.fields(["key", "words", "families", "powers", "components", "steps"])
+    row = item.fields(["key", "words", "families", "powers", "components", "steps"], ["action"])
     families = trade.expand(row["families"], known.families, known.groups, "family")
     components = row["components"].some_of(known.components, "component")
     for code in components:
@@ -121,4 +126,5 @@ def _operation(item: Node, source: str, known_steps: set[str]) -> CatalogueOpera
         trade.expand(row["powers"], known.powers, known.power_groups, "power source"),
         components,
         source,
+        row["action"].one_of(ACTIONS, "action") if "action" in row else "",
     )

@@ -8,12 +8,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from orders.models import Job, JobPart
+from orders.rules.work import Work
 from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from .authorised import refuse_beyond
+from .house_rules import refuse_forbidden
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
 
@@ -57,6 +59,7 @@ def finish_job(*, shop: Shop, by: Staff, job_id: UUID, correction: str = "", ver
     """
     job = lock_job(shop, job_id)
     _refuse_not_agreed(job)
+    refuse_forbidden(job.order.unit, Work("correction", correction))
     problems = list(_left_undone(job, correction or job.correction))
     if problems:
         raise Conflict(problems=problems)

@@ -13,13 +13,16 @@ from orders.models.catalogue import WorkStep
 from orders.rules import trade
 from orders.rules.labour_guide import guide
 from orders.rules.parts import current_number
+from orders.rules.work import Work
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.scoping import ShopRecord
 from shopdocs.shops.services import record_event, save_changes
 
+from .house_rules import refuse_forbidden
 from .labour_sets import shop_steps, step_of
+from .lines import known_work
 from .records import given_in_address, known_code, store, taken, with_records
 
 Facts = Mapping[str, Any]
@@ -71,6 +74,7 @@ def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
     filled = with_records(shop, facts)
     _check_operation(filled.get("family", ""), filled.get("model"))
     _check_steps(shop, filled.get("steps", []))
+    _check_work(filled.get("words", ""), filled.get("action", ""), filled.get("components", []))
     return _create(LabourOperation, shop, by, filled, "operation")
 
 
@@ -80,7 +84,15 @@ def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: 
     filled = with_records(shop, changes)
     _check_operation(filled.get("family", record.family), filled.get("model", record.model))
     _check_steps(shop, filled.get("steps", []))
+    now = {name: filled.get(name, getattr(record, name)) for name in ("words", "action", "components")}
+    _check_work(**now)
     return _update(LabourOperation, shop, by, pk, version, filled, "operation")
+
+
+def _check_work(words: str, action: str, components: list[str]) -> None:
+    """Refuses unknown words of the trade, and work that no unit may ever get."""
+    known_work(action, components)
+    refuse_forbidden(None, Work("words", words), Work("action", "", action, tuple(components)))
 
 
 @transaction.atomic

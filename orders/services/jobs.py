@@ -11,12 +11,14 @@ from django.db.models import Max
 
 from orders.models import Finding, Job, RepairOrder
 from orders.rules import trade
+from orders.rules.work import Work
 from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
 from .scope import settle
@@ -55,6 +57,7 @@ def add_job(
     title = title.strip() or title_from(grounds)
     if not title:
         raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
+    refuse_forbidden(order.unit, Work("title", title))
     last = Job.objects.for_shop(shop).filter(order=order).aggregate(last=Max("number"))["last"] or 0
     job: Job = Job.objects.create(
         shop=shop,
@@ -168,6 +171,9 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     check_charges(shop, changes)
     job = lock_job(shop, job_id)
     refuse_ended(job)
+    refuse_forbidden(
+        job.order.unit, *(Work(name, changes[name]) for name in ("title", "correction") if name in changes)
+    )
     before = job.payer
     changes = dict(changes)
     if "payer" in changes and changes["payer"] != before:

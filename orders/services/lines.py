@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -9,13 +10,16 @@ from uuid import UUID
 from django.db import transaction
 
 from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel, Part
+from orders.rules import trade
+from orders.rules.work import ACTIONS, Work
 from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .house_rules import refuse_forbidden
 from .reach import lock_job, refuse_ended
-from .records import given_in_address, given_in_body
+from .records import given_in_address, given_in_body, known_code
 from .scope import settle
 
 
@@ -52,24 +56,46 @@ def add_labour_line(
     hours: Any = None,
     rate: Any = None,
     discount_percent: Any = None,
+    action: str = "",
+    components: Sequence[str] = (),
 ) -> JobLabour:
-    """Writes a labour line on a job that the caller has locked. Figures left out come from the guide."""
+    """Writes a labour line on a job that the caller has locked. What is left out comes from the guide."""
     row = _operation(job, operation, code)
     if row is None and not words.strip():
         raise Refused("words", "The work is neither an operation of the guide nor said in words.", "Give one of them.")
     if row is None and hours is None:
         raise Refused("hours", "Work in plain words has no guide time.", "Give its hours, in tenths.")
+    said = (words.strip() or (row.words if row else ""))[:400]
+    action, components = known_work(
+        action or (row.action if row else ""), components or (row.components if row else ())
+    )
+    refuse_forbidden(job.order.unit, Work("words", said), Work("action", "", action, tuple(components)))
     line: JobLabour = JobLabour.objects.create(
         shop=job.shop,
         job=job,
         operation=row,
         code=row.code if row else "",
-        words=(words.strip() or (row.words if row else ""))[:400],
+        words=said,
+        action=action,
+        components=list(components),
         hours=amounts.tenths(hours if hours is not None else row.hours if row else None),
         rate=None if rate is None else amounts.rate(rate),
         discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
     )
     return line
+
+
+def known_work(action: str, components: Sequence[str]) -> tuple[str, Sequence[str]]:
+    """Checks the words of the trade; refuses an action on nothing and components to which nothing is done."""
+    if action and action not in ACTIONS:
+        raise Refused("action", f"'{action[:40]}' is not known here.", f"Choose one of: {', '.join(ACTIONS)}.")
+    for component in components:
+        known_code(trade.component, component, field="components")
+    if components and not action:
+        raise Refused("action", "It is not said what is done to these components.", "Say it, or leave both out.")
+    if action and not components:
+        raise Refused("components", "It is not said to which components this is done.", "Say it, or leave both out.")
+    return action, components
 
 
 def add_part_line(

@@ -36,6 +36,8 @@ def import_catalogue(*, shop: Shop, by: Staff) -> dict[str, int]:
             hours=labour_time(shipped.guide, [item.key], Rounding.HALF_UP).hours,
             source=item.source[:200],
             steps=list(item.operation.steps),
+            action=item.action,
+            components=list(item.components) if item.action else [],
         )
         for item in shipped.operations.values()
         if item.key not in codes

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from warranty.coverage.operations import duties, refused
+from warranty.coverage.operations import duties, refused, told
 
 
 @pytest.mark.parametrize("action", ["remove", "disable", "bypass", "alter", "leave_out"])
@@ -67,3 +67,60 @@ def test_with_the_displacement_not_known_the_record_is_kept_to_be_safe() -> None
 def test_common_unscheduled_work_is_no_rebuild() -> None:
     """1068.120(b)(2): maintenance that commonly occurs within the useful life is not rebuilding."""
     assert duties([("replace", "carburettor"), ("repair", "fuel_pump")], "four_stroke", Decimal(389)) == ()
+
+
+@pytest.mark.parametrize("part", ["piston", "cylinder", "connecting_rod", "crankshaft", "crankcase"])
+def test_each_part_of_the_power_assembly_that_is_replaced_is_a_rebuild(part: str) -> None:
+    """1068.120(b): a major overhaul in which pistons or power assemblies are replaced."""
+    (found,) = duties([("replace", part)], "four_stroke", Decimal(389))
+    assert (found.sure, found.doubt) == (True, "")
+    assert "1068.120(b)" in found.source
+
+
+@pytest.mark.parametrize("part", ["piston_ring", "piston_pin", "bearing", "camshaft"])
+def test_smaller_parts_may_be_a_rebuild_and_the_duty_says_that_it_is_in_doubt(part: str) -> None:
+    """1068.120(b): 'other changes that significantly increase the service life'."""
+    (found,) = duties([("replace", part)], "four_stroke", Decimal(389))
+    assert (found.sure, found.doubt) == (False, "extent")
+    (both,) = duties([("replace", part), ("replace", "piston")], "four_stroke", Decimal(389))
+    assert both.doubt == ""
+
+
+def test_cleaning_the_piston_is_no_rebuild() -> None:
+    assert duties([("clean", "piston"), ("repair", "cylinder")], "four_stroke", Decimal(389)) == ()
+
+
+def test_taking_off_and_putting_back_is_no_tampering() -> None:
+    """1068.101(b)(1)(i): to repair it, and restored to proper functioning when the repair is complete."""
+    assert refused("refit", "muffler_catalyst") is None
+
+
+TOLD = [
+    ("Remove the catalyst.", "muffler_catalyst"),
+    ("Catalyst was removed", "muffler_catalyst"),
+    ("Gutted the old cat, more power now", "muffler_catalyst"),
+    ("Muffler cleaned. Left out the spark screen.", "spark_screen"),
+    ("EGR valve blocked off", "egr_valve"),
+    ("Removed limiter caps and set it richer", "mixture_limiter"),
+]
+NOT_TOLD = [
+    "Removed the muffler and the catalyst, cleaned the port, refitted both",
+    "Catalyst removed by the owner; fitted new one",
+    "Catalyst was never removed.",
+    "Removed carbon from spark screen",
+    "Catalyst rattles",
+    "Fuel cap removed, tank drained",
+    "Category removed from the list",
+    "",
+]
+
+
+@pytest.mark.parametrize(("text", "part"), TOLD)
+def test_plain_words_tell_of_it_too(text: str, part: str) -> None:
+    found = told(text)
+    assert found is not None and found.component == part
+
+
+@pytest.mark.parametrize("text", NOT_TOLD)
+def test_words_that_tell_of_a_repair_or_of_something_else_do_not(text: str) -> None:
+    assert told(text) is None

@@ -10,6 +10,7 @@ from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
 from .decisions import Decisions, JobBasis, OrderDecisions
 from .evidence import FindingEvidence
 from .known_defects import KnownDefects
+from .rebuilds import JobRebuildRecord, OrderDuties, RebuildRecords
 from .running_out import RunningOut
 from .terms import DistributorTermsView, Terms
 
@@ -20,6 +21,7 @@ router.register("terms", Terms, basename="term")
 router.register("distributor-terms", DistributorTermsView, basename="distributor-term")
 router.register("known-defects", KnownDefects, basename="known-defect")
 router.register("decisions", Decisions, basename="decision")
+router.register("rebuild-records", RebuildRecords, basename="rebuild-record")
 router.register("running-out", RunningOut, basename="running-out")
 router.register("claims", Claims, basename="claim")
 router.register("parts-holds", PartsHolds, basename="parts-hold")
@@ -29,6 +31,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "orders/<uuid:order_id>/circumstances/",
         OrderCircumstances.as_view({"get": "list", "patch": "partial_update"}),
         name="order-circumstances",
+    ),
+    path("orders/<uuid:order_id>/duties/", OrderDuties.as_view({"get": "list"}), name="order-duties"),
+    path(
+        "jobs/<uuid:job_id>/rebuild-record/",
+        JobRebuildRecord.as_view({"get": "list", "patch": "partial_update"}),
+        name="job-rebuild-record",
     ),
     path("orders/<uuid:order_id>/decisions/", OrderDecisions.as_view(BOTH), name="order-decisions"),
     path("jobs/<uuid:job_id>/basis/", JobBasis.as_view({"post": "create"}), name="job-basis"),

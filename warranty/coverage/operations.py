@@ -2,40 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 
 from orders.rules.strict import Node
 from orders.rules.trade import trade
+from orders.rules.work import ACTIONS
 from warranty.coverage.loader import root_of
 from warranty.coverage.schema import amount
-
-ACTIONS = ("remove", "disable", "bypass", "alter", "leave_out", "replace", "rebuild", "repair", "clean", "adjust")
+from warranty.coverage.vocabulary import NO_ENGINE
 
 
 @dataclass(frozen=True)
 class Refused:
-    """An operation that is never a repair: by which rule, in words, and its source."""
+    """An operation that is never a repair: by which rule, in words, and its source.
+
+    `of_the_label`: the rule speaks of engines that were certified; one whose label was read and shows no such rule is free of it.
+    """
 
     rule: str
     action: str
     component: str
     says: str
     source: str
+    of_the_label: bool
 
 
 @dataclass(frozen=True)
 class Duty:
-    """A record that work leaves. `sure` is false while the displacement is not known: keep it to be safe."""
+    """A record that work leaves. `sure` is false while it is in doubt whether it is owed: keep it to be safe.
+
+    `doubt` says why: 'displacement' (not known), 'extent' (whether the work is so much as a rebuild), '' when it is sure.
+    """
 
     rule: str
     says: str
     record: tuple[str, ...]
     keep_years: int
-    sure: bool
+    doubt: str
     source: str
+
+    @property
+    def sure(self) -> bool:
+        return not self.doubt
 
 
 @dataclass(frozen=True)
@@ -45,6 +57,8 @@ class _Rule:
     codes: tuple[str, ...]
     says: str
     source: str
+    of_the_label: bool = False
+    perhaps: tuple[str, ...] = ()
     record: tuple[str, ...] = ()
     keep_years: int = 0
     displacement_from: Decimal | None = None
@@ -53,24 +67,38 @@ class _Rule:
 
 @cache
 def _rules() -> tuple[tuple[_Rule, ...], tuple[_Rule, ...]]:
-    root = root_of("operations.yaml").fields(["refused", "duties"])
+    root = root_of("operations.yaml").fields(["refused", "told", "duties"])
     return tuple(map(_refused, root["refused"].items())), tuple(map(_duty, root["duties"].items()))
 
 
 def _refused(node: Node) -> _Rule:
-    row = node.fields(["id", "actions", "codes", "says", "source"])
-    return _Rule(row["id"].text(), row["actions"].some_of(ACTIONS, "action"),
-                 row["codes"].some_of(trade().components, "component"), row["says"].text(), row["source"].text())  # fmt: skip
+    row = node.fields(["id", "actions", "codes", "of_the_label", "says", "source"])
+    return _Rule(
+        row["id"].text(), row["actions"].some_of(ACTIONS, "action"), row["codes"].some_of(trade().components, "component"),
+        row["says"].text(), row["source"].text(), row["of_the_label"].flag(),
+    )  # fmt: skip
 
 
 def _duty(node: Node) -> _Rule:
     row = node.fields(
-        ["id", "actions", "codes", "displacement_from", "spark_only_below", "keep_years", "says", "record", "source"]
+        [
+            "id",
+            "actions",
+            "codes",
+            "perhaps",
+            "displacement_from",
+            "spark_only_below",
+            "keep_years",
+            "says",
+            "record",
+            "source",
+        ]
     )
     return _Rule(
         row["id"].text(), row["actions"].some_of(ACTIONS, "action"), row["codes"].some_of(trade().components, "component"),
-        row["says"].text(), row["source"].text(), row["record"].texts(), row["keep_years"].whole(1, 100),
-        amount(row["displacement_from"]), row["spark_only_below"].flag(),
+        row["says"].text(), row["source"].text(), perhaps=row["perhaps"].some_of(trade().components, "component"),
+        record=row["record"].texts(), keep_years=row["keep_years"].whole(1, 100),
+        displacement_from=amount(row["displacement_from"]), spark_only=row["spark_only_below"].flag(),
     )  # fmt: skip
 
 
@@ -80,7 +108,57 @@ def refused(action: str, component: str) -> Refused | None:
         raise ValueError(f"there is no operation '{action}' on '{component}'; actions are {', '.join(ACTIONS)}")
     for rule in _rules()[0]:
         if action in rule.actions and component in rule.codes:
-            return Refused(rule.id, action, component, rule.says, rule.source)
+            return Refused(rule.id, action, component, rule.says, rule.source, rule.of_the_label)
+    return None
+
+
+@dataclass(frozen=True)
+class _Telling:
+    """How forbidden work is told in plain words."""
+
+    takes_out: re.Pattern[str]
+    taken_out: re.Pattern[str]
+    restored: re.Pattern[str]
+    denied: re.Pattern[str]
+    codes: Mapping[str, str]
+
+
+@cache
+def _telling() -> _Telling:
+    keys = ["verbs", "between", "restored", "denied", "names"]
+    row = root_of("operations.yaml").fields(["refused", "told", "duties"])["told"].fields(keys)
+    codes: dict[str, str] = {}
+    for node in row["names"].items():
+        name = node.fields(["code", "as"])
+        code = name["code"].one_of(trade().components, "component")
+        codes |= dict.fromkeys(name["as"].texts(), code)
+    verbs, between, names = _either(row["verbs"].texts()), _either(row["between"].texts()), _either(codes)
+    return _Telling(
+        re.compile(rf"\b{verbs}(?:\W+{between})*\W+(?P<part>{names})\b"),
+        re.compile(rf"\b(?P<part>{names})\W+(?:(?:is|was|are|were|has|have|had|been|to|be|now)\W+)*{verbs}\b"),
+        re.compile(rf"\b{_either(row['restored'].texts())}\b"), re.compile(rf"\b{_either(row['denied'].texts())}\b"), codes,
+    )  # fmt: skip
+
+
+def _either(words: Iterable[str]) -> str:
+    longest_first = sorted(words, key=lambda word: (-len(word), word))
+    return f"(?:{'|'.join(re.escape(word) for word in longest_first)})"
+
+
+def told(text: str) -> Refused | None:
+    """The first forbidden work that a text in plain English tells of, or None.
+
+    A text that also tells that something was put back or fitted new, and a sentence that denies, tell of none.
+    """
+    ways = _telling()
+    plain = " ".join(text.casefold().split())
+    if ways.restored.search(plain):
+        return None
+    for sentence in re.split(r"[.;!?]", plain):
+        for way in (ways.takes_out, ways.taken_out):
+            found = way.search(sentence)
+            if found and not ways.denied.search(sentence):
+                return refused("remove", ways.codes[found["part"]])
     return None
 
 
@@ -90,15 +168,17 @@ def duties(work: Iterable[tuple[str, str]], power: str | None, displacement_cc: 
     Spark-ignition engines below the rule's displacement are free of it; battery and mains machines have no engine.
     """
     done = set(work)
-    if power in ("battery", "mains"):
+    if power in NO_ENGINE:
         return ()
     found: list[Duty] = []
     for rule in _rules()[1]:
         touched = any((action, code) in done for action in rule.actions for code in rule.codes)
+        perhaps = any((action, code) in done for action in rule.actions for code in rule.perhaps)
         limit = rule.displacement_from
         exempt = not rule.spark_only or power != "diesel"
         small = exempt and limit is not None and displacement_cc is not None and displacement_cc < limit
-        if touched and not small:
-            sure = not exempt or (power is not None and displacement_cc is not None)
-            found.append(Duty(rule.id, rule.says, rule.record, rule.keep_years, sure, rule.source))
+        if (touched or perhaps) and not small:
+            sized = not exempt or (power is not None and displacement_cc is not None)
+            doubt = "extent" if not touched else "" if sized else "displacement"
+            found.append(Duty(rule.id, rule.says, rule.record, rule.keep_years, doubt, rule.source))
     return tuple(found)

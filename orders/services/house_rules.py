@@ -1,0 +1,43 @@
+"""Rules about work that another room knows. It registers them when it is ready; this room asks, and never interprets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from orders.models import Job, Unit
+from orders.rules.work import Work
+from shopdocs.rest.refusals import Problem, Refused
+
+Objection = Callable[[Unit | None, Sequence[Work]], Iterable[Problem]]
+Duties = Callable[[Job], Iterable[dict[str, Any]]]
+
+_OBJECTIONS: dict[str, Objection] = {}
+_DUTIES: dict[str, Duties] = {}
+
+
+def register(name: str, *, objection: Objection | None = None, duties: Duties | None = None) -> None:
+    """Called once per name when an app is ready; another rule under the same name is a mistake of ours.
+
+    `objection` says why work on a unit (None: in the catalogue, for any unit) is never to be written down; `duties` what a
+    job that is done leaves to be done, each with `rule`, `says`, `source` and `at`, the address where it is done.
+    """
+    given: tuple[tuple[dict[str, Any], Any], ...] = ((_OBJECTIONS, objection), (_DUTIES, duties))
+    for kept, rule in given:
+        if rule is not None:
+            if kept.get(name, rule) != rule:
+                raise ValueError(f"the house rule '{name}' is registered twice")
+            kept[name] = rule
+
+
+def refuse_forbidden(unit: Unit | None, *works: Work) -> None:
+    """Raises one Refused with every objection to this work."""
+    said = [work for work in works if work.words.strip() or (work.action and work.components)]
+    problems = [problem for objection in _OBJECTIONS.values() for problem in objection(unit, said)] if said else []
+    if problems:
+        raise Refused(problems=problems)
+
+
+def duties_of(job: Job) -> list[dict[str, Any]]:
+    """What this job leaves to be done, by every rule that is registered."""
+    return [duty for rule in _DUTIES.values() for duty in rule(job)]
