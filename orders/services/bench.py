@@ -18,6 +18,7 @@ from .authorised import refuse_beyond
 from .house_rules import refuse_forbidden
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
+from .time import stop_clocks
 
 
 def _refuse_not_agreed(job: Job) -> None:
@@ -90,18 +91,20 @@ def _left_undone(job: Job, correction: str) -> list[Problem]:
 
 @transaction.atomic
 def strike_job(*, shop: Shop, by: Staff, job_id: UUID, reason: str) -> Job:
-    """Takes a job out of the visit, for a reason. The counter's to do; fitted parts must come off first."""
+    """Takes a job out of the visit, for a reason. The counter's to do; fitted parts must come off first.
+
+    Clocks that run on it stop, and their time is kept: nobody is held up at a job that is no more.
+    """
     if not COUNTER & set(by.roles):
         raise NotYours("job", "Only the counter strikes a job.", "Ask the writer or the owner.")
     if not reason.strip():
         raise Refused("reason", "The reason is missing.", "Say why the job is not done.")
     job = lock_job(shop, job_id)
     refuse_ended(job)
-    if job.time_entries.filter(ended_at=None).exists():
-        raise Conflict("time", "A clock still runs on this job.", "Clock out first.")
     if job.parts.exclude(fitted_at=None).exists():
         raise Conflict("parts", "A part of this job is in the machine.", "Take it off the job, or finish the job.")
     changes = {"state": str(Job.State.STRUCK), "strike_reason": reason.strip()[:400]}
     saved: Job = save_changes(job, version=job.version, changes=changes)
+    stop_clocks(saved, why="the job was struck", by=by)
     record_event(shop=shop, subject=saved.subject, verb="struck", words=saved.strike_reason, by=by)
     return saved

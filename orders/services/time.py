@@ -32,9 +32,10 @@ def _refuse_closed(job: Job) -> None:
         )
 
 
-def running_clock(*, shop: Shop, staff: Staff) -> TimeEntry | None:
-    """The person's running clock, if there is one."""
+def running_clock(*, shop: Shop, staff: Staff, lock: bool = False) -> TimeEntry | None:
+    """The person's running clock, if there is one. `lock` keeps others from stopping it now."""
     rows = TimeEntry.objects.for_shop(shop).filter(technician=staff.user, ended_at=None)
+    rows = rows.select_for_update(of=("self",)) if lock else rows
     entry: TimeEntry | None = rows.select_related("job__order").first()
     return entry
 
@@ -61,7 +62,7 @@ def clock_out(*, shop: Shop, by: Staff, job_id: UUID, ended_at: dt.datetime | No
     """Stops the caller's clock on this job, now or at `ended_at` when it was forgotten."""
     _own_clock(shop, by)
     job = given_in_address(Job, shop=shop, pk=job_id)
-    running = running_clock(shop=shop, staff=by)
+    running = running_clock(shop=shop, staff=by, lock=True)
     if running is None or running.job_id != job.pk:
         raise Conflict("job", f"Your clock does not run on job {job.number}.", "Clock in first, or type the time.")
     end = in_utc("ended_at", ended_at) if ended_at else timezone.now()
@@ -74,19 +75,25 @@ def clock_out(*, shop: Shop, by: Staff, job_id: UUID, ended_at: dt.datetime | No
     return running
 
 
-def stop_clocks(job: Job, *, why: str) -> list[TimeEntry]:
-    """Stops every clock that runs on a job which is no longer to be worked on; the time so far is kept."""
+def stop_clocks(job: Job, *, why: str, by: Staff | None = None) -> list[TimeEntry]:
+    """Stops every clock that runs on a job which is no longer to be worked on; the time so far is kept.
+
+    A clock that was forgotten ends after the longest stretch that anybody can clock, and its note says so.
+    """
+    now = timezone.now()
     stopped = list(
         TimeEntry.objects.for_shop(job.shop).select_for_update(of=("self",)).filter(job=job, ended_at=None)
         .select_related("technician").order_by("started_at")
     )  # fmt: skip
     for entry in stopped:
-        entry.ended_at = timezone.now()
-        entry.note = f"{entry.note}; stopped: {why}".removeprefix("; ")[:400]
+        most = entry.started_at + LONGEST
+        entry.ended_at = max(min(now, most), entry.started_at + dt.timedelta(microseconds=1))  # time runs forward
+        forgotten = ", forgotten: say when it really ended" if now > most else ""
+        entry.note = f"{entry.note}; stopped: {why}{forgotten}".removeprefix("; ")[:400]
         entry.version += 1
         entry.save(update_fields=["ended_at", "note", "version", "updated_at"])
         told = f"{entry.technician.shown_name}, {minutes(entry)} min: {why}"
-        record_event(shop=job.shop, subject=job.subject, verb="clock stopped", words=told)
+        record_event(shop=job.shop, subject=job.subject, verb="clock stopped", words=told, by=by)
     return stopped
 
 

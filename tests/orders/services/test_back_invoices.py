@@ -93,10 +93,6 @@ def test_striking_is_the_counters_and_needs_a_reason(
     with pytest.raises(Conflict, match="in the machine"):
         strike_job(shop=shop, by=owner, job_id=job.pk, reason="too dear")
     remove_part(shop=shop, by=owner, part_id=part.pk)
-    clock_in(shop=shop, by=technician, job_id=job.pk)
-    with pytest.raises(Conflict, match="clock still runs"):
-        strike_job(shop=shop, by=owner, job_id=job.pk, reason="too dear")
-    TimeEntry.objects.all().delete()
     assert strike_job(shop=shop, by=owner, job_id=job.pk, reason="too dear").strike_reason == "too dear"
 
 

@@ -9,12 +9,17 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.utils import timezone
 
-from orders.models import RepairOrder, TimeEntry
-from orders.services.bench import strike_job
+from orders.models import Estimate, Job, RepairOrder, TimeEntry
+from orders.rules.clocked import LONGEST
+from orders.services.answers import answer_by_link, take_answers
+from orders.services.bench import fit_part, strike_job
+from orders.services.estimates import issue_estimate
+from orders.services.lines import add_part
+from orders.services.links import make_link
 from orders.services.time import clock_in, clock_out, clocked_seconds, enter_time, minutes, remove_time
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
-from shopdocs.shops.models import Shop, Staff
-from tests.orders.back_kit import arrived_earlier, season_service, sharpening, span
+from shopdocs.shops.models import Event, Shop, Staff
+from tests.orders.back_kit import agreed, answered, arrived_earlier, season_service, set_rates, sharpening, span
 
 pytestmark = pytest.mark.django_db
 EASTERN = ZoneInfo("America/New_York")
@@ -165,3 +170,81 @@ def test_an_ended_job_takes_no_time_and_a_wrong_entry_leaves_a_trace(
     strike_job(shop=shop, by=owner, job_id=job.pk, reason="not wanted")
     with pytest.raises(Conflict, match="struck"):
         clock_in(shop=shop, by=technician, job_id=job.pk)
+
+
+def declined_at_the_counter(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
+    answered(shop, by, estimate, {job.pk: False})
+
+
+def declined_by_telephone(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
+    say = {"job": job.pk, "accepted": False}
+    take_answers(
+        shop=shop, by=by, estimate_id=estimate.pk, channel="phone", said_by="Imke Dorran", answers=[say],
+        words="called 555-0177, read back",
+    )  # fmt: skip
+
+
+def declined_by_link(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
+    _, address = make_link(estimate)
+    answer_by_link(
+        token=address.rstrip("/").rsplit("/", 1)[1], said_by="Imke Dorran", answers=[{"job": job.pk, "accepted": False}]
+    )
+
+
+def struck_by_the_counter(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
+    strike_job(shop=shop, by=by, job_id=job.pk, reason="too dear")
+
+
+@pytest.mark.parametrize(
+    ("ended", "why"),
+    [
+        (declined_at_the_counter, "the customer declined the job"),
+        (declined_by_telephone, "the customer declined the job"),
+        (declined_by_link, "the customer declined the job"),
+        (struck_by_the_counter, "the job was struck"),
+    ],
+)
+def test_a_clock_stops_with_its_job(
+    shop: Shop, technician: Staff, owner: Staff, order: RepairOrder, ended: Any, why: str
+) -> None:
+    set_rates(shop)
+    arrived_earlier(order)
+    job = sharpening(shop, technician, order)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    moved_back(clock_in(shop=shop, by=technician, job_id=job.pk), 12)
+    ended(shop, owner, estimate, job)
+    entry = job.time_entries.get()
+    assert entry.ended_at is not None and minutes(entry) == 12 and why in entry.note
+    event = Event.objects.get(subject=job.subject, verb="clock stopped")
+    assert event.words == f"Technician Person, 12 min: {why}"
+    next_job = sharpening(shop, owner, order, title="Dress bar")
+    assert clock_in(shop=shop, by=technician, job_id=next_job.pk).ended_at is None
+    with pytest.raises(Conflict, match="does not run"):
+        clock_out(shop=shop, by=technician, job_id=job.pk)
+
+
+def test_a_clock_forgotten_for_days_does_not_become_days_of_work(
+    shop: Shop, technician: Staff, owner: Staff, order: RepairOrder
+) -> None:
+    job = sharpening(shop, technician, order)
+    moved_back(clock_in(shop=shop, by=technician, job_id=job.pk), 3 * 24 * 60)
+    strike_job(shop=shop, by=owner, job_id=job.pk, reason="too dear")
+    entry = job.time_entries.get()
+    assert entry.ended_at is not None and entry.ended_at - entry.started_at == LONGEST
+    assert "say when it really ended" in entry.note
+
+
+def test_a_clock_goes_on_while_the_job_waits_for_a_new_answer(
+    shop: Shop, technician: Staff, owner: Staff, order: RepairOrder
+) -> None:
+    """The technician stands at the machine, and time at a proposed job is finding out: only fitting and finishing wait."""
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    agreed(shop, owner, order)
+    clock_in(shop=shop, by=technician, job_id=job.pk)
+    add_part(shop=shop, by=technician, job_id=job.pk, words="Fuel filter", unit_price=4)
+    assert Job.objects.get(pk=job.pk).state == "proposed"
+    assert job.time_entries.get().ended_at is None
+    with pytest.raises(Conflict, match="goes beyond"):
+        fit_part(shop=shop, by=technician, part_id=job.parts.earliest("created_at").pk)
+    assert clock_out(shop=shop, by=technician, job_id=job.pk).ended_at is not None
