@@ -48,6 +48,7 @@ class MeterIn(Strict):
     hours = Hours()
     meter_changed = Flag(required=False)
     hours_before_change = Hours(required=False, allow_null=True)
+    no_hours_before_reason = optional_line()
     note = optional_line()
 
 

@@ -103,12 +103,14 @@ class TransferIn(Strict):
 
 
 class HoursIn(Strict):
-    """A reading of the hour meter. `hours_before_change`: the old meter's last figure."""
+    """A reading of the hour meter. With `meter_changed`: the old meter's last figure in `hours_before_change`, or
+    in `no_hours_before_reason` why it could not be read."""
 
     hours = Hours()
     read_on = Day(required=False)
     meter_changed = Flag(required=False)
     hours_before_change = Hours(required=False, allow_null=True)
+    no_hours_before_reason = optional_line()
     note = optional_line()
 
 
@@ -124,7 +126,16 @@ class HoursCorrection(Strict):
 class HoursOut(serializers.ModelSerializer[HourReading]):
     class Meta:
         model = HourReading
-        fields = [*KEPT, "unit", "read_on", "hours", "meter_changed", "hours_before_change", "note"]
+        fields = [
+            *KEPT,
+            "unit",
+            "read_on",
+            "hours",
+            "meter_changed",
+            "hours_before_change",
+            "no_hours_before_reason",
+            "note",
+        ]
 
 
 class ProofIn(Strict):

@@ -111,6 +111,9 @@ class HourReading(ShopRecord):
     hours = models.DecimalField(max_digits=8, decimal_places=1, validators=[MinValueValidator(0)])
     meter_changed = models.BooleanField(default=False)
     hours_before_change = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
+    no_hours_before_reason = models.CharField(
+        max_length=400, blank=True, help_text="why the old meter's last figure is not known"
+    )
     note = models.CharField(max_length=400, blank=True)
 
 

@@ -30,7 +30,8 @@ class Visit:
     """What is told at the counter. One of `customer`/`new_customer` and one of `unit`/`new_unit` is set.
 
     `new_unit` holds the unit's fields, `model` (id) or `new_model` (its fields, with `maker` id or `new_maker`),
-    and `assemblies`. `hours`: hours, meter_changed, hours_before_change, note. Days are the shop's.
+    and `assemblies`. `hours`: hours, meter_changed, hours_before_change,
+    no_hours_before_reason, note. Days are the shop's.
     """
 
     complaint: str

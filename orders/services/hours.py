@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
 from orders.models import HourReading, Unit
-from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
-from .records import given_in_address
+from .records import given_in_address, refuse_all
 
 OLD_METER = "Correct the hours, or say that the meter was changed (meter_changed, hours_before_change)."
+OLD_FIGURE = "Send what the old meter showed last (hours_before_change), or say in no_hours_before_reason why it could not be read."
 
 
 @transaction.atomic
@@ -28,10 +31,14 @@ def record_hours(
     read_on: dt.date | None = None,
     meter_changed: bool = False,
     hours_before_change: Decimal | None = None,
+    no_hours_before_reason: str = "",
     note: str = "",
     at: str = "",
 ) -> HourReading:
-    """Records a reading. With `meter_changed`, `hours` are the new meter's and `hours_before_change` the old one's last."""
+    """Records a reading. With `meter_changed`, `hours` are the new meter's and `hours_before_change` the old one's last.
+
+    Where the old one could not be read, `no_hours_before_reason` says why: the hours run until then are not known.
+    """
     unit = given_in_address(Unit, shop=shop, pk=unit_id, lock=True)
     if unit.has_hour_meter is False:
         raise Refused(
@@ -46,8 +53,10 @@ def record_hours(
         hours=hours,
         meter_changed=meter_changed,
         hours_before_change=hours_before_change,
+        no_hours_before_reason=no_hours_before_reason,
         note=note,
     )
+    refuse_all(_change_problems(reading, at))
     _check(reading, shop.today(), at)
     reading.save(force_insert=True)
     if unit.has_hour_meter is None:
@@ -79,8 +88,12 @@ def correct_hours(
     before = {name: getattr(reading, name) for name in changes}
     for name, figure in changes.items():
         setattr(reading, name, figure)
+    written: dict[str, Any] = dict(changes)
+    if hours_before_change is not None:  # a figure that is there now ends the reason for its lack
+        reading.no_hours_before_reason = written["no_hours_before_reason"] = ""
+        refuse_all(_change_problems(reading, ""))
     _check(reading, shop.today(), "")
-    saved = save_changes(reading, version=version, changes=changes)
+    saved = save_changes(reading, version=version, changes=written)
     record_event(
         shop=shop,
         subject=f"unit:{reading.unit_id}",
@@ -96,6 +109,27 @@ def correct_hours(
     return saved
 
 
+def _change_problems(reading: HourReading, at: str) -> Iterator[Problem]:
+    """What a reading says of the old meter: its last figure or the reason for its lack, where it was changed; else nothing."""
+    figure, reason = reading.hours_before_change, reading.no_hours_before_reason
+    if not reading.meter_changed:
+        for name, told in (("hours_before_change", figure is not None), ("no_hours_before_reason", bool(reason))):
+            if told:
+                yield Problem(
+                    f"{at}{name}", "This belongs to a changed meter.", "Send meter_changed too, or leave it out."
+                )
+    elif figure is None and not reason:
+        yield Problem(
+            f"{at}hours_before_change", "A changed meter hides how long the machine has run until then.", OLD_FIGURE
+        )
+    elif figure is not None and reason:
+        yield Problem(
+            f"{at}no_hours_before_reason",
+            "The old meter's last figure is there, so it could be read.",
+            "Send one of the two.",
+        )
+
+
 def _check(reading: HourReading, today: dt.date, at: str) -> None:
     """Refuses a reading that does not fit between its neighbours in time."""
     if reading.read_on > today:
@@ -103,10 +137,6 @@ def _check(reading: HourReading, today: dt.date, at: str) -> None:
     built = reading.unit.build_date
     if built is not None and reading.read_on < built:
         raise Refused(f"{at}read_on", f"{reading.read_on} is before the build date ({built}).", "Correct the date.")
-    if not reading.meter_changed and reading.hours_before_change is not None:
-        raise Refused(
-            f"{at}hours_before_change", "This belongs to a changed meter.", "Send meter_changed too, or leave it out."
-        )
     earlier, later = _neighbours(reading)
     # What the meter that hung there until this day showed last: the old meter's, where it was changed on this day.
     last_shown = reading.hours_before_change if reading.meter_changed else reading.hours

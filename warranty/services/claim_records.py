@@ -61,7 +61,11 @@ def unit_as_claimed(job: Job) -> dict[str, Any]:
         note = f"read on {spoken(reading.read_on)}"
         if reading.meter_changed:
             note += ", meter changed" + (
-                f" at {plain(reading.hours_before_change)} h" if reading.hours_before_change is not None else ""
+                f" at {plain(reading.hours_before_change)} h"
+                if reading.hours_before_change is not None
+                else f"; the old one could not be read: {reading.no_hours_before_reason}"
+                if reading.no_hours_before_reason
+                else ""
             )
     else:
         note = "no hour meter" if unit.has_hour_meter is False else "not read"

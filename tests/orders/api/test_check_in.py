@@ -127,6 +127,7 @@ WRONG: list[tuple[str, Any, str]] = [
     ("hours.hours", True, "hours.hours"),
     ("hours.hours", "41.55", "hours.hours"),
     ("hours.hours", "1e30", "hours.hours"),
+    ("hours.meter_changed", True, "hours.hours_before_change"),
     ("owner_far", "yes", "owner_far"),
     ("new_unit.first_owner", 1, "new_unit.first_owner"),
     ("new_unit.use_class", "home", "new_unit.use_class"),

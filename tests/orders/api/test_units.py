@@ -178,6 +178,21 @@ class TestHours:
         assert self.read(client, unit, hours="0.2", meter_changed=True, hours_before_change="60").status_code == 201
         assert self.read(client, unit, hours="0.3").status_code == 201
 
+    def test_a_changed_meter_says_what_the_old_one_showed_or_why_not(self, client: Any, unit: Unit) -> None:
+        found = problem(self.read(client, unit, hours="2", meter_changed=True), 400, "hours_before_change")
+        assert "no_hours_before_reason" in found["remedy"]
+        reason = {"no_hours_before_reason": "display dead, meter thrown away"}
+        both = self.read(client, unit, hours="2", meter_changed=True, hours_before_change="60", **reason)
+        problem(both, 400, "no_hours_before_reason")
+        problem(self.read(client, unit, hours="50", **reason), 400, "no_hours_before_reason")
+        assert HourReading.objects.count() == 1
+        taken = self.read(client, unit, hours="2", meter_changed=True, **reason)
+        assert taken.status_code == 201 and taken.json()["no_hours_before_reason"] == "display dead, meter thrown away"
+        address = f"/api/v1/hour-readings/{taken.json()['id']}/"
+        found_later = {"version": 1, "hours_before_change": "61", "reason": "photo of the old meter"}
+        later = client.patch(address, found_later, format="json")
+        assert later.json()["hours_before_change"] == "61.0" and later.json()["no_hours_before_reason"] == ""
+
     def test_the_old_meter_cannot_have_run_backwards_either(self, client: Any, unit: Unit) -> None:
         answer = self.read(client, unit, hours="0", meter_changed=True, hours_before_change="41.4")
         problem(answer, 409, "hours_before_change")

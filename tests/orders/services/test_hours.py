@@ -25,6 +25,7 @@ reading = st.fixed_dictionaries(
         "hours": st.integers(0, 12).map(Decimal),
         "changed": st.booleans(),
         "before": st.none() | st.integers(0, 12).map(Decimal),
+        "reason": st.sampled_from(["", "display dead"]),
     }
 )
 
@@ -56,6 +57,7 @@ def test_what_is_taken_in_runs_forward(order: RepairOrder, owner: Staff, told: l
                     read_on=today - dt.timedelta(days=one["days_ago"]),
                     meter_changed=one["changed"],
                     hours_before_change=one["before"] if one["changed"] else None,
+                    no_hours_before_reason=one["reason"] if one["changed"] else "",
                 )
             except Refused:
                 assert HourReading.objects.count() == before
@@ -64,7 +66,14 @@ def test_what_is_taken_in_runs_forward(order: RepairOrder, owner: Staff, told: l
 
 
 def test_what_the_old_meter_showed_is_said_later(shop: Shop, owner: Staff, order: RepairOrder) -> None:
-    changed = record_hours(shop=shop, by=owner, unit_id=order.unit_id, hours=Decimal(2), meter_changed=True)
+    changed = record_hours(
+        shop=shop,
+        by=owner,
+        unit_id=order.unit_id,
+        hours=Decimal(2),
+        meter_changed=True,
+        no_hours_before_reason="the old one was thrown away",
+    )
     saved = correct_hours(
         shop=shop,
         by=owner,
@@ -74,6 +83,7 @@ def test_what_the_old_meter_showed_is_said_later(shop: Shop, owner: Staff, order
         reason="receipt",
     )
     assert (saved.hours, saved.hours_before_change) == (Decimal(2), Decimal("44.0"))
+    assert saved.no_hours_before_reason == ""
     given: dict[str, Any] = {"shop": shop, "by": owner, "pk": changed.pk, "version": saved.version, "reason": "?"}
     with pytest.raises(Conflict, match="less than"):
         correct_hours(**given, hours_before_change=Decimal("3.0"))
