@@ -244,6 +244,8 @@ SPECTACULAR_SETTINGS = {
         "JobStateEnum": "orders.models.jobs.Job.State",
         "AttemptStateEnum": "shopdocs.documents.models.Attempted.State",
         "ClaimStateEnum": "warranty.models.claims.Claim.State",
+        "ChannelEnum": "orders.models.estimates.Given.Channel",
+        "StaffChannelEnum": "orders.services.given.BY_STAFF",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

@@ -10,6 +10,7 @@ from .estimates import AnswerView, EstimateView, OrderEstimatesView
 from .invoices import InvoiceView, OrderEndView, OrderInvoicesView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
+from .signatures import RefusalChoiceView, SignatureView
 
 router = SimpleRouter(use_regex_path=False)
 for prefix, view in {
@@ -19,6 +20,7 @@ for prefix, view in {
     "time-entries": TimeEntryView,
     "estimates": EstimateView,
     "invoices": InvoiceView,
+    "signatures": SignatureView,
 }.items():
     router.register(prefix, view, basename=prefix)
 
@@ -35,5 +37,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("orders/<uuid:order_id>/finish/", OrderEndView.as_view({"post": "finish"}), name="order-finish"),
     path("orders/<uuid:order_id>/papers/", OrderEndView.as_view({"post": "papers"}), name="order-papers"),
+    path(
+        "jobs/<uuid:job_id>/refusal-choices/",
+        RefusalChoiceView.as_view({"get": "list", "post": "create"}),
+        name="job-refusal-choices",
+    ),
     path("answer/<str:token>/", AnswerView.as_view({"get": "retrieve", "post": "create"}), name="answer"),
 ]

@@ -13,15 +13,17 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orders.models import Answer, AnswerLink, Estimate, RepairOrder
-from orders.services.answers import BY_STAFF, answer_by_link, take_answers
+from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrder
+from orders.services.answers import answer_by_link, take_answers
 from orders.services.estimates import issue_estimate, send_estimate
+from orders.services.given import BY_STAFF
 from orders.services.links import open_link
+from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
-from shopdocs.rest.serializers import Line, Strict, Text
+from shopdocs.rest.serializers import Amount, Line, Strict, Text
 from shopdocs.rest.views import ScopedView
 
-from .fields import Flag, FrontView, Mail
+from .fields import Flag, FrontView, Mail, optional_line
 from .job_forms import AnswerOut
 from .money import Money
 
@@ -32,26 +34,54 @@ class SendIn(Strict):
     email = Mail()
 
 
+class ChoiceIn(Strict):
+    """What happens if the claim is refused; `up_to` (tax included) with 'pay_up_to' only."""
+
+    choice = serializers.ChoiceField(choices=RefusalChoice.Choice.choices)
+    up_to = Amount(required=False, allow_null=True)
+
+
 class JobAnswerIn(Strict):
+    """Without `if_refused` nothing of a warranty job ever moves to the customer."""
+
     job = serializers.UUIDField()
     accepted = Flag()
+    if_refused = ChoiceIn(required=False, allow_null=True)
 
 
-class StaffAnswersIn(Strict):
-    """What the customer said. By telephone `words` says which number, and that it was read back."""
+class GivenIn(Strict):
+    """How the customer's word was given. By telephone: number, time, and that it was read back.
+
+    In person: `signature` (the id of one drawn on a screen), or in `words` where the signed paper is.
+    """
 
     channel = serializers.ChoiceField(choices=BY_STAFF)
     said_by = Line(max_length=200)
     words = Text(required=False, allow_blank=True, max_length=2000)
+    signature = serializers.UUIDField(required=False, allow_null=True)
+    phone_number = optional_line(max_length=60)
+    called_at = serializers.DateTimeField(required=False, allow_null=True)
+    read_back = Flag(required=False)
+
+
+class StaffAnswersIn(GivenIn):
+    """What the customer said, job by job. `consent`: the version of the words on electronic records agreed to."""
+
+    consent = optional_line(max_length=20)
     answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
 
 
 class LinkAnswersIn(Strict):
-    """The customer's own answer: every job that waits for one, accepted or declined, once."""
+    """The customer's own answer: every job that waits for one, accepted or declined, once.
+
+    `estimate_sha256` and `consent` name what was shown: the estimate, and the words on electronic records.
+    """
 
     said_by = Line(max_length=200)
     words = Text(required=False, allow_blank=True, max_length=2000)
     answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
+    consent = optional_line(max_length=20)
+    estimate_sha256 = optional_line(max_length=64)
 
 
 class EstimateOut(serializers.ModelSerializer[Estimate]):
@@ -133,15 +163,19 @@ class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimat
 class GivenAnswer(serializers.ModelSerializer[Answer]):
     class Meta:
         model = Answer
-        fields = ["job", "accepted", "said_by", "at"]
+        fields = ["job", "accepted", "agreed_words", "said_by", "at"]
 
 
 class AnswerPage(serializers.Serializer[Any]):
-    """What the customer sees: the estimate as it was frozen, and their answers so far."""
+    """What the customer sees: the estimate as it was frozen, with its SHA-256, and their answers so far.
+
+    In the estimate stand the words: `agreement`, each job's `agree` and `if_refused`, and `consent` with its version.
+    """
 
     answered = serializers.BooleanField()
     expires_at = serializers.DateTimeField()
     estimate = serializers.JSONField()
+    estimate_sha256 = serializers.CharField()
     answers = GivenAnswer(many=True)
 
 
@@ -151,6 +185,7 @@ def page_of(link: AnswerLink) -> dict[str, Any]:
         "answered": link.used_at is not None,
         "expires_at": link.expires_at,
         "estimate": link.estimate.facts,
+        "estimate_sha256": sheet_digest(link.estimate.facts),
         "answers": rows,
     }
 

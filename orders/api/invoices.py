@@ -128,9 +128,10 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
 
 
 class OrderPaperIn(Strict):
-    """Which paper of the order: the repair order unless said otherwise."""
+    """Which paper of the order: the repair order unless said otherwise. With `signature` (id) it is the signed copy."""
 
     paper = serializers.ChoiceField(choices=list(SHEETS), required=False)
+    signature = serializers.UUIDField(required=False, allow_null=True)
 
 
 class OrderEndView(FrontView):

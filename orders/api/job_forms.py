@@ -200,7 +200,11 @@ class AnswerOut(serializers.ModelSerializer[Answer]):
 
     class Meta:
         model = Answer
-        fields = ["job", "estimate", "edition", "accepted", "channel", "said_by", "words", "at"]
+        fields = [
+            "job", "estimate", "edition", "accepted", "channel", "said_by", "words", "agreed_words", "signature",
+            "phone_number", "called_at", "read_back", "option", "consent_version", "consented_at", "facts_sha256",
+            "paper_sha256", "at",
+        ]  # fmt: skip
 
 
 class JobOut(serializers.ModelSerializer[Job]):

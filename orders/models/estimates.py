@@ -74,6 +74,7 @@ class Given(ShopRecord):
     phone_number = models.CharField(max_length=60, blank=True)
     called_at = models.DateTimeField(null=True, blank=True)
     read_back = models.BooleanField(null=True, help_text="telephone: what was agreed was read back to the customer")
+    agreed_words = models.TextField(blank=True, help_text="the words that were shown or read out, and agreed to")
     taken_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
@@ -125,6 +126,8 @@ class Answer(Given):
         max_length=20, blank=True, help_text="version of the words on electronic records"
     )
     consented_at = models.DateTimeField(null=True, blank=True)
+    facts_sha256 = models.CharField(max_length=64, blank=True, help_text="of the estimate's facts as they were shown")
+    paper_sha256 = models.CharField(max_length=64, blank=True, help_text="of its PDF; empty: it was not drawn yet")
 
     class Meta(Given.Meta):
         constraints = [models.UniqueConstraint(fields=["estimate", "job"], name="one_answer_per_job_and_version")]

@@ -37,6 +37,8 @@ class Job(ShopRecord):
     complaint = models.TextField(blank=True)
     cause = models.TextField(blank=True)
     correction = models.TextField(blank=True)
+    why_now = models.TextField(blank=True, help_text="why it should be done now, for the customer")
+    if_not = models.TextField(blank=True, help_text="what happens if it is not done, for the customer")
     state = models.CharField(max_length=20, choices=State, default=State.PROPOSED)
     payer = models.CharField(max_length=20, choices=Payer, default=Payer.CUSTOMER)
     basis_kind = models.CharField(max_length=40, blank=True)

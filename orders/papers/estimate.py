@@ -10,8 +10,9 @@ from decimal import Decimal
 from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
-from shopdocs.documents.press.facts import Party, Unit
+from shopdocs.documents.press.facts import Party, Signed, Unit
 from shopdocs.documents.press.flow import Flow
+from shopdocs.documents.press.pictures import signed
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
@@ -48,8 +49,35 @@ class PayerTotal:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SaidLine:
+    """What was said to one job: 'accepted' or 'declined', in the words that were agreed to; `more` follows them."""
+
+    job: int
+    said: str
+    words: str
+    more: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerGiven:
+    """One answer: how and when it came ('by telephone 555-0133, read back'), from whom, to which jobs, signed or not."""
+
+    how: str
+    who: str
+    when: str
+    remark: str
+    lines: tuple[SaidLine, ...]
+    consent: str
+    signed: Signed | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class EstimateSheet(Sheet):
-    """Everything an estimate prints. `valid_until` None: no end is promised. `terms`: the shop's own conditions."""
+    """Everything an estimate prints. `valid_until` None: no end is promised. `terms`: the shop's own conditions.
+
+    `given`: the answers, on the copy that shows them; the estimate itself has none. `seen`: the SHA-256 of what was
+    answered.
+    """
 
     customer: Party
     unit: Unit
@@ -64,10 +92,12 @@ class EstimateSheet(Sheet):
     answer_link: str
     terms: tuple[str, ...]
     cautions: tuple[str, ...]
+    given: tuple[AnswerGiven, ...] = ()
+    seen: str = ""
 
 
 def draw(sheet: EstimateSheet, pictures: Mapping[str, bytes]) -> Drawn:
-    """The estimate as PDF. It carries no photos; `pictures` may be empty. Raises PressError for a sheet that cannot be."""
+    """The estimate as PDF. Raises PressError for a signature without picture or a sheet that cannot be printed."""
     flow, figures = blocks.start(sheet)
     blocks.opening(
         flow,
@@ -82,6 +112,12 @@ def draw(sheet: EstimateSheet, pictures: Mapping[str, bytes]) -> Drawn:
     for job in sheet.jobs:
         _job(flow, figures, job)
     _totals(flow, figures, sheet)
+    for answer in sheet.given:
+        _given(flow, answer, pictures)
+    if sheet.given:
+        flow.paragraph(f"{flow.say('SHA-256 of the estimate that was answered')}: {sheet.seen}", types.NOTE, after=4)
+        blocks.cautions(flow, sheet.cautions)
+        return render(sheet, flow, pictures)
     flow.section(flow.say("Your answer"), keep=70)
     flow.paragraph(sheet.answer_how)
     if sheet.answer_link:
@@ -105,6 +141,24 @@ def _job(flow: Flow, figures: Figures, job: EstimateJob) -> None:
     blocks.sums(
         flow, [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)], after=2
     )
+
+
+def _given(flow: Flow, answer: AnswerGiven, pictures: Mapping[str, bytes]) -> None:
+    """Section: one answer as it was given, job by job in the words that were agreed to."""
+    say = flow.say
+    flow.section(say("Answer given"), answer.how, keep=90)
+    flow.paragraph(f"{answer.who}, {answer.when}", types.STRONG, after=4)
+    for line in answer.lines:
+        flow.paragraph(f"{say('Job')} {line.job}: {say(line.said)}", types.STRONG, after=1)
+        flow.paragraph(line.words, after=2 if line.more else 5)
+        if line.more:
+            flow.paragraph(line.more, after=5)
+    if answer.remark:
+        flow.paragraph(answer.remark, types.QUOTE)
+    if answer.signed is not None:
+        signed(flow, answer.signed, pictures)
+    if answer.consent:
+        flow.paragraph(answer.consent, types.NOTE, after=4)
 
 
 def _totals(flow: Flow, figures: Figures, sheet: EstimateSheet) -> None:

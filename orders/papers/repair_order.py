@@ -9,9 +9,9 @@ from decimal import Decimal
 
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
-from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
+from shopdocs.documents.press.facts import Assembly, Party, Photo, Signed, Unit
 from shopdocs.documents.press.flow import Flow
-from shopdocs.documents.press.pictures import grid
+from shopdocs.documents.press.pictures import grid, signed
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import GUTTER, Column, Row, Table
@@ -100,7 +100,7 @@ class OrderJob:
 
 @dataclass(frozen=True, kw_only=True)
 class RepairOrderSheet(Sheet):
-    """Everything a repair order prints."""
+    """Everything a repair order prints. `signed`: the customer's drawn signature, on the signed copy only."""
 
     customer: Party
     received_on: date
@@ -119,6 +119,7 @@ class RepairOrderSheet(Sheet):
     photos: tuple[Photo, ...]
     conditions: tuple[str, ...]
     cautions: tuple[str, ...]
+    signed: Signed | None = None
 
 
 def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -149,7 +150,12 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow.section(say("Photos"), keep=150)
         grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True)
     blocks.cautions(flow, sheet.cautions)
-    blocks.signature(flow, say("Agreed"), [" ".join(sheet.conditions)], sheet.customer.name)
+    if sheet.signed is None:
+        blocks.signature(flow, say("Agreed"), [" ".join(sheet.conditions)], sheet.customer.name)
+    else:
+        flow.section(say("Agreed"), keep=150)
+        flow.paragraph(" ".join(sheet.conditions), after=5)
+        signed(flow, sheet.signed, pictures)
     return render(sheet, flow, pictures)
 
 

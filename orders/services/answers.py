@@ -1,7 +1,11 @@
-"""The customer's answers, job by job: by the link, in person, by telephone. Each is kept as it was given."""
+"""The customer's answers, job by job: by the link, in person, by telephone. Each is kept as it was given.
+
+With every answer stand the words that were agreed to and the SHA-256 of what was shown.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 from uuid import UUID
 
@@ -9,19 +13,22 @@ from django.db import transaction
 from django.utils import timezone
 
 from orders.models import Answer, AnswerLink, Estimate, Job
+from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
-from . import scope
+from . import given, scope
+from .agreement import agreed_words, consent_of
 from .estimates import refuse_closed
 from .links import link_of, refuse_dead
-from .payments import refuse_card_number
 from .reach import lock_open_order
-from .records import given_in_address
+from .records import given_in_address, refuse_all
+from .refusal_choices import check_choices, keep_choices
+from .signed_copies import request_answered_copy
 from .time import stop_clocks
 
-BY_STAFF = (str(Answer.Channel.IN_PERSON), str(Answer.Channel.PHONE))
+Facts = dict[str, Any]
 
 
 @transaction.atomic
@@ -32,30 +39,45 @@ def take_answers(
     estimate_id: UUID,
     channel: str,
     said_by: str,
-    answers: list[dict[str, Any]],
+    answers: list[Facts],
     words: str = "",
+    consent: str = "",
+    signature: UUID | None = None,
+    phone_number: str = "",
+    called_at: dt.datetime | None = None,
+    read_back: bool | None = None,
 ) -> Estimate:
     """Writes down what the customer said at the counter ('in_person') or on the 'phone'; some jobs may wait.
 
-    `answers`: dicts of `job` (id) and `accepted`. By telephone `words` says which number, and that it was read back.
+    `answers`: dicts of `job` (id), `accepted`, and for a warranty job `if_refused`. The rest is `given.by_staff`.
     """
-    if channel not in BY_STAFF:
-        raise Refused(
-            "channel", f"'{channel[:40]}' is not how staff take answers.", f"Say one of: {', '.join(BY_STAFF)}."
-        )
-    if channel == Answer.Channel.PHONE and not words.strip():
-        raise Refused("words", "A telephone answer needs its record.", "Say which number, and that it was read back.")
     peek = given_in_address(Estimate, shop=shop, pk=estimate_id)
     lock_open_order(shop, peek.order_id)
     estimate = given_in_address(Estimate, shop=shop, pk=estimate_id)
     refuse_closed(estimate)
-    _record(estimate, answers, channel=channel, said_by=said_by, words=words, by=by)
+    _refuse_consent(estimate, consent, needed=False)
+    how = given.by_staff(
+        shop=shop, by=by, channel=channel, said_by=said_by, since=estimate.created_at, used_for=estimate.subject,
+        words=words, signature=signature, phone_number=phone_number, called_at=called_at, read_back=read_back,
+    )  # fmt: skip
+    _record(estimate, answers, how, consent=consent, by=by)
     return estimate
 
 
 @transaction.atomic
-def answer_by_link(*, token: str, said_by: str, answers: list[dict[str, Any]], words: str = "") -> AnswerLink:
-    """Takes the customer's one answer with this link. It must answer every job that waits for one."""
+def answer_by_link(
+    *,
+    token: str,
+    said_by: str,
+    answers: list[Facts],
+    words: str = "",
+    consent: str = "",
+    estimate_sha256: str = "",
+) -> AnswerLink:
+    """Takes the customer's one answer with this link. It must answer every job that waits for one.
+
+    `consent`: the version of the words on electronic records that were agreed to. `estimate_sha256`: of what was shown.
+    """
     peek = link_of(token)
     lock_open_order(peek.shop, peek.estimate.order_id)
     link = link_of(token)  # as it is now that nobody else can use it
@@ -67,16 +89,35 @@ def answer_by_link(*, token: str, said_by: str, answers: list[dict[str, Any]], w
             "Call the shop if you want to change something.",
         )
     refuse_closed(link.estimate)
+    _refuse_unseen(link.estimate, estimate_sha256)
+    _refuse_consent(link.estimate, consent, needed=True)
     waiting = _waiting(link.estimate)
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:
         listed = ", ".join(str(job.number) for job in missing)
         raise Refused("answers", f"No answer for job {listed}.", "Accept or decline every job: the link works once.")
-    _record(link.estimate, answers, channel=str(Answer.Channel.LINK), said_by=said_by, words=words, by=None)
+    _record(link.estimate, answers, given.by_link(said_by=said_by, words=words), consent=consent, by=None)
     link.used_at = timezone.now()
     link.version += 1
     link.save(update_fields=["used_at", "version", "updated_at"])
     return link
+
+
+def _refuse_unseen(estimate: Estimate, digest: str) -> None:
+    """The answer names what it answers: the SHA-256 that stood beside the estimate."""
+    if digest != sheet_digest(estimate.facts):
+        problem = "It is not said which text is answered." if not digest else "Another text than this is answered."
+        raise Refused("estimate_sha256", problem, "Send the 'estimate_sha256' that came with the estimate.")
+
+
+def _refuse_consent(estimate: Estimate, version: str, *, needed: bool) -> None:
+    asked = consent_of(estimate.facts)
+    if asked is None or (not version and not needed):
+        return
+    if version != asked["version"]:
+        problem = "Nobody has agreed to electronic records." if not version else "These words were not shown."
+        remedy = f"Read them and send their version, '{asked['version']}'; or answer by telephone or in the shop."
+        raise Refused("consent", problem, remedy)
 
 
 def _waiting(estimate: Estimate) -> list[Job]:
@@ -86,27 +127,24 @@ def _waiting(estimate: Estimate) -> list[Job]:
     return list(rows.exclude(answers__estimate=estimate).order_by("number"))
 
 
-def _record(
-    estimate: Estimate, answers: list[dict[str, Any]], *, channel: str, said_by: str, words: str, by: Staff | None
-) -> None:
-    """Checks every answer first, then writes all of them."""
-    if not said_by.strip():
-        raise Refused("said_by", "Nobody is named.", "Say who gave the answer.")
-    refuse_card_number("words", words)  # a customer who offers to pay at once writes it here
+def _record(estimate: Estimate, answers: list[Facts], how: Facts, *, consent: str, by: Staff | None) -> None:
+    """Checks every answer first, then writes all of them, and asks for the copy that shows them."""
     jobs = _answered_jobs(estimate, answers)
-    now = timezone.now()
+    choices = check_choices(estimate, answers)
+    shown = _shown(estimate)
     for one in answers:
         job, accepted = jobs[one["job"]], one["accepted"]
+        frozen = scope.frozen_job(estimate.facts, job) or {}
         Answer.objects.create(
             shop=estimate.shop,
             estimate=estimate,
             job=job,
             accepted=accepted,
-            channel=channel,
-            said_by=said_by.strip()[:200],
-            words=words,
-            taken_by=by.user if by else None,
-            at=now,
+            agreed_words=agreed_words(estimate.facts, frozen, accepted=accepted),
+            consent_version=consent,
+            consented_at=how["at"] if consent else None,
+            **shown,
+            **how,
         )
         state = str(Job.State.AGREED if accepted else Job.State.DECLINED)
         Job.objects.for_shop(estimate.shop).filter(pk=job.pk).update(state=state)
@@ -116,13 +154,21 @@ def _record(
             shop=estimate.shop,
             subject=job.subject,
             verb="agreed" if accepted else "declined",
-            words=f"{estimate.number} version {estimate.edition}, {channel}, said by {said_by}",
+            words=f"{estimate.number} version {estimate.edition}, {how['channel']}, said by {how['said_by']}",
             by=by,
-            by_name=said_by[:200],
+            by_name=how["said_by"],
         )
+    keep_choices(estimate, choices, how, by=by)
+    request_answered_copy(estimate=estimate, by=by)
 
 
-def _answered_jobs(estimate: Estimate, answers: list[dict[str, Any]]) -> dict[UUID, Job]:
+def _shown(estimate: Estimate) -> Facts:
+    """The digests of what was answered: the facts as JSON, and the PDF if it was drawn."""
+    paper = estimate.document.pdf if estimate.document is not None else None
+    return {"facts_sha256": sheet_digest(estimate.facts), "paper_sha256": paper.sha256 if paper is not None else ""}
+
+
+def _answered_jobs(estimate: Estimate, answers: list[Facts]) -> dict[UUID, Job]:
     """The jobs answered, by id. Raises all problems at once: doubled, of another estimate, answered, changed since."""
     if not answers:
         raise Refused("answers", "There is no answer in it.", "Accept or decline at least one job.")
@@ -142,14 +188,13 @@ def _answered_jobs(estimate: Estimate, answers: list[dict[str, Any]]) -> dict[UU
         else:
             forbidden += _forbidden(field, estimate, job, frozen, one["accepted"])
             seen.add(job.pk)
-    if wrong:
-        raise Refused(problems=wrong)
+    refuse_all(wrong)
     if forbidden:
         raise Conflict(problems=forbidden)
     return jobs
 
 
-def _forbidden(field: str, estimate: Estimate, job: Job, frozen: dict[str, Any], accepted: bool) -> list[Problem]:
+def _forbidden(field: str, estimate: Estimate, job: Job, frozen: Facts, accepted: bool) -> list[Problem]:
     """Why this job cannot be answered so any more, if it cannot."""
     newer = "Ask the shop for a new version of the estimate."
     if any(answer.estimate_id == estimate.pk for answer in job.answers.all()):

@@ -17,7 +17,7 @@ from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
-from . import frozen, wording
+from . import agreement, frozen, wording
 from .authorised import legal_fields
 from .charges import terms_facts
 from .labour_sets import order_time, put_time, shop_steps
@@ -100,9 +100,11 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "labour_together": order_time(jobs, steps),
         **totals,
         "agreement": wording.agreement(shop.name, say),
+        "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
         "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
     }
+    agreement.put_words(facts, listed, say)
     return {**facts, "legal_fields": legal_fields(order, facts)}
 
 

@@ -33,13 +33,16 @@ def _drawn_by(module: Any, sheet_class: type) -> Callable[[Sheet, Mapping[str, b
 
 
 def photos_on(sheet: Sheet) -> Sequence[str]:
-    """SHA-256 of the originals whose printable copies the paper shows."""
-    return [photo["sha256"] for photo in sheet.get("photos", [])]
+    """SHA-256 of the originals whose printable copies the paper shows, and of the signatures on it."""
+    signatures = [one["signed"] for one in (sheet, *sheet.get("given", [])) if one.get("signed")]
+    return [shown["sha256"] for shown in (*sheet.get("photos", []), *signatures)]
 
 
 CLASSES: tuple[tuple[str, str, Any, type], ...] = (
     ("repair_order", "Repair order", repair_order, repair_order.RepairOrderSheet),
+    ("repair_order_signed", "Signed repair order", repair_order, repair_order.RepairOrderSheet),
     ("estimate", "Estimate", estimate, estimate.EstimateSheet),
+    ("estimate_answered", "Answered estimate", estimate, estimate.EstimateSheet),
     ("invoice", "Invoice", invoice, invoice.InvoiceSheet),
     ("bench_copy", "Bench copy", bench_copy, bench_copy.BenchCopySheet),
     ("repair_summary", "Repair summary", repair_summary, repair_summary.RepairSummarySheet),

@@ -7,6 +7,7 @@ moment it is asked for.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from uuid import UUID
 
 from django.db import transaction
@@ -14,6 +15,7 @@ from django.db import transaction
 from orders.models import Estimate, Invoice, RepairOrder
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.sheets import Sheet, to_json
+from shopdocs.documents.press.words import words
 from shopdocs.documents.services.papers import request_document
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
@@ -23,6 +25,8 @@ from .order_papers import bench_copy_sheet, repair_summary_sheet
 from .order_sheet import repair_order_sheet
 from .records import given_in_address
 from .sheets import estimate_sheet, invoice_sheet
+from .signatures import use_signature
+from .signed_copies import signed_on_paper
 
 
 def request_estimate_paper(*, estimate: Estimate, by: Staff) -> Document:
@@ -59,9 +63,16 @@ SHEETS: dict[str, tuple[str, Callable[[RepairOrder], Sheet]]] = {
 
 
 @transaction.atomic
-def request_order_paper(*, shop: Shop, by: Staff, order_id: UUID, paper: str = "repair_order") -> Document:
-    """Asks for a paper of the order as it stands now; each request is a paper of its own. `paper`: a key of SHEETS."""
+def request_order_paper(
+    *, shop: Shop, by: Staff, order_id: UUID, paper: str = "repair_order", signature: UUID | None = None
+) -> Document:
+    """Asks for a paper of the order as it stands now; each request is a paper of its own. `paper`: a key of SHEETS.
+
+    With `signature` (of the repair order only) the paper is the signed copy, and the signature is used up.
+    """
     order = given_in_address(RepairOrder, shop=shop, pk=order_id)
+    if signature is not None:
+        return _signed_order(order, by, paper, signature)
     if paper not in SHEETS:
         raise Refused("paper", f"'{paper}' is no paper of a repair order.", f"Choose one of {', '.join(SHEETS)}.")
     title, make = SHEETS[paper]
@@ -75,6 +86,26 @@ def request_order_paper(*, shop: Shop, by: Staff, order_id: UUID, paper: str = "
         by=by,
     )
     record_event(shop=shop, subject=order.subject, verb="paper asked for", words=document.title, by=by)
+    return document
+
+
+def _signed_order(order: RepairOrder, by: Staff, paper: str, pk: UUID) -> Document:
+    if paper != "repair_order":
+        raise Refused("signature", "Only the repair order is signed.", "Leave it out, or ask for the repair order.")
+    signature = use_signature(shop=order.shop, pk=pk, used_for=order.subject, shown_at=order.created_at)
+    sheet = repair_order_sheet(order)
+    signed = signed_on_paper(order.shop, signature, words(sheet.language))
+    document = request_document(
+        shop=order.shop,
+        kind="repair_order_signed",
+        subject=order.subject,
+        number=order.number,
+        title=f"Repair order {order.number}, signed",
+        sheet=to_json(replace(sheet, signed=signed)),
+        by=by,
+    )
+    told = f"by {signature.signed_name}"
+    record_event(shop=order.shop, subject=order.subject, verb="repair order signed", words=told, by=by)
     return document
 
 

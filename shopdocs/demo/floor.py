@@ -273,7 +273,8 @@ class Visit:
         waiting = [job["id"] for job in page["estimate"]["jobs"]]
         declined = {self.jobs[name] for name in refuse}
         answers = [{"job": job, "accepted": job not in declined} for job in waiting]
-        customer.post(link, said_by=self.order["customer"]["name"], answers=answers)
+        shown = {"estimate_sha256": page["estimate_sha256"], "consent": page["estimate"]["consent"]["version"]}
+        customer.post(link, said_by=self.order["customer"]["name"], answers=answers, **shown)
 
     # -- the repair
 

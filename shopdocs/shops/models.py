@@ -81,6 +81,9 @@ class Shop(models.Model):
         max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)],
         help_text="Storage a day by the shop's own terms; empty: none",
     )  # fmt: skip
+    storage_after_notice = models.BooleanField(
+        default=True, help_text="Whether storage is charged only from when the customer was told that it will be"
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:

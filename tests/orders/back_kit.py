@@ -17,8 +17,10 @@ from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
 from orders.services.jobs import add_job
+from orders.services.links import link_of
 from orders.services.time import enter_time
 from shopdocs.documents.models import Letter
+from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.shops.models import LabourRate, Shop, Staff, TaxRate
 
 D = Decimal
@@ -61,8 +63,9 @@ def answered(shop: Shop, by: Staff, estimate: Estimate, said: dict[Any, bool]) -
     """The customer's answers at the counter, by job id."""
     answers = [{"job": pk, "accepted": accepted} for pk, accepted in said.items()]
     return take_answers(
-        shop=shop, by=by, estimate_id=estimate.pk, channel="in_person", said_by="Imke Dorran", answers=answers
-    )
+        shop=shop, by=by, estimate_id=estimate.pk, channel="in_person", said_by="Imke Dorran", answers=answers,
+        words="signed on paper, folder 3",
+    )  # fmt: skip
 
 
 def agreed(shop: Shop, by: Staff, order: RepairOrder) -> Estimate:
@@ -106,6 +109,16 @@ def invoiced(shop: Shop, by: Staff, order: RepairOrder) -> Invoice:
         done(shop, by, job, ago=40 * place)
     finish_order(shop=shop, by=by, order_id=order.pk)
     return issue_invoice(shop=shop, by=by, order_id=order.pk)
+
+
+def shown_by_link(token: str) -> dict[str, str]:
+    """What an answer by the link names beside the answers: what was shown, and the consent to electronic records."""
+    facts = link_of(token).estimate.facts
+    return {"estimate_sha256": sheet_digest(facts), "consent": facts["consent"]["version"]}
+
+
+PHONED = {"channel": "phone", "phone_number": "555-0133", "read_back": True}
+"""An answer by telephone, without the moment of the call."""
 
 
 def token_in(letter: Letter) -> str:

@@ -82,3 +82,12 @@ class Photo:
     shows: str
     finding: str
     marks: tuple[PhotoMark, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signed:
+    """A signature drawn on a screen. `sha256` is the key into the pictures given to the press; when: already in words."""
+
+    sha256: str
+    name: str
+    when: str

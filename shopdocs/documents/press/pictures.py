@@ -9,7 +9,7 @@ from PIL import Image, UnidentifiedImageError
 
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.errors import PressError
-from shopdocs.documents.press.facts import Photo
+from shopdocs.documents.press.facts import Photo, Signed
 from shopdocs.documents.press.flow import Cell, Flow, Line
 from shopdocs.documents.press.strokes import strokes
 from shopdocs.documents.press.values import sentence
@@ -24,19 +24,39 @@ def size_of(photo: Photo, pictures: Mapping[str, bytes]) -> tuple[int, int]:
     Raises PressError when it is missing, no JPEG, cut off, or in a colour space papers do not carry:
     ReportLab would embed such bytes without a word, and the reader would see nothing.
     """
-    data = pictures.get(photo.sha256)
+    return _size(photo.sha256, f"photo {photo.number}", pictures)
+
+
+def _size(sha256: str, what: str, pictures: Mapping[str, bytes]) -> tuple[int, int]:
+    data = pictures.get(sha256)
     if data is None:
-        raise PressError(f"photo {photo.number}: no picture was given for {photo.sha256}; make its print size first")
+        raise PressError(f"{what}: no picture was given for {sha256}; make its print size first")
     try:
         with Image.open(BytesIO(data), formats=["JPEG"]) as image:
             size, mode = image.size, image.mode
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as problem:
-        raise PressError(f"photo {photo.number}: not a readable JPEG ({problem})") from problem
+        raise PressError(f"{what}: not a readable JPEG ({problem})") from problem
     if mode not in ("RGB", "L"):
-        raise PressError(f"photo {photo.number}: colour mode {mode}; print pictures are RGB or grey")
+        raise PressError(f"{what}: colour mode {mode}; print pictures are RGB or grey")
     if b"\xff\xd9" not in data[-64:]:
-        raise PressError(f"photo {photo.number}: the JPEG is cut off; make its print size again")
+        raise PressError(f"{what}: the JPEG is cut off; make its print size again")
     return size
+
+
+def signed(flow: Flow, signature: Signed, pictures: Mapping[str, bytes]) -> None:
+    """A drawn signature over its line, with name and moment. Raises PressError when its picture is missing."""
+    size = _size(signature.sha256, f"signature of {signature.name}", pictures)
+    across, high = _fit(size, 200.0, 64.0)
+    flow.need(high + 40)
+    low = flow.y - high
+    flow.picture(flow.page.main, low, across, high, signature.sha256, f"{flow.say('Signature')} · {signature.name}")
+    flow.y = low - 2
+    flow.fill(flow.page.main, flow.y, 220, 0.7, types.INK)
+    flow.y -= 3
+    told = f"{flow.say('Signature')} · {signature.name}, {signature.when}"
+    flow.band(
+        [Cell(flow.page.main, flow.page.main_width, flow.lines(told, types.LABEL, flow.page.main_width))], after=6
+    )
 
 
 def grid(

@@ -9,13 +9,16 @@ from typing import Any
 from django.utils import timezone
 
 from shopdocs.documents import kinds
-from shopdocs.documents.models import Document, Photo
+from shopdocs.documents.models import Document, Photo, StoredFile
+from shopdocs.documents.photos.sizes import for_print
 from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import Shop, Staff
 
 from . import attempts
 from .doorbell import ring_after_commit
 from .files import keep_file, read_file
+
+SIGNATURE_WIDTH_MM = 80
 
 
 def sheet_digest(sheet: dict[str, Any]) -> str:
@@ -75,6 +78,9 @@ def draw_sheet(shop: Shop, kind_name: str, sheet: dict[str, Any]) -> kinds.Drawn
         copy = photo.small if kind.small and photo.small is not None else photo.printable
         if copy is not None and photo.original.sha256 not in pictures:
             pictures[photo.original.sha256] = read_file(copy)
+    drawn_by_hand = StoredFile.objects.for_shop(shop).filter(sha256__in=wanted - set(pictures), media_type="image/png")
+    for file in drawn_by_hand:  # a signature is no photo: it has no printable copy of its own
+        pictures[file.sha256] = for_print(read_file(file), width_mm=SIGNATURE_WIDTH_MM)
     return kind.draw(sheet, pictures)
 
 

@@ -35,6 +35,7 @@ from tests.orders.back_kit import (
     season_service,
     set_rates,
     sharpening,
+    shown_by_link,
     span,
     token_in,
 )
@@ -95,7 +96,12 @@ def test_from_the_first_job_to_the_last_payment(
     assert page["Cache-Control"] == "no-store"
     assert page.json()["estimate"] == estimate["facts"] == Estimate.objects.get().facts
     answers = [{"job": job["id"], "accepted": True}, {"job": extra["id"], "accepted": False}]
-    answered = post(customer, f"answer/{token}/", {"said_by": "Imke Dorran", "answers": answers}, 200)
+    shown = page.json()
+    said = {
+        "said_by": "Imke Dorran", "answers": answers, "estimate_sha256": shown["estimate_sha256"],
+        "consent": shown["estimate"]["consent"]["version"],
+    }  # fmt: skip
+    answered = post(customer, f"answer/{token}/", said, 200)
     assert answered["answered"] is True
     assert {one["job"]: one["accepted"] for one in answered["answers"]} == {job["id"]: True, extra["id"]: False}
 
@@ -234,13 +240,15 @@ def test_links_used_twice_replaced_expired_or_made_up(
     _, token = sent_token(shop, owner, ready)
     refused(anybody.get(f"{V1}/answer/{old}/"), 409, "token")
     refused(anybody.post(f"{V1}/answer/{old}/", given, format="json"), 409, "token")
-    in_person = {**given, "channel": "in_person"}
+    given |= shown_by_link(token)
+    in_person = {**given, "channel": "in_person", "words": "on paper"}
+    in_person = {name: value for name, value in in_person.items() if name != "estimate_sha256"}
     refused(client.post(f"{V1}/estimates/{first.pk}/answers/", in_person, format="json"), 409, "estimate")
     refused(anybody.post(f"{V1}/answer/{token}/", given, format="json"), 400, "answers")
     refused(anybody.get(f"{V1}/answer/{'A' * 43}/"), 404, "token")
     refused(anybody.post(f"{V1}/answer/{'A' * 43}/", given, format="json"), 404, "token")
     assert not Answer.objects.exists()
-    both = {"said_by": "Imke", "answers": [{"job": str(row.pk), "accepted": True} for row in Job.objects.all()]}
+    both = {**given, "answers": [{"job": str(row.pk), "accepted": True} for row in Job.objects.all()]}
     post(anybody, f"answer/{token}/", both, 200)
     refused(anybody.post(f"{V1}/answer/{token}/", both, format="json"), 409, "token")
     assert Answer.objects.count() == 2
@@ -298,7 +306,7 @@ def test_another_shop_reaches_nothing(shop: Shop, other_shop: Shop, owner: Staff
         assert answer.status_code == 404, (path, answer.content)
     assert stranger.get(f"{V1}/estimates/").json()["results"] == []
     # The link is the customer's: whoever is signed in while using it is not recorded as staff.
-    link = {"said_by": "Imke", "answers": answers["answers"]}
+    link = {"said_by": "Imke", "answers": answers["answers"], **shown_by_link(token)}
     assert stranger.post(f"{V1}/answer/{token}/", link, format="json").status_code == 200
     answer = Answer.objects.get()
     assert (answer.shop, answer.channel, answer.taken_by) == (shop, "link", None)

@@ -26,6 +26,7 @@ from tests.orders.back_kit import (
     invoiced,
     season_service,
     set_rates,
+    shown_by_link,
     token_in,
 )
 
@@ -65,7 +66,8 @@ def test_a_link_used_by_four_at_once_answers_once(shop: Shop, owner: Staff, orde
     assert sent.letter is not None
     token = token_in(sent.letter)
     answers = [{"job": job.pk, "accepted": True}]
-    assert len(at_once(lambda: answer_by_link(token=token, said_by="Imke", answers=answers))) == 1
+    shown = shown_by_link(token)
+    assert len(at_once(lambda: answer_by_link(token=token, said_by="Imke", answers=answers, **shown))) == 1
     assert Answer.objects.count() == 1
     assert Job.objects.get().state == "agreed"
 

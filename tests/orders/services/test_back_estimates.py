@@ -15,8 +15,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from orders.models import Answer, AnswerLink, Customer, Estimate, Job, MachineModel, Maker, Part, RepairOrder, Unit
+from orders.services import answers as answers_service
 from orders.services import priced
-from orders.services.answers import answer_by_link, take_answers
+from orders.services.answers import take_answers
 from orders.services.bench import fit_part, strike_job
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import change_job, propose_again, set_payer_basis
@@ -30,6 +31,7 @@ from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import LabourRate, NumberSeries, Shop, Staff, TaxRate
 from tests.orders.back_kit import (
     CARD,
+    PHONED,
     a_finding,
     agreed,
     another_order,
@@ -37,6 +39,7 @@ from tests.orders.back_kit import (
     season_service,
     set_rates,
     sharpening,
+    shown_by_link,
     token_in,
 )
 
@@ -60,6 +63,15 @@ def sent(shop: Shop, by: Staff, order: RepairOrder) -> tuple[Estimate, str]:
     estimate = send_estimate(shop=shop, by=by, estimate_id=issue_estimate(shop=shop, by=by, order_id=order.pk).pk)
     assert estimate.letter is not None
     return estimate, token_in(estimate.letter)
+
+
+def answer_by_link(*, token: str, **given: Any) -> AnswerLink:
+    """The customer's answer, naming what was shown (nothing, where the link shows nothing)."""
+    try:
+        shown: dict[str, str] = shown_by_link(token)
+    except Missing:
+        shown = {}
+    return answers_service.answer_by_link(token=token, **{**shown, **given})
 
 
 def state(job: Job) -> str:
@@ -250,14 +262,31 @@ def test_by_telephone_the_record_is_needed(shop: Shop, owner: Staff, order: Repa
         "shop": shop, "by": owner, "estimate_id": estimate.pk, "said_by": "Imke",
         "answers": [{"job": job.pk, "accepted": True}],
     }  # fmt: skip
-    with pytest.raises(Refused, match="needs its record"):
-        take_answers(channel="phone", **given)
+    now = timezone.now()
+    with pytest.raises(Refused) as refusal:
+        take_answers(channel="phone", words="called 555-0133, read back", **given)
+    assert [one.field for one in refusal.value.problems] == ["phone_number", "called_at", "read_back"]
+    call = {**PHONED, "called_at": now}
+    for field, value, words in (
+        ("read_back", False, "needs its record"),
+        ("phone_number", "x12", "no telephone number"),
+        ("phone_number", "1" * 16, "no telephone number"),
+        ("called_at", now + dt.timedelta(minutes=5), "in the future"),
+        ("called_at", estimate.created_at - dt.timedelta(minutes=5), "before there was anything"),
+    ):
+        with pytest.raises(Refused, match=words):
+            take_answers(**{**call, field: value}, **given)
     with pytest.raises(Refused, match="not how staff"):
         take_answers(channel="link", **given)
-    take_answers(channel="phone", words="called 555-0133, read back", **given)
-    assert Answer.objects.get().taken_by == owner.user
+    with pytest.raises(Refused, match="belongs to an answer by telephone"):
+        take_answers(**{**call, "channel": "in_person"}, **given)
+    take_answers(**call, **given)
+    answer = Answer.objects.get()
+    assert (answer.taken_by, answer.phone_number, answer.called_at, answer.read_back) == (
+        owner.user, "555-0133", now, True,
+    )  # fmt: skip
     with pytest.raises(Conflict, match="answered on this version"):
-        take_answers(channel="in_person", **given)
+        take_answers(channel="in_person", words="signed on paper", **given)
 
 
 def test_answers_that_do_not_fit_change_nothing(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
@@ -269,7 +298,15 @@ def test_answers_that_do_not_fit_change_nothing(shop: Shop, owner: Staff, order:
             answered(shop, owner, estimate, {job.pk: True, wrong.pk: True})
     twice = [{"job": job.pk, "accepted": True}] * 2
     with pytest.raises(Refused, match="answered twice"):
-        take_answers(shop=shop, by=owner, estimate_id=estimate.pk, channel="in_person", said_by="I", answers=twice)
+        take_answers(
+            shop=shop,
+            by=owner,
+            estimate_id=estimate.pk,
+            channel="in_person",
+            said_by="I",
+            words="on paper",
+            answers=twice,
+        )
     assert not Answer.objects.exists()
     assert state(job) == "proposed"
 

@@ -26,7 +26,16 @@ from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.documents.services.photos import take_in_photo
 from shopdocs.shops.models import Shop, Staff
-from tests.orders.back_kit import a_finding, agreed, arrived_earlier, season_service, set_rates, sharpening, token_in
+from tests.orders.back_kit import (
+    a_finding,
+    agreed,
+    arrived_earlier,
+    season_service,
+    set_rates,
+    sharpening,
+    shown_by_link,
+    token_in,
+)
 from tests.papers_samples import picture
 
 D = Decimal
@@ -137,6 +146,7 @@ def test_estimate_drawn_sent_and_answered_through_the_letter_that_went_out(
     for said in (estimate.number, order.number, "Season service", "82.70", "7.25 %", "KX 100-7"):
         assert said in text
     assert "/api/v1/answer/" not in text
-    answer_by_link(token=token_in(letter), said_by="Imke", answers=[{"job": job.pk, "accepted": True}])
+    token, answers = token_in(letter), [{"job": job.pk, "accepted": True}]
+    answer_by_link(token=token, said_by="Imke", answers=answers, **shown_by_link(token))
     assert Estimate.objects.get().answers.get().accepted
     assert Job.objects.get().state == "agreed"

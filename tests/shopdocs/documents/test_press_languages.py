@@ -30,7 +30,7 @@ from warranty.papers import claim, part_tag
 
 ROOT = Path(__file__).parents[3]
 ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
-SERVICES = ("wording", "order_sheet", "order_papers", "frozen", "invoices", "sheets")
+SERVICES = ("wording", "order_sheet", "order_papers", "frozen", "invoices", "sheets", "agreement", "signed_copies")
 SAME = {"no", "Total", "normal", "New"}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
     (repair_order, samples.repair_order),
