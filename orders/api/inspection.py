@@ -213,6 +213,7 @@ class FindingView(mixins.RetrieveModelMixin, FrontView):
 
     @extend_schema(request=FindingChange, responses=FindingOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
+        """Corrects a finding. A job that the customer agreed to on its words is proposed again, until it reads as before."""
         return self.shown(update_finding(**self.caller, pk=pk, **self.given_changes(FindingChange)))
 
 

@@ -89,7 +89,11 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
 
     @extend_schema(request=JobChange, responses=JobOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
-        """Changes texts or payer; title and payer are the counter's."""
+        """Changes texts or payer; title and payer are the counter's. The correction is always the bench's to write.
+
+        An agreed job whose title, complaint, cause or discount reads otherwise than on the accepted estimate, or costs the
+        customer more, is proposed again and needs a new version; said as before, it is agreed again.
+        """
         return self.shown(jobs.change_job(**self.caller, job_id=pk, **self.given_changes(JobChange)))
 
     @extend_schema(request=JobLabourIn, responses={201: JobOut})

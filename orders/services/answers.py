@@ -201,7 +201,7 @@ def _forbidden(field: str, estimate: Estimate, job: Job, frozen: Facts, accepted
         return [Problem(field, f"Job {job.number} is answered on this version.", newer)]
     if job.state in (Job.State.DONE, Job.State.STRUCK):
         return [Problem(field, f"Job {job.number} is {job.get_state_display()} now.", "Leave it out.")]
-    more = scope.exceeds(job, frozen) or scope.reworded(job, frozen)
+    more = scope.exceeds(job, frozen) or scope.reworded(job, estimate.facts)
     if accepted and more:
         return [Problem(field, f"Job {job.number} has changed since ({more}).", newer)]
     if not accepted and any(part.fitted_at for part in job.parts.all()):

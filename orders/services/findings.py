@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
-from orders.models import Assembly, Check, Finding, RepairOrder
+from orders.models import Assembly, Check, Finding, Job, RepairOrder
 from orders.rules import points, trade, units
 from shopdocs.rest.refusals import Problem, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -21,8 +21,10 @@ from .catalogue import UNKNOWN_POWER
 from .holds import hold_for
 from .orders import order_to_change
 from .records import given_in_address, given_in_body, known_code
+from .scope import settle
 
 Facts = Mapping[str, Any]
+OPEN_JOBS = (str(Job.State.PROPOSED), str(Job.State.AGREED))
 
 
 @transaction.atomic
@@ -50,7 +52,10 @@ def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Fi
 
 @transaction.atomic
 def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Finding:
-    """Changes a finding of an open order. Making it harmless releases no hold: that needs a signed note."""
+    """Changes a finding of an open order. Making it harmless releases no hold: that needs a signed note.
+
+    Where a customer agreed to a job on the ground of what it said, the job waits for a new answer.
+    """
     finding = given_in_address(Finding, shop=shop, pk=pk)
     order = order_to_change(shop=shop, pk=finding.order_id)
     finding.refresh_from_db()
@@ -68,7 +73,18 @@ def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Fa
     )
     if saved.unsafe and (not was or said != (saved.component, saved.condition)):
         hold_for(shop=shop, by=by, finding=saved)
+    _settle_jobs(saved, by)
     return saved
+
+
+def _settle_jobs(finding: Finding, by: Staff) -> None:
+    """A diagnosis that the customer read and agreed to, and that says something else now, is put to them again."""
+    for job in Job.objects.for_shop(finding.shop).filter(findings=finding, state__in=OPEN_JOBS).order_by("number"):
+        before = job.state
+        if settle(job) != before:
+            needs = ": needs a new version of the estimate" if job.state == Job.State.PROPOSED else ""
+            words = f"finding {finding.number} (now {job.state}{needs})"
+            record_event(shop=finding.shop, subject=job.subject, verb="finding changed", words=words, by=by)
 
 
 def _fill(finding: Finding, facts: Facts) -> None:

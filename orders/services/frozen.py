@@ -104,6 +104,12 @@ def finding_words(finding: Finding, say: Say) -> str:
     return ". ".join(said) + "."
 
 
+def found_words(job: Job, say: Say) -> str:
+    """What was found, as papers say it: the job's findings in their order, or the cause where there are none."""
+    rows = sorted(job.findings.all(), key=lambda row: row.number)
+    return " ".join(finding_words(row, say) for row in rows) or job.cause
+
+
 def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: Say) -> Facts:
     """A job with its lines and the rate and price of each, still without amounts."""
     labour = [
@@ -135,7 +141,7 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: S
         "number": job.number,
         "title": job.title,
         "complaint": job.complaint,
-        "found": " ".join(finding_words(row, say) for row in job.findings.all()) or job.cause,
+        "found": found_words(job, say),
         "payer": job.payer,
         "payer_words": sentence(say(job.get_payer_display())),
         "basis": job.basis_words,

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Answer, Job
+from shopdocs.documents.press.words import words
 
 CUSTOMER = str(Job.Payer.CUSTOMER)
 
@@ -53,17 +54,27 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     return _more_charges(job, frozen)
 
 
-def reworded(job: Job, frozen: dict[str, Any]) -> str:
-    """In words, what the job now says otherwise than the customer read it; '' when nothing.
+def reworded(job: Job, facts: dict[str, Any]) -> str:
+    """In words, what the job now says otherwise than the customer read it in an estimate's facts; '' when nothing.
 
-    What was left empty on the estimate may be filled in. With findings the cause is not on the estimate: they are.
+    Title, complaint, what was found, what the discount is for. What was left empty on the estimate may be filled in.
+    With findings the cause is not on the estimate: they are, with component, condition, cause, measurement and note.
     """
+    from .charges import job_charges  # both freeze what is settled here
+    from .frozen import found_words
+
+    frozen = frozen_job(facts, job)
+    if frozen is None:
+        return ""
     if job.title != frozen["title"]:
         return f"another title than '{frozen['title']}'"
     if frozen["complaint"] and job.complaint != frozen["complaint"]:
         return "another complaint"
-    if frozen["found"] and not job.findings.exists() and job.cause != frozen["found"]:
-        return "another cause"
+    if frozen["found"] and found_words(job, words(facts["shop"]["language"])) != frozen["found"]:
+        return "another cause" if not job.findings.exists() else "other findings"
+    for was, now in zip(frozen.get("discounts") or (), job_charges(job)["discounts"], strict=False):
+        if was["words"] != now["words"]:
+            return f"another discount than '{was['words']}'"
     return ""
 
 
@@ -96,7 +107,7 @@ def settle(job: Job) -> str:
     state = str(Job.State.PROPOSED)
     if answer is not None and answer.accepted and job.state != Job.State.DECLINED:
         frozen = frozen_job(answer.estimate.facts, job)
-        if frozen is not None and not reworded(job, frozen):
+        if frozen is not None and not reworded(job, answer.estimate.facts):
             state = str(Job.State.AGREED) if not exceeds(job, frozen) or tolerated(job, frozen) else state
     if job.state != state:
         Job.objects.for_shop(job.shop).filter(pk=job.pk).update(state=state)

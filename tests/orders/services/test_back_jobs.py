@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 
-from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel, Part, RepairOrder
+from orders.models import Hold, Job, JobLabour, JobPart, LabourOperation, MachineModel, Part, RepairOrder
 from orders.services.bench import fit_part, strike_job
+from orders.services.charges import add_fee, remove_fee
 from orders.services.estimates import issue_estimate
+from orders.services.findings import update_finding
 from orders.services.jobs import add_job, change_job, set_payer_basis
 from orders.services.lines import add_labour, add_part, change_labour, change_part, remove_part
 from orders.services.time import clock_in
@@ -312,3 +314,98 @@ def test_declining_stops_the_clocks_that_run_on_the_job(
     assert other.time_entries.get().ended_at is None
     assert Event.objects.filter(subject=job.subject, verb="clock stopped").count() == 1
     assert clock_in(shop=shop, by=technician, job_id=other.pk).job_id == other.pk
+
+
+@pytest.fixture
+def agreed_on_a_finding(shop: Shop, owner: Staff, order: RepairOrder) -> Job:
+    """A job that the customer agreed to: a finding, a discount, a fee, the customer pays."""
+    set_rates(shop)
+    found = a_finding(shop, owner, order, note="weeps at the clip", measured=D("1.9"), measured_unit="mm")
+    job = sharpening(shop, owner, order, findings=[found.pk])
+    add_fee(shop=shop, by=owner, job_id=job.pk, kind="disposal", words="Old fuel", amount=D("3"))
+    charges = {"discount_percent": D("10"), "discount_words": "Crew"}
+    change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes=charges)
+    agreed(shop, owner, order)
+    return Job.objects.get(pk=job.pk)
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("component", "fuel_tank"), ("condition", "leaks"), ("cause", "impact"), ("measured", D("0.2")),
+        ("note", "all good"),
+    ],
+)  # fmt: skip
+def test_another_diagnosis_than_the_customer_agreed_to_asks_again(
+    shop: Shop, owner: Staff, agreed_on_a_finding: Job, field: str, value: Any
+) -> None:
+    job = agreed_on_a_finding
+    finding = job.findings.get()
+    before = getattr(finding, field)
+    update_finding(shop=shop, by=owner, pk=finding.pk, version=1, changes={field: value})
+    assert Job.objects.get(pk=job.pk).state == "proposed"
+    told = Event.objects.get(subject=job.subject, verb="finding changed")
+    assert told.words == "finding 1 (now proposed: needs a new version of the estimate)"
+    update_finding(shop=shop, by=owner, pk=finding.pk, version=2, changes={field: before})
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+    estimate = issue_estimate(shop=shop, by=owner, order_id=job.order_id)
+    update_finding(shop=shop, by=owner, pk=finding.pk, version=3, changes={field: value})
+    with pytest.raises(Conflict, match="changed since"):
+        answered(shop, owner, estimate, {job.pk: True})
+
+
+def test_what_the_customer_did_not_read_of_a_finding_asks_nobody(
+    shop: Shop, owner: Staff, agreed_on_a_finding: Job
+) -> None:
+    job = agreed_on_a_finding
+    changes = {"signs": ["smells of fuel"], "unsafe": True}
+    update_finding(shop=shop, by=owner, pk=job.findings.get().pk, version=1, changes=changes)
+    assert Job.objects.get(pk=job.pk).state == "agreed" and Hold.objects.count() == 1
+
+
+@pytest.mark.parametrize("state", ["declined", "done", "struck"])
+def test_a_corrected_finding_wakes_no_job_that_has_ended(
+    shop: Shop, owner: Staff, agreed_on_a_finding: Job, state: str
+) -> None:
+    job = agreed_on_a_finding
+    Job.objects.filter(pk=job.pk).update(state=state)
+    update_finding(shop=shop, by=owner, pk=job.findings.get().pk, version=1, changes={"note": "x"})
+    assert Job.objects.get(pk=job.pk).state == state
+
+
+@pytest.mark.parametrize(
+    ("changes", "state"),
+    [
+        ({"discount_percent": D("5")}, "proposed"),
+        ({"discount_percent": D("15")}, "agreed"),
+        ({"discount_words": "Spring"}, "proposed"),
+        ({"discount_percent": None, "discount_amount": D("90")}, "proposed"),
+        ({"payer": "shop"}, "agreed"),
+        ({"allowed_hours": D("0.2")}, "agreed"),
+        ({"correction": "line replaced"}, "agreed"),
+    ],
+)
+def test_charges_beside_those_that_the_customer_agreed_to(
+    shop: Shop, owner: Staff, agreed_on_a_finding: Job, changes: dict[str, Any], state: str
+) -> None:
+    job = agreed_on_a_finding
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=job.version, changes=changes).state == state
+
+
+def test_fees_and_the_payer_beside_those_that_the_customer_agreed_to(
+    shop: Shop, owner: Staff, agreed_on_a_finding: Job
+) -> None:
+    job = agreed_on_a_finding
+    fee = add_fee(shop=shop, by=owner, job_id=job.pk, kind="freight", words="Parcel", amount=D("9"))
+    assert Job.objects.get(pk=job.pk).state == "proposed"
+    remove_fee(shop=shop, by=owner, fee_id=fee.pk)
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+    remove_fee(shop=shop, by=owner, fee_id=job.fees.get().pk)
+    assert Job.objects.get(pk=job.pk).state == "agreed", "less than was agreed is within it"
+
+
+def test_a_bill_that_moves_to_the_customer_asks_again(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    job = sharpening(shop, owner, order, payer="shop")
+    agreed(shop, owner, order)
+    assert change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"payer": "customer"}).state == "proposed"
