@@ -10,6 +10,7 @@ from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
 from .decisions import Decisions, JobBasis, OrderDecisions
 from .evidence import FindingEvidence
 from .known_defects import KnownDefects
+from .plans import CampaignMarks, PlansHeld, UnitCampaigns, UnitPlans
 from .rebuilds import JobRebuildRecord, OrderDuties, RebuildRecords
 from .running_out import RunningOut
 from .terms import DistributorTermsView, Terms
@@ -21,6 +22,8 @@ router.register("terms", Terms, basename="term")
 router.register("distributor-terms", DistributorTermsView, basename="distributor-term")
 router.register("known-defects", KnownDefects, basename="known-defect")
 router.register("decisions", Decisions, basename="decision")
+router.register("plans-held", PlansHeld, basename="plan-held")
+router.register("campaign-marks", CampaignMarks, basename="campaign-mark")
 router.register("rebuild-records", RebuildRecords, basename="rebuild-record")
 router.register("running-out", RunningOut, basename="running-out")
 router.register("claims", Claims, basename="claim")
@@ -32,6 +35,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
         OrderCircumstances.as_view({"get": "list", "patch": "partial_update"}),
         name="order-circumstances",
     ),
+    path("units/<uuid:unit_id>/plans/", UnitPlans.as_view(BOTH), name="unit-plans"),
+    path("units/<uuid:unit_id>/campaigns/", UnitCampaigns.as_view(BOTH), name="unit-campaigns"),
     path("orders/<uuid:order_id>/duties/", OrderDuties.as_view({"get": "list"}), name="order-duties"),
     path(
         "jobs/<uuid:job_id>/rebuild-record/",

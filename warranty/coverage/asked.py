@@ -223,11 +223,11 @@ def records(term: Term, rows: tuple[Row, ...]) -> Rule:
 
 def code_held(term: Term, rule: str, fact: str, code: str, wanted: bool) -> Rule:
     """The unit holds a plan, or a campaign was not done on it yet."""
-    source, attribute = term.cite(rule), fact.removeprefix("unit.")
+    source = term.cite(rule)
 
     def tried(case: Case) -> Step:
-        codes: frozenset[str] | None = getattr(case.unit, attribute)
-        outcome = OPEN if codes is None else YES if (code in codes) is wanted else NO
-        return Step(rule, outcome, fact, "", None if codes is None else code in codes, (code, wanted), source)
+        held = case.unit.holds_plan(code) if rule == "plan" else case.unit.had_campaign(code)
+        outcome = OPEN if held is None else YES if held is wanted else NO
+        return Step(rule, outcome, fact, "", held, (code, wanted), source)
 
     return tried

@@ -74,7 +74,8 @@ class UnitFacts:
     None); a component not in a known schedule is not scheduled. `repairs` () asserts none. `authorised` and
     `approval_needed` are the shop's standing with each maker. `evaporative`: whether the unit is under evaporative
     standards. `hours_limit_invoked`: whether the giver was asked and insists on an hours limit that it may, but need
-    not, invoke. `plans` and `campaigns_done` are codes.
+    not, invoke. `plans` and `campaigns_done` are codes, and each is the whole list; `plans_known` and `campaigns_known` say of
+    single codes whether the plan is held, whether the campaign was done, and go before the lists.
     """
 
     ref: str = ""
@@ -115,6 +116,8 @@ class UnitFacts:
     repairs: tuple[RepairFacts, ...] | None = None
     plans: frozenset[str] | None = None
     campaigns_done: frozenset[str] | None = None
+    plans_known: Mapping[str, bool] = field(default_factory=lambda: NOTHING)
+    campaigns_known: Mapping[str, bool] = field(default_factory=lambda: NOTHING)
     authorised: Mapping[str, bool] = field(default_factory=lambda: NOTHING)
     approval_needed: Mapping[str, bool] = field(default_factory=lambda: NOTHING)
     miles_to_centre: Decimal | None = None
@@ -123,6 +126,14 @@ class UnitFacts:
     def is_registered(self) -> bool | None:
         """Whether it was registered; where the day of that is known, it was."""
         return True if self.registered is None and self.registered_on is not None else self.registered
+
+    def holds_plan(self, code: str) -> bool | None:
+        """Whether a plan is held on this unit; None while nobody has looked."""
+        return self.plans_known.get(code, None if self.plans is None else code in self.plans)
+
+    def had_campaign(self, code: str) -> bool | None:
+        """Whether a campaign was done on this unit; None while nobody has looked."""
+        return self.campaigns_known.get(code, None if self.campaigns_done is None else code in self.campaigns_done)
 
     def assembly(self, role: str) -> AssemblyFacts | None:
         """The assembly with this role, if it was recorded."""

@@ -179,9 +179,10 @@ def _eligible(unit: UnitFacts, defect: KnownDefect, as_of: date) -> tuple[str, s
     if defect.expires_on is not None and as_of > defect.expires_on:
         return "no", "expired"
     if defect.campaign and defect.once_per_unit:
-        if unit.campaigns_done is None:
+        done = unit.had_campaign(defect.campaign)
+        if done is None:
             return "cannot tell", "ask_whether_done"
-        if defect.campaign in unit.campaigns_done:
+        if done:
             return "no", "done_already"
     return "yes", "open"
 

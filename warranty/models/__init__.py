@@ -3,9 +3,11 @@
 from .circumstances import Circumstances, RebuildRecord
 from .claims import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
 from .decisions import CoverageDecision, DecisionFacts, TermCopy
+from .plans import CampaignMark, PlanHeld
 from .terms import DistributorTerms, KnownDefectRecord, MakerTerm
 
 __all__ = [
+    "CampaignMark",
     "Circumstances",
     "Claim",
     "ClaimAnswer",
@@ -16,6 +18,7 @@ __all__ = [
     "KnownDefectRecord",
     "MakerTerm",
     "PartsHold",
+    "PlanHeld",
     "RebuildRecord",
     "TermCopy",
     "TurnOver",

@@ -20,6 +20,7 @@ from warranty.coverage.facts import RepairFacts, UnitFacts
 from warranty.models import Circumstances, Claim
 
 from .circumstance_words import FINDING, UNIT, UPKEEP, Wrong, upkeep
+from .plans import known_to_terms
 
 Facts = dict[str, Any]
 AS_THEY_ARE = frozenset(UNIT) - {
@@ -52,6 +53,9 @@ def record_circumstances(
     before = {"unit": row.unit, "findings": row.findings} if row else {}
     unit, findings = merged(row, changes, _findings_of(locked), shop.today())
     _refuse_other_jobs(locked, changes.get("own_repairs") or {})
+    for name, kind in (("plans", "plan"), ("campaigns_done", "campaign")):
+        for at, code in enumerate(changes.get(name) or ()):
+            known_to_terms(shop, kind, code, f"{name}[{at}]")
     if row is None:
         saved = _first(shop, by, locked, version, unit, findings)
     else:

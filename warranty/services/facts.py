@@ -13,6 +13,7 @@ from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, Re
 from warranty.coverage.vocabulary import NO_LINK
 
 from .circumstances import circumstances_of, with_circumstances
+from .plans import campaigns_known, plans_known
 from .repairs import earlier_repairs
 
 NOT_FAR, FAR = Decimal(100), Decimal("100.1")
@@ -32,7 +33,13 @@ def order_to_decide(order: RepairOrder) -> RepairOrder:
         RepairOrder.objects.for_shop(order.shop)
         .select_related("shop", "customer", "reading", "unit__model__maker", "unit__shop")
         .prefetch_related(
-            "findings__assembly", "unit__assemblies__maker", "unit__hour_readings", "unit__proofs", "unit__ownerships"
+            "findings__assembly",
+            "unit__assemblies__maker",
+            "unit__hour_readings",
+            "unit__proofs",
+            "unit__ownerships",
+            "unit__plans_held",
+            "unit__campaign_marks",
         )
         .get(pk=order.pk)
     )
@@ -44,7 +51,11 @@ def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
     found_out = circumstances_of(order)
     told_of = found_out.unit.get("own_repairs", {}) if found_out else {}
     before = earlier_repairs(shop=order.shop, units=[order.unit], as_of=as_of, but=order, told=told_of)
-    facts = facts_of_unit(unit=order.unit, as_of=as_of, reading=order.reading, repairs=before.get(order.unit_id, ()))
+    # A plan bought while the machine was here already pays for nothing that brought it here.
+    came_in = min(as_of, order.received_on)
+    facts = facts_of_unit(
+        unit=order.unit, as_of=as_of, plans_on=came_in, reading=order.reading, repairs=before.get(order.unit_id, ())
+    )
     facts = replace(facts, miles_to_centre=None if order.owner_far is None else FAR if order.owner_far else NOT_FAR)
     if found_out is None:
         return facts
@@ -55,9 +66,17 @@ def unit_facts(*, order: RepairOrder, as_of: dt.date) -> UnitFacts:
 
 
 def facts_of_unit(
-    *, unit: Unit, as_of: dt.date, reading: HourReading | None, repairs: tuple[RepairFacts, ...]
+    *,
+    unit: Unit,
+    as_of: dt.date,
+    reading: HourReading | None,
+    repairs: tuple[RepairFacts, ...],
+    plans_on: dt.date | None = None,
 ) -> UnitFacts:
-    """One unit by its records. `reading` is the one to go by; without it the last before that day."""
+    """One unit by its records. `reading` is the one to go by; without it the last before that day.
+
+    `plans_on`: the day on which a plan has to be held, `as_of` unless said.
+    """
     model = unit.model
     assemblies = sorted(unit.assemblies.all(), key=lambda one: one.role)
     sold_on, proof = _sale(unit)
@@ -72,7 +91,7 @@ def facts_of_unit(
         hand_held=model.hand_held if unit.hand_held is None else unit.hand_held, evaporative=_evaporative(assemblies),
         hour_meter=unit.has_hour_meter, hours=hours, meter_changes=changes, owner=_owner(unit, as_of),
         assemblies=_assemblies(unit, assemblies), modified=unit.modified, maintenance_records=unit.maintenance_record,
-        repairs=repairs,
+        repairs=repairs, plans_known=plans_known(unit, plans_on or as_of), campaigns_known=campaigns_known(unit, as_of),
         authorised={maker.name: maker.authorised for maker in makers if maker.authorised is not None},
         approval_needed={m.name: m.approval_before_work for m in makers if m.approval_before_work is not None},
     )  # fmt: skip

@@ -92,8 +92,14 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.proper_fuel_at_hand": (_found_out("proper_fuel_at_hand"),),
     "unit.emergency_repair": (_found_out("emergency_repair"),),
     "unit.replacement_schedule": (_found_out("replacement_schedule"),),
-    "unit.plans": (_found_out("plans"),),
-    "unit.campaigns_done": (_found_out("campaigns_done"),),
+    "unit.plans": (
+        Place("POST", "units/{unit}/plans/", "code", "with held, true or false; it stays with the machine"),
+        _found_out("plans", "the whole list, [] for none; for this order alone"),
+    ),
+    "unit.campaigns_done": (
+        Place("POST", "units/{unit}/campaigns/", "code", "with done, true or false; it stays with the machine"),
+        _found_out("campaigns_done", "the whole list, [] for none; for this order alone"),
+    ),
     "unit.repairs": (
         _found_out(
             "own_repairs", "of a repair that this shop did: what its own order does not tell, by the id of the job"

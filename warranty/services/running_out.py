@@ -20,7 +20,7 @@ from .terms import terms_for
 AT_ONCE = 500
 MOST_DAYS = 730
 JOINS = ("model__maker", "owner", "shop")
-FETCHED = ("assemblies__maker", "hour_readings", "proofs", "ownerships")
+FETCHED = ("assemblies__maker", "hour_readings", "proofs", "ownerships", "plans_held", "campaign_marks")
 
 
 @dataclass(frozen=True)

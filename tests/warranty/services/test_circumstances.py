@@ -13,12 +13,13 @@ from orders.models import Job
 from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Event
 from tests.warranty.scene import DAY, Scene
-from tests.warranty.services.test_decide import second
+from tests.warranty.services.test_decide import PROMISE, second
 from warranty.models import Circumstances
 from warranty.services.circumstances import record_circumstances
 from warranty.services.claims import file_claim
 from warranty.services.decide import decide_order, frozen_inputs, stands
 from warranty.services.facts import finding_facts, order_to_decide, unit_facts
+from warranty.services.terms import record_term
 
 pytestmark = pytest.mark.django_db
 
@@ -60,6 +61,7 @@ UNIT_FACTS: list[tuple[str, Any, str, Any]] = [
 def test_each_fact_of_the_machine_reaches_the_engine_and_null_takes_it_back(
     scene: Scene, field: str, given: Any, fact: str, told: Any
 ) -> None:
+    record_term(shop=scene.shop, by=scene.owner, term=PROMISE | {"requires": {"plan": "K-PLUS"}})
     before = getattr(facts_now(scene), fact)
     assert before != told
     row = record(scene, **{field: given})
@@ -103,6 +105,8 @@ BAD: list[tuple[dict[str, Any], str]] = [
     ({"plans": "K-PLUS"}, "plans"),
     ({"plans": ["ok", ""]}, "plans[1]"),
     ({"campaigns_done": ["a\nb"]}, "campaigns_done[0]"),
+    ({"campaigns_done": ["R-7"]}, "campaigns_done[0]"),
+    ({"plans": ["K-PLOS"]}, "plans[0]"),
     ({"miles_to_centre": -1}, "miles_to_centre"),
     ({"miles_to_centre": "1E-999999"}, "miles_to_centre"),
     ({"miles_to_centre": "NaN"}, "miles_to_centre"),
