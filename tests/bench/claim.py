@@ -27,6 +27,7 @@ from shopdocs.documents.press.facts import Photo
 from tests.bench.registry import Result, benchmark
 from tests.papers_samples import PHOTOS, PICTURES
 from tests.papers_samples import claim as sample
+from tests.processes import memory
 from warranty.papers import claim
 
 COUNT, SIZE = 12, (4000, 3000)
@@ -96,15 +97,9 @@ def _least(*ways: Callable[[], object]) -> list[float]:
 def _peak(folder: str, answers: multiprocessing.SimpleQueue[tuple[int, int]]) -> None:
     """In a process of its own, as a worker: idle, then with one claim drawn, its files read one by one; kilobytes."""
     claim.draw(sample(number="C-warm"), PICTURES)  # fonts, words and profile are loaded in an idle worker
-    idle = _resident()
+    idle = memory()
     pdf = ours(printed(place.read_bytes()) for place in sorted(Path(folder).iterdir()))
-    answers.put((_resident("VmHWM") - idle, len(pdf)))
-
-
-def _resident(which: str = "VmRSS") -> int:
-    """Kilobytes now, or at most so far ('VmHWM'), from Linux's own books: getrusage would count what was there before exec."""
-    lines = Path("/proc/self/status").read_text().splitlines()
-    return next(int(line.split()[1]) for line in lines if line.startswith(f"{which}:"))
+    answers.put((memory("VmHWM") - idle, len(pdf)))
 
 
 @benchmark("claim")

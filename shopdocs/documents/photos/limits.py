@@ -9,7 +9,7 @@ class Limits:
 
     max_bytes: size of the file as sent, in bytes (25 MB).
     max_pixels: width times height as the header states them, before anything is decoded. A third of it
-    for WebP, whose decoder needs four times the memory.
+    for WebP and four fifths for HEIC, whose decoders need more memory for each.
     min_side: pixels that the longer side must have (0: any), for a picture that is to show something.
     max_pages: pages of a PDF given as proof.
     """

@@ -46,7 +46,8 @@ def schema_id(cls: type[Sheet]) -> str:
 def facts_file(sheet: Sheet) -> bytes:
     """The bytes of `facts.json`: the schema's name, and everything that the paper prints."""
     told = {"schema": schema_id(type(sheet)), "facts": to_json(sheet)}
-    return (json.dumps(told, ensure_ascii=False, indent=1) + "\n").encode()
+    # Half a character, which no door lets in, becomes '?' here as it does in print.
+    return (json.dumps(told, ensure_ascii=False, indent=1) + "\n").encode("utf-8", "replace")
 
 
 @functools.cache
