@@ -7,6 +7,7 @@ class WarrantyConfig(AppConfig):
 
     def ready(self) -> None:
         from orders.services import house_rules
+        from warranty.services.doubts import at_recording
         from warranty.services.kinds import register_papers
         from warranty.services.rebuilds import rebuild_duties
         from warranty.services.work_rules import objections
@@ -14,3 +15,4 @@ class WarrantyConfig(AppConfig):
         register_papers()
         house_rules.register("emission controls", objection=objections)
         house_rules.register("rebuilt engines", duties=rebuild_duties)
+        house_rules.register("evidence", doubts=at_recording)

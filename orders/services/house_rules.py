@@ -2,27 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
+from uuid import UUID
 
-from orders.models import Job, Unit
+from orders.models import Job, RepairOrder, Unit
+from orders.rules.contradictions import Contradiction
 from orders.rules.work import Work
 from shopdocs.rest.refusals import Problem, Refused
 
 Objection = Callable[[Unit | None, Sequence[Work]], Iterable[Problem]]
 Duties = Callable[[Job], Iterable[dict[str, Any]]]
+Doubts = Callable[[RepairOrder], Mapping[UUID, Sequence[Contradiction]]]
 
 _OBJECTIONS: dict[str, Objection] = {}
 _DUTIES: dict[str, Duties] = {}
+_DOUBTS: dict[str, Doubts] = {}
 
 
-def register(name: str, *, objection: Objection | None = None, duties: Duties | None = None) -> None:
+def register(
+    name: str, *, objection: Objection | None = None, duties: Duties | None = None, doubts: Doubts | None = None
+) -> None:
     """Called once per name when an app is ready; another rule under the same name is a mistake of ours.
 
     `objection` says why work on a unit (None: in the catalogue, for any unit) is never to be written down; `duties` what a
-    job that is done leaves to be done, each with `rule`, `says`, `source` and `at`, the address where it is done.
+    job that is done leaves to be done, each with `rule`, `says`, `source` and `at`, the address where it is done;
+    `doubts` what does not fit in the findings of an order.
     """
-    given: tuple[tuple[dict[str, Any], Any], ...] = ((_OBJECTIONS, objection), (_DUTIES, duties))
+    given: tuple[tuple[dict[str, Any], Any], ...] = ((_OBJECTIONS, objection), (_DUTIES, duties), (_DOUBTS, doubts))
     for kept, rule in given:
         if rule is not None:
             if kept.get(name, rule) != rule:
@@ -41,3 +48,12 @@ def refuse_forbidden(unit: Unit | None, *works: Work) -> None:
 def duties_of(job: Job) -> list[dict[str, Any]]:
     """What this job leaves to be done, by every rule that is registered."""
     return [duty for rule in _DUTIES.values() for duty in rule(job)]
+
+
+def doubts_of(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
+    """What does not fit in the order's findings, by finding and by every rule that is registered."""
+    found: dict[UUID, list[Contradiction]] = {}
+    for rule in _DOUBTS.values():
+        for key, told in rule(order).items():
+            found.setdefault(key, []).extend(told)
+    return found

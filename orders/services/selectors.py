@@ -14,6 +14,7 @@ from shopdocs.documents.models import Photo
 from shopdocs.shops.models import Event
 
 from .checks import inspection_points
+from .house_rules import doubts_of
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ def points_of(order: RepairOrder) -> list[PointLooked]:
 
 
 def warnings_in(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
-    """By finding: what does not fit, alone, beside the order's others, and beside the check of its point."""
+    """By finding: what does not fit, alone, beside the order's others, beside the check of its point, and by the rules of other rooms."""
     findings = list(
         Finding.objects.for_shop(order.shop).filter(order=order).select_related("caused_by").order_by("number")
     )
@@ -44,19 +45,22 @@ def warnings_in(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
         Check.objects.for_shop(order.shop).filter(order=order, result=Check.Result.GOOD).values_list("point", flat=True)
     )
     machine = _machine(order) if findings else None
-    seen = tuple(_seen(finding) for finding in findings)
+    seen: dict[str, tuple[Seen, ...]] = {}
+    for finding in findings:
+        seen[finding.component] = (*seen.get(finding.component, ()), _seen(finding))
+    further = doubts_of(order) if findings else {}
     found: dict[UUID, list[Contradiction]] = {}
     for finding in findings:
         assert machine is not None
         alone = _seen(finding, deep=True)
-        listed = list(contradictions(alone, machine=machine, found_on=finding.found_on, others=seen))
+        listed = list(contradictions(alone, machine=machine, found_on=finding.found_on, others=seen[finding.component]))
         if finding.point in good:
             listed.append(
                 Contradiction(
                     "point", "The check of this point says 'nothing found'.", "Correct the check or the finding."
                 )
             )
-        found[finding.pk] = listed
+        found[finding.pk] = [*listed, *further.get(finding.pk, ())]
     return found
 
 

@@ -23,6 +23,7 @@ from warranty.services.decision_words import explanation, frozen_record
 from warranty.services.recording import settled_by
 
 from .base import DeskView
+from .evidence import DoubtOut
 
 MOST_TOLD = 200
 """As many as a page of a list holds: an order with thousands of findings is read in pages."""
@@ -54,20 +55,24 @@ class SettledByOut(serializers.Serializer[Any]):
 
 
 class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
-    """A decision with its words. `decision` is the frozen record; its exact bytes are at decisions/{id}/. It is advice."""
+    """A decision with its words. `decision` is the frozen record; its exact bytes are at decisions/{id}/. It is advice.
+
+    `doubts`: what did not fit in the finding when it was decided.
+    """
 
     finding_number = serializers.IntegerField(source="finding.number", read_only=True)
     payer = serializers.SerializerMethodField()
     explanation = serializers.SerializerMethodField()
     known_defects = serializers.SerializerMethodField()
     settled_by = serializers.SerializerMethodField()
+    doubts = serializers.SerializerMethodField()
     decision = serializers.SerializerMethodField()
 
     class Meta:
         model = CoverageDecision
         fields = (
             "id", "order", "finding", "finding_number", "as_of", "answer", "payer", "explanation", "known_defects",
-            "settled_by", "decision", "sha256", "created_at",
+            "settled_by", "doubts", "decision", "sha256", "created_at",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -84,6 +89,11 @@ class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
     @extend_schema_field(SettledByOut(many=True))
     def get_settled_by(self, row: CoverageDecision) -> list[dict[str, Any]]:
         return settled_by(frozen_record(row)["settling"], row.order)
+
+    @extend_schema_field(DoubtOut(many=True))
+    def get_doubts(self, row: CoverageDecision) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = row.facts.facts.get("doubts", {}).get(str(row.finding_id), [])
+        return found
 
     def get_decision(self, row: CoverageDecision) -> dict[str, Any]:
         return frozen_record(row)
@@ -116,7 +126,7 @@ class OrderDecisions(DeskView):
     model = CoverageDecision
     needs = {"list": STAFF, "create": STAFF}
     select = ("finding", "order__unit")
-    prefetch = ("order__unit__assemblies",)
+    prefetch = ("order__unit__assemblies", "facts")
     serializer_class = DecisionOut
     order = ("-created_at", "finding__number", "id")
 
@@ -140,7 +150,7 @@ class Decisions(mixins.ListModelMixin, DeskView):
     model = CoverageDecision
     needs = {"list": STAFF, "retrieve": STAFF, "words": STAFF, "recomputed": STAFF}
     select = ("finding", "order__unit")
-    prefetch = ("order__unit__assemblies",)
+    prefetch = ("order__unit__assemblies", "facts")
     serializer_class = DecisionOut
     filterset_fields = ("order", "finding", "answer", "as_of")
 

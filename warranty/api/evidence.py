@@ -60,8 +60,21 @@ class RootOut(serializers.Serializer[Any]):
     condition = serializers.CharField()
 
 
+class DoubtOut(serializers.Serializer[Any]):
+    """What does not fit. `kind` 'contradiction': both cannot be true; 'ask': one more fact is wanted. `field` of the finding, or 'unit'."""
+
+    code = serializers.CharField()
+    kind = serializers.CharField()
+    field: Any = serializers.CharField()
+    words = serializers.CharField()
+    remedy = serializers.CharField()
+
+
 class EvidenceOut(serializers.Serializer[Any]):
-    """What the table says; `come_from` are findings that commonly come first; `asides` are signs in words of one's own."""
+    """What the table says; `come_from` are findings that commonly come first; `asides` are signs in words of one's own.
+
+    `doubts`: contradictions between the cause marked and the signs or facts, then questions.
+    """
 
     finding = serializers.UUIDField()
     causes = RankedCauseOut(many=True)
@@ -69,6 +82,7 @@ class EvidenceOut(serializers.Serializer[Any]):
     signs = SignOut(many=True)
     come_from = RootOut(many=True)
     asides = serializers.ListField(child=serializers.CharField())
+    doubts = DoubtOut(many=True)
 
 
 class FindingEvidence(DeskView):
@@ -99,6 +113,7 @@ def _told(finding: Finding, found: Evidence) -> dict[str, Any]:
         "signs": found.signs,
         "come_from": [{"component": part, "condition": state} for part, state in found.roots],
         "asides": found.asides,
+        "doubts": found.doubts,
     }
 
 

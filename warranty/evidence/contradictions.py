@@ -17,6 +17,7 @@ from orders.rules.strict import Node
 from warranty.evidence import table
 
 FILE = Path(__file__).parent / "rules" / "contradictions.yaml"
+SET_UP = FILE.with_name("set_up_parts.yaml")
 NOT_KNOWN = "not_known"
 
 Kind = Literal["contradiction", "ask"]
@@ -50,12 +51,17 @@ class Observed:
 
 @dataclass(frozen=True)
 class Doubt:
-    """What does not fit. `kind` 'contradiction': both cannot be true; 'ask': one more fact is wanted."""
+    """What does not fit. `kind` 'contradiction': both cannot be true; 'ask': one more fact is wanted.
+
+    `field`: the field of the finding that it is about. `at_bench`: the bench's own rules say it at the finding already.
+    """
 
     code: str
     kind: Kind
     words: str
     remedy: str
+    field: str = "cause"
+    at_bench: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,16 +110,26 @@ def load(path: Path = FILE) -> tuple[Rule, ...]:
     """Reads the rules; raises DataError (file:line: problem)."""
     found: dict[str, Rule] = {}
     for item in strict.read(path).fields(["rules"])["rules"].items():
-        row = item.fields(["code", "kind", "when", "words", "remedy"])
+        row = item.fields(["code", "kind", "when", "words", "remedy"], ["bench"])
         kind = cast(Kind, row["kind"].one_of(["contradiction", "ask"], "kind"))
-        doubt = Doubt(row["code"].text(), kind, row["words"].text(), row["remedy"].text())
-        if doubt.code in found:
-            raise item.refuse(f"the rule '{doubt.code}' stands here twice")
         wanted = {key: _wanted(key, node) for key, node in row["when"].entries().items()}
         if not wanted:
             raise row["when"].refuse("a rule needs at least one fact")
+        doubt = Doubt(
+            row["code"].text(), kind, row["words"].text(), row["remedy"].text(),
+            "cause" if "cause" in wanted else "condition", row["bench"].flag() if "bench" in row else False,
+        )  # fmt: skip
+        if doubt.code in found:
+            raise item.refuse(f"the rule '{doubt.code}' stands here twice")
         found[doubt.code] = Rule(doubt, wanted)
     return tuple(found.values())
+
+
+@cache
+def set_up_parts() -> frozenset[str]:
+    """Components that a dealer's set-up assembles after the machine left its maker."""
+    row = strict.read(SET_UP).fields(["components"])
+    return frozenset(row["components"].some_of(trade.trade().components, "component"))
 
 
 def _facts(seen: Observed) -> Mapping[str, str | bool | None]:
@@ -144,15 +160,18 @@ def _against_the_signs(seen: Observed) -> list[Doubt]:
         return []
     ranked = table.tell_apart(seen.component, seen.condition, seen.family, seen.signs)
     mine = next((item for item in ranked if item.cause == seen.cause), None)
-    if mine is None or mine.standing != "ruled_out":
-        return []
-    said = "; ".join(reason.words for reason in mine.reasons if reason.speaks_for is False)
-    others = [trade.cause(item.cause).name for item in ranked if item.standing == "supported"]
-    instead = f"The signs speak for: {', '.join(others)}." if others else "Look for the sign that tells."
+    others = ", ".join(trade.cause(item.cause).name for item in ranked if item.standing == "supported")
     name = trade.cause(seen.cause).name
-    return [
-        Doubt("cause_ruled_out_by_signs", "contradiction", f"'{name}' is ruled out by what was seen: {said}.", instead)
-    ]
+    if mine is not None and mine.standing == "ruled_out":
+        said = "; ".join(reason.words for reason in mine.reasons if reason.speaks_for is False)
+        instead = f"The signs speak for: {others}." if others else "Look for the sign that tells."
+        words = f"'{name}' is ruled out by what was seen: {said}."
+        return [Doubt("cause_ruled_out_by_signs", "contradiction", words, instead)]
+    if others and (mine is None or mine.standing == "open"):
+        look = f"Look for a sign of it: {mine.checks[0]}." if mine is not None else "Say in the note what shows it."
+        words = f"The signs that were seen speak for {others}, and none of them for '{name}'."
+        return [Doubt("signs_speak_for_another", "ask", words, look)]
+    return []
 
 
 def _at_most_days(seen: Observed, wanted: int) -> bool:

@@ -23,6 +23,7 @@ from warranty.coverage.known_defects import KnownDefect
 from warranty.coverage.terms import Term, term_from_dict
 from warranty.models import CoverageDecision, DecisionFacts, TermCopy
 
+from .doubts import as_records, weighed
 from .facts import finding_facts, order_to_decide, unit_facts
 from .known_defects import known_defects_for
 from .terms import terms_for
@@ -44,7 +45,8 @@ def decide_order(*, shop: Shop, by: Staff, order: RepairOrder, as_of: dt.date | 
     terms = terms_for(shop=shop, as_of=day)
     defects = known_defects_for(shop=shop, unit=unit, as_of=day)
     decisions = decide(unit, found, terms, day, defects)
-    facts = _freeze(shop, whole, day, unit, found, terms, _that_fit(defects, decisions.values()))
+    doubts = as_records(weighed(whole, unit, found, day))
+    facts = _freeze(shop, whole, day, unit, found, terms, _that_fit(defects, decisions.values()), doubts)
     rows = [_row(shop, by, whole, findings[key], day, one, facts) for key, one in decisions.items()]
     CoverageDecision.objects.bulk_create(rows, batch_size=500)
     record_event(
@@ -69,7 +71,7 @@ def _that_fit(defects: Iterable[KnownDefect], decisions: Iterable[Decision]) -> 
 
 def _freeze(
     shop: Shop, order: RepairOrder, day: dt.date, unit: UnitFacts, findings: tuple[FindingFacts, ...],
-    terms: tuple[Term, ...], defects: list[KnownDefect],
+    terms: tuple[Term, ...], defects: list[KnownDefect], doubts: dict[str, list[dict[str, Any]]],
 ) -> DecisionFacts:  # fmt: skip
     distinct = {term.fingerprint: term for term in terms}
     rows = TermCopy.objects.for_shop(shop)
@@ -82,7 +84,7 @@ def _freeze(
         shop=shop, order=order, as_of=day,
         facts={
             "unit": to_record(unit), "findings": [to_record(one) for one in findings], "terms": sorted(distinct),
-            "known_defects": [defect_to_dict(one) for one in defects],
+            "known_defects": [defect_to_dict(one) for one in defects], "doubts": doubts,
         },
     )  # fmt: skip
     return made
