@@ -64,13 +64,15 @@ UnitChange = changing(UnitModelIn, "UnitChange")
 
 
 class AssemblyIn(Strict):
-    """An assembly. `emission_rule`: what its label shows; empty: not known."""
+    """An assembly. `emission_rule`: what its label shows; empty: not known. `fitted_on`: the day on which it replaced
+    an earlier one; null: it came with the unit."""
 
     role = Line(max_length=40)
     maker = serializers.UUIDField(required=False, allow_null=True)
     model_name = optional_line(max_length=200)
     serial = optional_line(max_length=60)
     build_date = optional_day()
+    fitted_on = optional_day()
     displacement_cc = Amount(max_digits=7, decimal_places=1, required=False, allow_null=True)
     label_read = Flag(required=False)
     emission_rule = serializers.ChoiceField(choices=["part_1054", "none", "other"], required=False, allow_blank=True)

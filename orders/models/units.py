@@ -73,6 +73,9 @@ class Assembly(ShopRecord):
     model_name = models.CharField(max_length=200, blank=True)
     serial = models.CharField(max_length=60, blank=True)
     build_date = models.DateField(null=True, blank=True)
+    fitted_on = models.DateField(
+        null=True, blank=True, help_text="replaced an earlier one on this day; empty: came with it"
+    )
     displacement_cc = models.DecimalField(
         max_digits=7, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)]
     )

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from orders.models import Unit
+from orders.models import Assembly, Unit
 from shopdocs.rest.refusals import Problem
 
 UNIT_DAYS = {
@@ -17,6 +17,13 @@ UNIT_DAYS = {
     "first_service_on": "The first service",
 }
 STOCK = Unit.SaleKind.FLOOR_STOCK
+MAY_PRECEDE = {
+    # The day it came to the dealer, or to an earlier owner, may stand there.
+    "delivered_on": (STOCK, Unit.SaleKind.DEMONSTRATOR, Unit.SaleKind.EX_RENTAL, Unit.SaleKind.USED),
+    # An earlier owner's registration. Nobody registers a machine as bought before it is.
+    "registered_on": (Unit.SaleKind.EX_RENTAL, Unit.SaleKind.USED),
+}
+"""Days that may lie before the present owner's purchase, by the kind of sale (common practice, no source)."""
 
 
 def unit_date_problems(facts: Mapping[str, Any], *, today: dt.date, at: str = "") -> Iterator[Problem]:
@@ -32,6 +39,47 @@ def unit_date_problems(facts: Mapping[str, Any], *, today: dt.date, at: str = ""
             yield Problem(
                 at + field, f"{name} ({day}) is before the build date ({built}).", "Correct one of the two dates."
             )
+    yield from _before_purchase(facts, at)
+
+
+def _before_purchase(facts: Mapping[str, Any], at: str) -> Iterator[Problem]:
+    bought, kind = facts.get("purchased_on"), facts.get("sale_kind") or Unit.SaleKind.UNKNOWN
+    for field, kinds in MAY_PRECEDE.items():
+        day = facts.get(field)
+        if bought is None or day is None or day >= bought or kind in kinds:
+            continue
+        named = " or ".join(f"'{one}'" for one in kinds)
+        yield Problem(
+            at + field,
+            f"{UNIT_DAYS[field]} ({day}) is before the purchase ({bought}).",
+            f"Correct one of the two dates, or the kind of sale: this is possible where sale_kind is {named}.",
+        )
+
+
+def assembly_date_problems(assembly: Assembly, *, today: dt.date, at: str = "") -> Iterator[Problem]:
+    """What is impossible in an assembly's days, alone and beside its unit's.
+
+    An assembly younger than the purchase has replaced another one: `fitted_on` says when.
+    """
+    built, fitted, bought = assembly.build_date, assembly.fitted_on, assembly.unit.purchased_on
+    for name, day in (("build_date", built), ("fitted_on", fitted)):
+        if day is not None and day > today:
+            yield Problem(at + name, f"{day} lies in the future; today is {today}.", "Correct the date.")
+    made = assembly.unit.build_date
+    if fitted is not None and built is not None and fitted < built:
+        yield Problem(
+            f"{at}fitted_on", f"{fitted} is before its build date ({built}).", "Correct one of the two dates."
+        )
+    elif fitted is not None and made is not None and fitted < made:
+        yield Problem(
+            f"{at}fitted_on", f"{fitted} is before the unit's build date ({made}).", "Correct one of the two dates."
+        )
+    if built is not None and bought is not None and fitted is None and built > bought:
+        yield Problem(
+            f"{at}build_date",
+            f"The {assembly.role} was built on {built}, after the unit's purchase ({bought}).",
+            "Correct one of the two dates, or say in the assembly's fitted_on when it replaced the first one.",
+        )
 
 
 def visit_date_problems(

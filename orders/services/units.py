@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -16,7 +17,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from .catalogue import check_power
-from .dates import STOCK, UNIT_DAYS, unit_date_problems
+from .dates import STOCK, UNIT_DAYS, assembly_date_problems, unit_date_problems
 from .records import given_in_address, given_in_body, refuse_all, store, taken, with_records
 
 Facts = Mapping[str, Any]
@@ -56,12 +57,14 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     sale_kind_before = unit.sale_kind
     for name, value in changed.items():
         setattr(unit, name, value)
-    after = {name: getattr(unit, name) for name in ("serial", "no_serial_reason", *UNIT_DAYS)}
+    after = {name: getattr(unit, name) for name in ("serial", "no_serial_reason", "sale_kind", *UNIT_DAYS)}
     refuse_all(
         [
             *_serial_problems(after, ""),
             *unit_date_problems(after, today=shop.today()),
             *_visits_before_purchase(unit, sale_kind_before, changed),
+            *_visits_before_build(unit, changed),
+            *_assemblies_beside(unit, changed),
         ]
     )
     check_power(unit.model.family, unit.power_source)
@@ -118,9 +121,9 @@ def transfer_unit(
 @transaction.atomic
 def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str = "") -> Assembly:
     """Adds an assembly (engine, gearbox, battery pack ...): one of each role on a unit."""
-    unit = given_in_address(Unit, shop=shop, pk=unit_id)
+    unit = given_in_address(Unit, shop=shop, pk=unit_id, lock=True)
     assembly = Assembly(shop=shop, unit=unit, **with_records(shop, facts, at))
-    refuse_all(_assembly_problems(assembly, shop.today(), at))
+    refuse_all(assembly_date_problems(assembly, today=shop.today(), at=at))
     clash = Conflict(
         f"{at}role", f"The unit has a '{assembly.role}' already.", "Change that one, or name this role otherwise."
     )
@@ -134,11 +137,12 @@ def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str 
 @transaction.atomic
 def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Assembly:
     assembly = given_in_address(Assembly, shop=shop, pk=pk)
+    assembly.unit = given_in_address(Unit, shop=shop, pk=assembly.unit_id, lock=True)
     changed = with_records(shop, changes)
     before = {name: str(getattr(assembly, name)) for name in changed}
     for name, value in changed.items():
         setattr(assembly, name, value)
-    refuse_all(_assembly_problems(assembly, shop.today(), ""))
+    refuse_all(assembly_date_problems(assembly, today=shop.today()))
     saved = save_changes(assembly, version=version, changes=changed)
     record_event(
         shop=shop,
@@ -149,14 +153,6 @@ def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: F
         by=by,
     )
     return saved
-
-
-def _assembly_problems(assembly: Assembly, today: dt.date, at: str) -> Iterator[Problem]:
-    # An assembly may be younger than the unit's purchase: it can have been replaced. It cannot be from tomorrow.
-    if assembly.build_date is not None and assembly.build_date > today:
-        yield Problem(
-            f"{at}build_date", f"{assembly.build_date} lies in the future; today is {today}.", "Correct the date."
-        )
 
 
 def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
@@ -209,6 +205,29 @@ def _visits_before_purchase(unit: Unit, sale_kind_before: str, changed: Facts) -
             "purchased_on",
             f"The unit was here for repair before that, on {first.received_on} ({first.number}).",
             "Correct the date, or record that the unit was floor stock then.",
+        )
+
+
+def _assemblies_beside(unit: Unit, changed: Facts) -> Iterator[Problem]:
+    """The same rules as where an assembly is changed, told of the unit's day that is being changed."""
+    day_of_unit = {"build_date": "purchased_on", "fitted_on": "build_date"}
+    for assembly in Assembly.objects.for_shop(unit.shop).filter(unit=unit).order_by("role"):
+        assembly.unit = unit
+        for problem in assembly_date_problems(assembly, today=unit.shop.today()):
+            if day_of_unit[problem.field] in changed:
+                yield replace(problem, field=day_of_unit[problem.field])
+
+
+def _visits_before_build(unit: Unit, changed: Facts) -> Iterator[Problem]:
+    """A build date that would lie after a repair of the unit."""
+    if unit.build_date is None or "build_date" not in changed:
+        return
+    first = RepairOrder.objects.for_shop(unit.shop).filter(unit=unit, received_on__lt=unit.build_date).first()
+    if first is not None:
+        yield Problem(
+            "build_date",
+            f"The unit was here for repair before that, on {first.received_on} ({first.number}).",
+            "Correct the date.",
         )
 
 

@@ -108,6 +108,9 @@ def changed(visit: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
 WRONG: list[tuple[str, Any, str]] = [
     ("new_unit.purchased_on", "tomorrow", "new_unit.purchased_on"),
     ("new_unit.build_date", "after purchase", "new_unit.purchased_on"),
+    ("new_unit.registered_on", "before purchase", "new_unit.registered_on"),
+    ("new_unit.delivered_on", "before purchase", "new_unit.delivered_on"),
+    ("new_unit.assemblies", [{"role": "engine", "build_date": "after purchase"}], "new_unit.assemblies[0].build_date"),
     ("received_on", "tomorrow", "received_on"),
     ("received_on", "before purchase", "received_on"),
     ("promised_on", "yesterday", "promised_on"),
@@ -145,6 +148,15 @@ WRONG: list[tuple[str, Any, str]] = [
 ]
 
 
+def filled(value: Any, words: dict[str, str]) -> Any:
+    """The value with days in words replaced by days."""
+    if isinstance(value, list):
+        return [filled(one, words) for one in value]
+    if isinstance(value, dict):
+        return {name: filled(one, words) for name, one in value.items()}
+    return words.get(value, value) if isinstance(value, str) else value
+
+
 @pytest.mark.parametrize(("path", "value", "field"), WRONG)
 def test_wrong_input_names_the_field_and_leaves_nothing(
     client: Any, visit: dict[str, Any], shop: Any, path: str, value: Any, field: str
@@ -156,7 +168,7 @@ def test_wrong_input_names_the_field_and_leaves_nothing(
         "after purchase": (today - 9 * DAY).isoformat(),
         "before purchase": (today - 99 * DAY).isoformat(),
     }
-    value = words.get(value, value) if isinstance(value, str) else value
+    value = filled(value, words)
     answer = client.post("/api/v1/check-in/", changed(visit, path, value), format="json")
     assert answer.status_code == 400, answer.content[:300]
     problems = answer.json()["errors"]

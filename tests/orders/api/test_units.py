@@ -108,6 +108,47 @@ def test_dates_in_the_future(client: Any, unit: Unit, shop: Any, field: str) -> 
     assert getattr(Unit.objects.get(pk=unit.pk), field) == getattr(unit, field)
 
 
+KINDS = ("new", "unknown", "floor_stock", "demonstrator", "ex_rental", "used")
+
+
+@pytest.mark.parametrize(
+    ("field", "taken"),
+    [
+        ("delivered_on", ("floor_stock", "demonstrator", "ex_rental", "used")),
+        ("registered_on", ("ex_rental", "used")),
+    ],
+)
+def test_before_the_purchase_only_what_the_kind_of_sale_allows(
+    client: Any, unit: Unit, field: str, taken: tuple[str, ...]
+) -> None:
+    day = (unit.purchased_on - DAY).isoformat()
+    for kind in KINDS:
+        unit.refresh_from_db()
+        answer = change(client, unit, sale_kind=kind, **{field: day})
+        if kind in taken:
+            assert answer.status_code == 200, (kind, answer.content)
+            unit.refresh_from_db()
+            # The other direction: the kind of sale that makes it impossible is refused as well.
+            problem(change(client, unit, sale_kind="new"), 400, field)
+            assert change(client, unit, **{field: None}).status_code == 200
+        else:
+            assert taken[0] in problem(answer, 400, field)["remedy"], kind
+    unit.refresh_from_db()
+    assert change(client, unit, sale_kind="new", **{field: unit.purchased_on.isoformat()}).status_code == 200
+    unit.refresh_from_db()
+    problem(change(client, unit, purchased_on=(unit.purchased_on + DAY).isoformat()), 400, field)
+
+
+def test_a_build_date_after_a_repair_is_refused(client: Any, unit: Unit, order: RepairOrder) -> None:
+    assert change(client, unit, purchased_on=None).status_code == 200
+    unit.refresh_from_db()
+    RepairOrder.objects.filter(pk=order.pk).update(received_on=order.received_on - 3 * DAY)
+    assert (
+        order.number
+        in problem(change(client, unit, build_date=order.received_on.isoformat()), 400, "build_date")["problem"]
+    )
+
+
 def test_today_is_no_future_and_building_day_may_be_buying_day(client: Any, unit: Unit) -> None:
     day = unit.purchased_on.isoformat()
     assert change(client, unit, build_date=day).status_code == 200
@@ -291,6 +332,44 @@ class TestAssemblies:
     def test_wrong(self, client: Any, unit: Unit, fields: dict[str, Any], field: str) -> None:
         problem(client.post(at(unit, "assemblies/"), {"role": "engine", **fields}, format="json"), 400, field)
         assert not Assembly.objects.exists()
+
+    def test_an_engine_is_no_younger_than_the_purchase_unless_it_was_replaced(
+        self, client: Any, unit: Unit, shop: Any
+    ) -> None:
+        later, today = unit.purchased_on + DAY, shop.today().isoformat()
+        engine = {"role": "engine", "build_date": later.isoformat()}
+        assert (
+            "fitted_on"
+            in problem(client.post(at(unit, "assemblies/"), engine, format="json"), 400, "build_date")["remedy"]
+        )
+        early = {**engine, "fitted_on": unit.purchased_on.isoformat()}
+        problem(client.post(at(unit, "assemblies/"), early, format="json"), 400, "fitted_on")
+        future = {**engine, "fitted_on": (shop.today() + DAY).isoformat()}
+        problem(client.post(at(unit, "assemblies/"), future, format="json"), 400, "fitted_on")
+        assert not Assembly.objects.exists()
+        made = client.post(at(unit, "assemblies/"), {**engine, "fitted_on": today}, format="json")
+        assert made.status_code == 201, made.content
+        address = f"/api/v1/assemblies/{made.json()['id']}/"
+        problem(client.patch(address, {"version": 1, "fitted_on": None}, format="json"), 400, "build_date")
+        first = {"version": 1, "fitted_on": None, "build_date": unit.purchased_on.isoformat()}
+        assert client.patch(address, first, format="json").status_code == 200
+        problem(
+            client.patch(address, {"version": 2, "build_date": later.isoformat()}, format="json"), 400, "build_date"
+        )
+
+    def test_the_units_days_are_changed_no_further_than_its_assemblies_allow(self, client: Any, unit: Unit) -> None:
+        bought = unit.purchased_on
+        engine = {"role": "engine", "build_date": bought.isoformat()}
+        made = client.post(at(unit, "assemblies/"), engine, format="json").json()
+        assert (
+            "engine"
+            in problem(change(client, unit, purchased_on=(bought - DAY).isoformat()), 400, "purchased_on")["problem"]
+        )
+        replaced = {"version": 1, "fitted_on": (bought + DAY).isoformat(), "build_date": (bought - 9 * DAY).isoformat()}
+        assert client.patch(f"/api/v1/assemblies/{made['id']}/", replaced, format="json").status_code == 200
+        assert change(client, unit, purchased_on=None).status_code == 200
+        unit.refresh_from_db()
+        problem(change(client, unit, build_date=(bought + 2 * DAY).isoformat()), 400, "build_date")
 
     def test_makers_of_another_shop(self, client: Any, unit: Unit, strangers: dict[str, str]) -> None:
         body = {"role": "engine", "maker": strangers["maker"]}
