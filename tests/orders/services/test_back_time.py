@@ -19,7 +19,17 @@ from orders.services.links import make_link
 from orders.services.time import clock_in, clock_out, clocked_seconds, enter_time, minutes, remove_time
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.shops.models import Event, Shop, Staff
-from tests.orders.back_kit import agreed, answered, arrived_earlier, season_service, set_rates, sharpening, span
+from tests.orders.back_kit import (
+    PHONED,
+    agreed,
+    answered,
+    arrived_earlier,
+    season_service,
+    set_rates,
+    sharpening,
+    shown_by_link,
+    span,
+)
 
 pytestmark = pytest.mark.django_db
 EASTERN = ZoneInfo("America/New_York")
@@ -179,16 +189,16 @@ def declined_at_the_counter(shop: Shop, by: Staff, estimate: Estimate, job: Job)
 def declined_by_telephone(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
     say = {"job": job.pk, "accepted": False}
     take_answers(
-        shop=shop, by=by, estimate_id=estimate.pk, channel="phone", said_by="Imke Dorran", answers=[say],
-        words="called 555-0177, read back",
+        shop=shop, by=by, estimate_id=estimate.pk, said_by="Imke Dorran", answers=[say],
+        **PHONED, called_at=timezone.now(),
     )  # fmt: skip
 
 
 def declined_by_link(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
     _, address = make_link(estimate)
-    answer_by_link(
-        token=address.rstrip("/").rsplit("/", 1)[1], said_by="Imke Dorran", answers=[{"job": job.pk, "accepted": False}]
-    )
+    token = address.rstrip("/").rsplit("/", 1)[1]
+    say = {"job": job.pk, "accepted": False}
+    answer_by_link(token=token, said_by="Imke Dorran", answers=[say], **shown_by_link(token))
 
 
 def struck_by_the_counter(shop: Shop, by: Staff, estimate: Estimate, job: Job) -> None:
