@@ -7,7 +7,7 @@ from rest_framework.routers import SimpleRouter
 
 from .authorisation import OrderAuthorisationView
 from .estimates import AnswerView, EstimateView, OrderEstimatesView
-from .invoices import InvoiceView, OrderEndView, OrderInvoicesView
+from .invoices import InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
 from .signatures import RefusalChoiceView, SignatureView
@@ -30,6 +30,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("orders/<uuid:order_id>/jobs/", OrderJobsView.as_view(OF_ORDER), name="order-jobs"),
     path("orders/<uuid:order_id>/estimates/", OrderEstimatesView.as_view(OF_ORDER), name="order-estimates"),
     path("orders/<uuid:order_id>/invoices/", OrderInvoicesView.as_view(OF_ORDER), name="order-invoices"),
+    path("orders/<uuid:order_id>/deposits/", OrderMoneyView.as_view(OF_ORDER), name="order-deposits"),
+    path("orders/<uuid:order_id>/refunds/", OrderMoneyView.as_view({"post": "refund"}), name="order-refunds"),
     path(
         "orders/<uuid:order_id>/authorisation/",
         OrderAuthorisationView.as_view({"get": "look"}),

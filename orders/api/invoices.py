@@ -16,66 +16,16 @@ from orders.models import Invoice, Payment, RepairOrder
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice, send_invoice
 from orders.services.papers import SHEETS, request_order_paper
-from orders.services.payments import MEANS, record_payment
+from orders.services.payments import record_deposit, record_payment, record_refund, refund_deposit
+from orders.services.write_offs import write_off
 from shopdocs.documents.api.papers import DocumentOut
-from shopdocs.rest.roles import COUNTER_OR_BENCH, COUNTER_OR_DESK, STAFF
-from shopdocs.rest.serializers import Amount, Day, Strict
+from shopdocs.rest.roles import COUNTER_OR_BENCH, COUNTER_OR_DESK, DESK, STAFF
+from shopdocs.rest.serializers import Strict
 
 from .estimates import SendIn
-from .fields import FrontView, optional_line
-from .money import Money
+from .fields import FrontView
+from .invoice_shapes import InvoiceIn, InvoiceOut, InvoiceRow, PaymentIn, PaymentOut, RefundIn, WriteOffIn
 from .orders import OrderOut
-
-
-class InvoiceIn(Strict):
-    due_days = serializers.IntegerField(required=False, min_value=0, max_value=365)
-
-
-class PaymentIn(Strict):
-    """Money that came in. `reference`: a receipt or transfer number, never a card number."""
-
-    amount = Amount()
-    means = serializers.ChoiceField(choices=MEANS)
-    reference = optional_line(max_length=100)
-    received_on = Day(required=False)
-
-
-class PaymentOut(serializers.ModelSerializer[Payment]):
-    amount = Money()
-
-    class Meta:
-        model = Payment
-        fields = ["id", "invoice", "amount", "received_on", "means", "reference"]
-        read_only_fields = fields
-
-
-class InvoiceOut(serializers.ModelSerializer[Invoice]):
-    """A frozen invoice, with what was paid on it and what is open."""
-
-    total = Money()
-    paid = serializers.SerializerMethodField()
-    balance = serializers.SerializerMethodField()
-    payments = PaymentOut(many=True, read_only=True)
-    facts = serializers.JSONField(read_only=True)
-
-    class Meta:
-        model = Invoice
-        fields = [
-            "id", "version", "order", "number", "issued_on", "due_on", "total", "paid", "balance", "document", "letter",
-            "payments", "facts",
-        ]  # fmt: skip
-        read_only_fields = fields
-
-    def _money(self, amount: Any) -> str:
-        field = Money()
-        field._context = self.context  # type: ignore[attr-defined]
-        return field.to_representation(amount)
-
-    def get_paid(self, invoice: Invoice) -> str:
-        return self._money(sum((row.amount for row in invoice.payments.all()), start=invoice.total * 0))
-
-    def get_balance(self, invoice: Invoice) -> str:
-        return self._money(invoice.total - sum(row.amount for row in invoice.payments.all()))
 
 
 class BackInvoices(FrontView):
@@ -84,7 +34,8 @@ class BackInvoices(FrontView):
     model = Invoice
     queryset = Invoice.objects.none()
     serializer_class = InvoiceOut
-    prefetch = ("payments",)
+    select = ("shop",)
+    prefetch = ("payments__by", "credit_notes", "write_offs__by")
     order = ("-issued_on", "-number", "id")
 
 
@@ -111,7 +62,13 @@ class OrderInvoicesView(mixins.ListModelMixin, BackInvoices):
 
 class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices):
     filterset_fields = ("order", "number")
-    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "payments": COUNTER_OR_DESK}
+    needs = {
+        "list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "payments": COUNTER_OR_DESK, "refunds": DESK,
+        "write_offs": DESK,
+    }  # fmt: skip
+
+    def get_serializer_class(self) -> Any:
+        return InvoiceRow if self.action == "list" else InvoiceOut
 
     @extend_schema(request=SendIn, responses=InvoiceOut)
     @action(detail=True, methods=["post"])
@@ -125,6 +82,54 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
         """Records money that came in."""
         record_payment(**self.caller, invoice_id=pk, **self.given(PaymentIn))
         return self.shown(self.get_object(), new=True)
+
+    @extend_schema(request=RefundIn, responses={201: InvoiceOut})
+    @action(detail=True, methods=["post"])
+    def refunds(self, request: Request, pk: UUID) -> Response:
+        """Gives money back: never more than was paid."""
+        record_refund(**self.caller, invoice_id=pk, **self.given(RefundIn))
+        return self.shown(self.get_object(), new=True)
+
+    @extend_schema(request=WriteOffIn, responses={201: InvoiceOut})
+    @action(detail=True, methods=["post"], url_path="write-offs")
+    def write_offs(self, request: Request, pk: UUID) -> Response:
+        """Writes off what is no longer expected; who did it and why is kept."""
+        write_off(**self.caller, invoice_id=pk, **self.given(WriteOffIn))
+        return self.shown(self.get_object(), new=True)
+
+
+class OrderMoneyView(mixins.ListModelMixin, FrontView):
+    """Money taken on an order before it is billed, and given back."""
+
+    model = Payment
+    queryset = Payment.objects.none()
+    serializer_class = PaymentOut
+    select = ("by",)
+    order = ("received_on", "created_at", "id")
+    filter_backends = []
+    needs = {"list": STAFF, "create": COUNTER_OR_DESK, "refund": DESK}
+
+    def get_queryset(self) -> QuerySet[Any]:
+        rows = super().get_queryset()
+        if getattr(self, "swagger_fake_view", False):
+            return rows
+        self.mine(RepairOrder, self.kwargs["order_id"])
+        return rows.filter(order=self.kwargs["order_id"])
+
+    @extend_schema(operation_id="orders_deposits_list")
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Deposits of the order and what was given back of them; `invoice` says where they are counted."""
+        return super().list(request, *args, **kwargs)
+
+    @extend_schema(operation_id="orders_deposits_create", request=PaymentIn, responses={201: PaymentOut})
+    def create(self, request: Request, order_id: UUID) -> Response:
+        """Takes a deposit; the order's invoice counts it."""
+        return self.shown(record_deposit(**self.caller, order_id=order_id, **self.given(PaymentIn)), new=True)
+
+    @extend_schema(operation_id="orders_refunds_create", request=RefundIn, responses={201: PaymentOut})
+    def refund(self, request: Request, order_id: UUID) -> Response:
+        """Gives a deposit back, all or a part, while the order is not billed."""
+        return self.shown(refund_deposit(**self.caller, order_id=order_id, **self.given(RefundIn)), new=True)
 
 
 class OrderPaperIn(Strict):

@@ -58,6 +58,7 @@ class Payment(ShopRecord):
         max_length=20, choices=[("cash", "cash"), ("card", "card"), ("transfer", "transfer"), ("check", "check")]
     )
     reference = models.CharField(max_length=100, blank=True)
+    why = models.CharField(max_length=400, blank=True, help_text="of a refund: why money was given back")
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta(ShopRecord.Meta):
@@ -76,10 +77,16 @@ class CreditNote(ShopRecord):
     issued_on = models.DateField()
     facts = models.JSONField()
     total = models.DecimalField(max_digits=14, decimal_places=3)
+    document = models.ForeignKey(Document, null=True, on_delete=models.PROTECT, related_name="+")
+    letter = models.ForeignKey(Letter, null=True, on_delete=models.PROTECT, related_name="+")
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
 
     class Meta(ShopRecord.Meta):
         constraints = [models.UniqueConstraint(fields=["shop", "number"], name="one_credit_note_per_number")]
+
+    @property
+    def subject(self) -> str:
+        return f"credit_note:{self.pk}"
 
 
 class WriteOff(ShopRecord):

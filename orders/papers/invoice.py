@@ -44,7 +44,7 @@ class OtherPayer:
 
 @dataclass(frozen=True, kw_only=True)
 class Payment:
-    """Money received: day, means in words, amount."""
+    """Money received: day, means in words, amount. Below zero: a deposit that was given back."""
 
     on: date
     how: str
@@ -53,7 +53,10 @@ class Payment:
 
 @dataclass(frozen=True, kw_only=True)
 class InvoiceSheet(Sheet):
-    """Everything an invoice prints. Sums are frozen before they come here: nothing is added up on paper."""
+    """Everything an invoice prints. Sums are frozen before they come here: nothing is added up on paper.
+
+    `due` below zero: more was paid ahead than is asked, and the customer gets it back.
+    """
 
     customer: Party
     unit: Unit
@@ -83,7 +86,7 @@ def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
             ("Repair order", sheet.repair_order),
             ("Finished", figures.day(sheet.finished_on) if sheet.finished_on else ""),
         ],
-        [("Due", f"{figures.money(sheet.due)}{_until(flow, figures, sheet)}")],
+        [_due(flow, figures, sheet)],
     )
     blocks.unit(flow, figures, sheet.unit)
     for job in sheet.jobs:
@@ -102,7 +105,13 @@ def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
 
 
 def _until(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> str:
-    return f" {flow.say('by')} {figures.day(sheet.due_on)}" if sheet.due_on and sheet.due else ""
+    return f" {flow.say('by')} {figures.day(sheet.due_on)}" if sheet.due_on and sheet.due > 0 else ""
+
+
+def _due(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> tuple[str, str]:
+    if sheet.due < 0:
+        return "You get back", figures.money(-sheet.due)
+    return "Due", f"{figures.money(sheet.due)}{_until(flow, figures, sheet)}"
 
 
 def _job(flow: Flow, figures: Figures, job: InvoiceJob) -> None:
@@ -134,11 +143,18 @@ def _totals(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> None:
     blocks.sums(
         flow,
         [
-            (f"{say('Paid')} {figures.day(one.on)}, {one.how}", figures.money(-one.amount), False)
+            (
+                f"{say('Paid') if one.amount > 0 else say('Paid back')} {figures.day(one.on)}, {one.how}",
+                figures.money(-one.amount),
+                False,
+            )
             for one in sheet.payments
         ],
         after=2,
     )
-    blocks.sums(flow, [(f"{say('Due')}{_until(flow, figures, sheet)}", figures.money(sheet.due), True)], after=4)
-    if sheet.pay_how and sheet.due:
+    if sheet.due < 0:
+        blocks.sums(flow, [(say("You get back"), figures.money(-sheet.due), True)], after=4)
+    else:
+        blocks.sums(flow, [(f"{say('Due')}{_until(flow, figures, sheet)}", figures.money(sheet.due), True)], after=4)
+    if sheet.pay_how and sheet.due > 0:
         flow.paragraph(sheet.pay_how)

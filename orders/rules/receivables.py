@@ -15,6 +15,7 @@ from shopdocs.money import Step, exact
 from shopdocs.problems import BadInput
 
 BOUNDS = (0, 30, 60, 90)
+HELD = len(BOUNDS) + 1  # the column after those of the bounds
 
 
 class Entry(StrEnum):
@@ -28,11 +29,12 @@ class Entry(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Posted:
-    """One entry, above zero, on its day."""
+    """One entry, above zero, on its day. `words` say how or why, as a statement prints it."""
 
     what: Entry
     amount: Decimal
     on: date
+    words: str = ""
 
     def __post_init__(self) -> None:
         if exact(self.amount, "amount") <= 0:
@@ -50,19 +52,38 @@ class Item:
     due: date
     posted: tuple[Posted, ...] = ()
 
+    def asked_on(self, day: date) -> Decimal:
+        """What is asked by the end of `day`: nothing before the item is issued."""
+        return self.asked if day >= self.issued else self.asked * 0
+
     def open_on(self, day: date) -> Decimal:
-        """What is still owed at the end of `day`; negative when too much was paid, zero before the item is issued."""
-        if day < self.issued:
-            return self.asked * 0
+        """What is still owed at the end of `day`; negative when more was paid than is asked, as with a deposit."""
         signs = {Entry.REFUND: 1}
-        return self.asked + sum(
+        return self.asked_on(day) + sum(
             (entry.amount * signs.get(entry.what, -1) for entry in self.posted if entry.on <= day), Decimal(0)
         )
 
 
+def can_be_refunded(posted: Iterable[Posted], day: date) -> Decimal:
+    """The most that can be given back on `day`, so that neither then nor later more was given back than had come."""
+    moved: dict[date, Decimal] = {day: Decimal(0)}
+    for entry in posted:
+        sign = {Entry.PAYMENT: 1, Entry.REFUND: -1}.get(entry.what, 0)
+        moved[entry.on] = moved.get(entry.on, Decimal(0)) + sign * entry.amount
+    held, least = Decimal(0), []
+    for on in sorted(moved):
+        held += moved[on]
+        least += [held] if on >= day else []
+    return max(min(least), Decimal(0))
+
+
 @dataclass(frozen=True, slots=True)
 class Ageing:
-    """One payer's open items on a day: not yet due, then overdue by up to 30, 60, 90 days, and longer."""
+    """One payer's open items on a day: not yet due, then overdue by up to 30, 60, 90 days, and longer.
+
+    `held` is money of theirs that the shop holds (deposits, what was paid too much): zero or below. No column is
+    lessened by it.
+    """
 
     payer: str
     not_due: Decimal
@@ -70,11 +91,17 @@ class Ageing:
     to_60: Decimal
     to_90: Decimal
     over_90: Decimal
+    held: Decimal = Decimal(0)
+
+    @property
+    def overdue(self) -> Decimal:
+        """All that should have come by now."""
+        return self.to_30 + self.to_60 + self.to_90 + self.over_90
 
     @property
     def total(self) -> Decimal:
-        """All that is open."""
-        return self.not_due + self.to_30 + self.to_60 + self.to_90 + self.over_90
+        """All that is open, less what is held."""
+        return self.not_due + self.overdue + self.held
 
 
 def ageing(items: Iterable[Item], day: date) -> tuple[Ageing, ...]:
@@ -84,8 +111,8 @@ def ageing(items: Iterable[Item], day: date) -> tuple[Ageing, ...]:
         open_amount = item.open_on(day)
         if open_amount:
             late = (day - item.due).days
-            column = sum(late > bound for bound in BOUNDS)
-            found.setdefault(item.payer, [Decimal(0)] * 5)[column] += open_amount
+            column = sum(late > bound for bound in BOUNDS) if open_amount > 0 else HELD
+            found.setdefault(item.payer, [Decimal(0)] * (HELD + 1))[column] += open_amount
     return tuple(Ageing(payer, *columns) for payer, columns in sorted(found.items()))
 
 
@@ -114,13 +141,13 @@ class Reconciled:
 
 def reconcile(items: Sequence[Item], payer: str, day: date) -> Reconciled:
     """One payer's account at the end of `day`, from the entries themselves; `open` is added up item by item."""
-    mine = [item for item in items if item.payer == payer and item.issued <= day]
+    mine = [item for item in items if item.payer == payer]
     sums = dict.fromkeys(Entry, Decimal(0))
     for entry in (entry for item in mine for entry in item.posted if entry.on <= day):
         sums[entry.what] += entry.amount
     return Reconciled(
         payer,
-        sum((item.asked for item in mine), Decimal(0)),
+        sum((item.asked_on(day) for item in mine), Decimal(0)),
         sums[Entry.PAYMENT] - sums[Entry.REFUND],
         sums[Entry.CREDIT],
         sums[Entry.WRITE_OFF],

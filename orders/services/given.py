@@ -13,7 +13,7 @@ from orders.models import Answer
 from shopdocs.rest.refusals import Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 
-from .payments import refuse_card_number
+from .card_numbers import refuse_card_number
 from .records import refuse_all
 from .signatures import use_signature
 

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.conf import settings
 from django.db import transaction
 
-from orders.models import Invoice, Job, RepairOrder
+from orders.models import Invoice, Job, Payment, RepairOrder
 from shopdocs.documents.press.values import sentence
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.letters import request_letter
@@ -21,7 +21,9 @@ from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, wording
 from .authorised import as_it_is_now, refuse_beyond
+from .balances import signed
 from .papers import request_invoice_paper
+from .payments import apply_deposits, deposits_of
 from .priced import price, said
 from .reach import lock_order
 from .records import given_in_address
@@ -60,6 +62,7 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
     invoice.facts = facts_of(invoice, order, jobs)
     invoice.total = Decimal(invoice.facts["total"])
     invoice.save(force_insert=True)
+    apply_deposits(invoice, by)
     invoice.document = request_invoice_paper(invoice=invoice, by=by)
     invoice.save(update_fields=["document"])
     words = f"{invoice.number}: {invoice.facts['total']} {shop.currency}"
@@ -90,6 +93,8 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
         for terms, listed in groups.values()
     ]  # fmt: skip
     zero = Decimal(0).scaleb(-shop.currency_decimals)
+    total = sum((Decimal(one["customer_total"]) for one in totals), zero)
+    deposits = [deposit_facts(row, say) for row in deposits_of(order)]
     for done in billed:
         done["customer_pays"] = done["net"] if done["payer"] == CUSTOMER else said(zero)
     return {
@@ -109,11 +114,20 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
         "taxes": _taxes(totals),
-        "total": said(sum((Decimal(one["customer_total"]) for one in totals), zero)),
+        "total": said(total),
+        "payments": deposits,
+        "due": said(total - sum((Decimal(one["amount"]) for one in deposits), zero)),
         "how": [step for one in totals for step in one["how"]],
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": frozen.cautions_for(order.unit.model.family, order.unit.power_source),
     }
+
+
+def deposit_facts(row: Payment, say: Say) -> Facts:
+    """Money that moved before the invoice, as it prints it: given back is below zero."""
+    amount = signed(row).quantize(Decimal(1).scaleb(-row.shop.currency_decimals))
+    how = say(row.get_means_display())
+    return {"on": row.received_on.isoformat(), "how": how, "amount": said(amount)}
 
 
 def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:

@@ -11,7 +11,7 @@ from orders.models import Check, Finding, HourReading, RepairOrder
 from orders.rules.contradictions import Contradiction, Machine, Seen, contradictions
 from orders.rules.points import InspectionPoint
 from shopdocs.documents.models import Photo
-from shopdocs.shops.models import Event
+from shopdocs.shops.models import Event, Shop
 
 from .checks import inspection_points
 from .house_rules import doubts_of
@@ -99,6 +99,11 @@ def photos_of(order: RepairOrder) -> QuerySet[Photo]:
     return rows
 
 
+def events_of(shop: Shop, subject: str) -> QuerySet[Event]:
+    """Who did what to the record, when; `subject` as the record names itself."""
+    return Event.objects.filter(shop=shop, subject=subject).order_by("at", "id")
+
+
 def history_of(order: RepairOrder) -> QuerySet[Event]:
     """Who did what to the order, when."""
-    return Event.objects.filter(shop=order.shop, subject=order.subject).order_by("at", "id")
+    return events_of(order.shop, order.subject)

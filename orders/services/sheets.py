@@ -167,7 +167,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
 
 
 def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
-    """The invoice's sheet: as it was issued, before any payment."""
+    """The invoice's sheet: as it was issued, with the deposits and before any payment."""
     return invoice_paper.InvoiceSheet(
         **frame(facts, number=facts["number"], version=0, title="Invoice"),
         customer=party(facts["customer"]),
@@ -195,8 +195,11 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
         net=Decimal(facts["net"]),
         taxes=tax_lines(facts["taxes"]),
         total=Decimal(facts["total"]),
-        payments=(),
-        due=Decimal(facts["total"]),
+        payments=tuple(
+            invoice_paper.Payment(on=dt.date.fromisoformat(one["on"]), how=one["how"], amount=Decimal(one["amount"]))
+            for one in facts.get("payments", ())
+        ),
+        due=Decimal(facts["due"] if "due" in facts else facts["total"]),
         due_on=dt.date.fromisoformat(facts["due_on"]),
         pay_how=facts["pay_how"],
         upkeep=(),

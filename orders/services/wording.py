@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from orders.models import Customer, Estimate, Invoice
@@ -116,7 +117,8 @@ def invoice_letter(invoice: Invoice) -> str:
             ).format(
                 machine=_machine(facts), order=facts["order"], number=invoice.number, total=total,
                 day=day_words(invoice.due_on, say),
-            ),
+            )
+            + _already_paid(facts, say),
             say("Please name the invoice number when you pay.")
             + " "
             + (
@@ -127,6 +129,19 @@ def invoice_letter(invoice: Invoice) -> str:
             _foot(shop, say),
         )
     )  # fmt: skip
+
+
+def _already_paid(facts: dict[str, Any], say: Say) -> str:
+    """What deposits leave to pay, as a sentence; '' without one."""
+    if not facts.get("payments"):
+        return ""
+    due, symbol = Decimal(facts["due"]), facts["money"]["symbol"]
+    paid = f"{symbol}{Decimal(facts['total']) - due}"
+    if due < 0:
+        said = say("Your deposit of {paid} is more than that: you get {rest} back.")
+    else:
+        said = say("Your deposit of {paid} is taken off, which leaves {rest} to pay.")
+    return " " + said.format(paid=paid, rest=f"{symbol}{abs(due)}")
 
 
 def upkeep(power: str, say: Say) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orders.rules.receivables import Entry, Item, Posted, ageing, reconcile
+from orders.rules.receivables import Entry, Item, Posted, ageing, can_be_refunded, reconcile
 from shopdocs.problems import BadInput
 
 D = Decimal
@@ -86,3 +86,43 @@ def test_asked_is_paid_credited_written_off_or_open_on_every_day(items: list[Ite
 def test_refuses_an_entry_of_nothing(amount: str) -> None:
     with pytest.raises(BadInput):
         Posted(Entry.PAYMENT, D(amount), DUE)
+
+
+def test_money_held_before_the_invoice_lessens_no_column() -> None:
+    ahead = Posted(Entry.PAYMENT, D("30.00"), date(2026, 2, 20))
+    early = item(posted=(ahead,))
+    assert early.open_on(date(2026, 2, 19)) == 0
+    assert early.open_on(date(2026, 2, 20)) == D("-30.00")
+    found = reconcile([early], "customer", date(2026, 2, 20))
+    assert (found.asked, found.paid, found.open) == (D(0), D("30.00"), D("-30.00"))
+    (aged,) = ageing([early, item(asked="50.00")], date(2026, 2, 28))
+    assert (aged.held, aged.not_due, aged.total) == (D("-30.00"), D(0), D("-30.00"))
+    (aged,) = ageing(
+        [item(posted=(Posted(Entry.PAYMENT, D("130"), DUE),)), item(asked="50.00")], DUE + timedelta(days=1)
+    )
+    assert (aged.held, aged.to_30, aged.overdue, aged.total) == (D("-30"), D("50.00"), D("50.00"), D("20.00"))
+
+
+def test_a_refund_never_reaches_beyond_what_had_come_by_then_or_later() -> None:
+    first, second = Posted(Entry.PAYMENT, D(40), DUE), Posted(Entry.PAYMENT, D(60), DUE + timedelta(days=5))
+    back = Posted(Entry.REFUND, D(30), DUE + timedelta(days=2))
+    written = Posted(Entry.WRITE_OFF, D(7), DUE)
+    for day, most in ((-1, 0), (0, 10), (1, 10), (2, 10), (4, 10), (5, 70), (9, 70)):
+        assert can_be_refunded([first, back, second, written], DUE + timedelta(days=day)) == most, day
+    assert can_be_refunded([], DUE) == 0
+
+
+@given(st.lists(POSTED, max_size=8), DAYS)
+def test_what_can_be_refunded_leaves_no_day_below_zero(posted: list[Posted], day: date) -> None:
+    most = can_be_refunded(posted, day)
+    everything = [*posted, *((Posted(Entry.REFUND, most, day),) if most else ())]
+    signs = {Entry.PAYMENT: 1, Entry.REFUND: -1}
+
+    def held(rows: list[Posted], on: date) -> Decimal:
+        return sum((signs.get(one.what, 0) * one.amount for one in rows if one.on <= on), D(0))
+
+    later = [day, *(one.on for one in posted if one.on >= day)]
+    if min(held(posted, on) for on in later) >= 0:
+        assert min(held(everything, on) for on in later) == 0
+    else:
+        assert most == 0

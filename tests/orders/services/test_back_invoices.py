@@ -16,7 +16,7 @@ from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice, send_invoice
 from orders.services.jobs import set_payer_basis
 from orders.services.lines import change_labour, remove_part
-from orders.services.payments import balance, holds_card_number, luhn_passes, record_payment
+from orders.services.payments import balance, record_payment
 from orders.services.sheets import invoice_sheet
 from orders.services.time import clock_in, enter_time
 from shopdocs.documents.press.sheets import to_json
@@ -270,13 +270,3 @@ def test_a_card_number_is_never_kept(shop: Shop, owner: Staff, order: RepairOrde
     assert record_payment(
         shop=shop, by=owner, invoice_id=invoice.pk, amount=D("1"), means="card", reference=wrong_digit
     ).reference == wrong_digit  # fmt: skip
-
-
-def test_the_check_digit_formula() -> None:
-    """The Luhn formula as published: U.S. patent 2,950,048; the worked number 7992739871 takes the check digit 3.
-
-    From memory, and checked by doubling by hand: 7 9 9 2 7 3 9 8 7 1 -> 67, and 67 + 3 = 70.
-    """
-    assert [digit for digit in range(10) if luhn_passes(f"7992739871{digit}")] == [3]
-    assert not holds_card_number("123456789012")  # twelve digits are too few
-    assert not holds_card_number("order 1001, 0.8 h, 82.70")

@@ -1,0 +1,133 @@
+"""What the doors to invoices and money take and tell."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from orders.models import Invoice, Payment, WriteOff
+from orders.services.balances import standing
+from orders.services.payments import MEANS
+from orders.services.selectors import events_of
+from shopdocs.rest.serializers import Amount, Day, Line, Strict
+
+from .fields import Flag, optional_line
+from .money import Money
+from .orders import OrderEvent
+
+MONEY_FIELDS = ["id", "kind", "invoice", "order", "amount", "received_on", "means", "reference", "why"]
+
+
+class InvoiceIn(Strict):
+    due_days = serializers.IntegerField(required=False, min_value=0, max_value=365)
+
+
+class PaymentIn(Strict):
+    """Money that came in. `reference`: a receipt or transfer number, never a card number.
+
+    The very same amount, means, day and reference a second time is refused unless `again` is true.
+    """
+
+    amount = Amount()
+    means = serializers.ChoiceField(choices=MEANS)
+    reference = optional_line(max_length=100)
+    received_on = Day(required=False)
+    again = Flag(required=False)
+
+
+class RefundIn(Strict):
+    """Money that is given back, and why. `again` as with a payment."""
+
+    amount = Amount()
+    means = serializers.ChoiceField(choices=MEANS)
+    why = Line()
+    reference = optional_line(max_length=100)
+    paid_back_on = Day(required=False)
+    again = Flag(required=False)
+
+
+class WriteOffIn(Strict):
+    """`amount`: all that is open, unless said."""
+
+    reason = Line()
+    amount = Amount(required=False)
+    again = Flag(required=False)
+
+
+class PaymentOut(serializers.ModelSerializer[Payment]):
+    """`kind`: payment, deposit (taken before the invoice) or refund (given back). `invoice` null: not billed yet."""
+
+    amount = Money()
+    by_name = serializers.CharField(source="by.shown_name", read_only=True)
+
+    class Meta:
+        model = Payment
+        fields = [*MONEY_FIELDS, "by_name", "created_at"]
+        read_only_fields = fields
+
+
+class WriteOffOut(serializers.ModelSerializer[WriteOff]):
+    amount = Money()
+    by_name = serializers.CharField(source="by.shown_name", read_only=True)
+
+    class Meta:
+        model = WriteOff
+        fields = ["id", "amount", "written_on", "reason", "by_name", "created_at"]
+        read_only_fields = fields
+
+
+class InvoiceRow(serializers.ModelSerializer[Invoice]):
+    """A frozen invoice and where its money stands: total = paid + credited + written_off + balance.
+
+    `paid` holds deposits and is less what was given back; a `balance` below zero is the customer's money.
+    """
+
+    total = Money()
+    paid = serializers.SerializerMethodField()
+    credited = serializers.SerializerMethodField()
+    written_off = serializers.SerializerMethodField()
+    balance = serializers.SerializerMethodField()
+    payments = PaymentOut(many=True, read_only=True)
+    write_offs = WriteOffOut(many=True, read_only=True)
+    facts = serializers.JSONField(read_only=True)
+
+    class Meta:
+        model = Invoice
+        fields: Any = [
+            "id", "version", "order", "number", "issued_on", "due_on", "total", "paid", "credited", "written_off",
+            "balance", "document", "letter", "payments", "write_offs", "facts",
+        ]  # fmt: skip
+        read_only_fields: Any = fields
+
+    def _money(self, amount: Any) -> str:
+        field = Money()
+        field._context = self.context  # type: ignore[attr-defined]
+        return field.to_representation(amount)
+
+    def get_paid(self, invoice: Invoice) -> str:
+        return self._money(standing(invoice).paid)
+
+    def get_credited(self, invoice: Invoice) -> str:
+        return self._money(standing(invoice).credited)
+
+    def get_written_off(self, invoice: Invoice) -> str:
+        return self._money(standing(invoice).written_off)
+
+    def get_balance(self, invoice: Invoice) -> str:
+        return self._money(standing(invoice).open)
+
+
+class InvoiceOut(InvoiceRow):
+    """The invoice with its history: who did what with its money, when."""
+
+    history = serializers.SerializerMethodField()
+
+    class Meta(InvoiceRow.Meta):
+        fields = [*InvoiceRow.Meta.fields, "history"]
+        read_only_fields = fields
+
+    @extend_schema_field(OrderEvent(many=True))
+    def get_history(self, invoice: Invoice) -> Any:
+        return OrderEvent(events_of(invoice.shop, invoice.subject), many=True).data
