@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import transaction
 
 from orders.models import Estimate, Job, RepairOrder
+from shopdocs.documents.models import Document
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.rest.refusals import Conflict, Refused
@@ -22,7 +23,7 @@ from .authorised import legal_fields
 from .charges import terms_facts
 from .labour_sets import order_time, put_time, shop_steps
 from .links import make_link
-from .papers import request_estimate_paper
+from .papers import request_change_paper, request_estimate_paper
 from .priced import price
 from .reach import lock_open_order
 from .records import given_in_address
@@ -60,6 +61,8 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
         before.version += 1
         before.save(update_fields=["replaced_by", "version", "updated_at"])
     estimate.document = request_estimate_paper(estimate=estimate, by=by)
+    if before is not None:
+        request_change_paper(before=before, estimate=estimate, by=by)
     estimate.save(update_fields=["document"])
     words = f"{estimate.number} version {estimate.edition}: {estimate.facts['total']} {shop.currency}"
     record_event(shop=shop, subject=order.subject, verb="estimate issued", words=words, by=by)
@@ -130,13 +133,19 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
         to_name=order.customer.name,
         heading=wording.estimate_heading(estimate),
         body=wording.estimate_letter(estimate, address, link.expires_at),
-        documents=[estimate.document] if estimate.document else [],
+        documents=papers_of(estimate),
         by=by,
     )
     estimate.version += 1
     estimate.save(update_fields=["letter", "version", "updated_at"])
     record_event(shop=shop, subject=order.subject, verb="estimate sent", words=f"to {to_address}", by=by)
     return estimate
+
+
+def papers_of(estimate: Estimate) -> list[Document]:
+    """The estimate's paper, then what it changes against the version before."""
+    changes = Document.objects.for_shop(estimate.shop).filter(subject=estimate.subject, kind="estimate_change")
+    return [*([estimate.document] if estimate.document else []), *changes]
 
 
 def refuse_closed(estimate: Estimate) -> None:

@@ -21,6 +21,8 @@ from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
+from .changes import change_sheet
+from .condition import condition_report_sheet
 from .order_papers import bench_copy_sheet, repair_summary_sheet
 from .order_sheet import repair_order_sheet
 from .records import given_in_address
@@ -42,6 +44,19 @@ def request_estimate_paper(*, estimate: Estimate, by: Staff) -> Document:
     )
 
 
+def request_change_paper(*, before: Estimate, estimate: Estimate, by: Staff) -> Document:
+    """Asks for the paper that says what a version changes against the one that it replaces."""
+    return request_document(
+        shop=estimate.shop,
+        kind="estimate_change",
+        subject=estimate.subject,
+        number=f"{estimate.number}-{estimate.edition}",
+        title=f"Change to estimate {estimate.number}, version {estimate.edition}",
+        sheet=to_json(change_sheet(before.facts, estimate.facts)),
+        by=by,
+    )
+
+
 def request_invoice_paper(*, invoice: Invoice, by: Staff) -> Document:
     """Asks for the paper of an invoice."""
     return request_document(
@@ -59,6 +74,7 @@ SHEETS: dict[str, tuple[str, Callable[[RepairOrder], Sheet]]] = {
     "repair_order": ("Repair order", repair_order_sheet),
     "bench_copy": ("Bench copy", bench_copy_sheet),
     "repair_summary": ("Repair summary", repair_summary_sheet),
+    "condition_report": ("Condition report", condition_report_sheet),
 }
 
 
