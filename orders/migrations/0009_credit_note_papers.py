@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('documents', '0005_small_copies'),
-        ('orders', '0007_what_was_agreed'),
+        ('orders', '0008_replaced_assemblies'),
     ]
 
     operations = [
