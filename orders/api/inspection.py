@@ -62,7 +62,10 @@ class FindingIn(Strict):
     found_on = Day(required=False)
 
 
-FindingChange = changing(FindingIn, "FindingChange")
+class FindingChange(changing(FindingIn, "FindingChange")):  # type: ignore[misc]
+    """A change to a finding. `reason`: why an unsafe one is harmless after all; needed for that, kept in the history."""
+
+    reason = optional_line()
 
 
 class WarningOut(serializers.Serializer[Any]):
@@ -214,13 +217,17 @@ class FindingView(mixins.RetrieveModelMixin, FrontView):
     @extend_schema(request=FindingChange, responses=FindingOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
         """Corrects a finding. A job that the customer agreed to on its words is proposed again, until it reads as before."""
-        return self.shown(update_finding(**self.caller, pk=pk, **self.given_changes(FindingChange)))
+        given = self.given_changes(FindingChange)
+        reason = given["changes"].pop("reason", "")
+        return self.shown(update_finding(**self.caller, pk=pk, **given, reason=reason))
 
 
 class ReleaseIn(Strict):
-    """The signed note. `made_safe` true: signed by whoever is signed in, once a finished job mends the unsafe finding.
+    """The signed note. `made_safe` true: signed by whoever is signed in, once a finished job mends the unsafe finding, or
+    it was corrected with a reason; otherwise 409.
 
-    `made_safe` false: it leaves as it is; `signed_name` is the owner, or whom they sent, who signed that it will not be run.
+    `made_safe` false: it leaves as it is; `signed_name` is the owner, or whom they sent, who signed that it will not be run,
+    and `note` the words that they signed. A unit that left so is tagged again when it is checked in the next time.
     """
 
     note = Text()

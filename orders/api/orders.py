@@ -101,7 +101,9 @@ class OrderBrief(serializers.ModelSerializer[RepairOrder]):
         fields = [*ORDER_FIELDS, "customer_name", "unit_words", "on_hold"]
 
     def get_on_hold(self, order: RepairOrder) -> bool:
-        return any(hold.released_at is None for hold in order.holds.all())
+        """Whether the unit is tagged, on this visit or an earlier one, and still here."""
+        here = order.state != RepairOrder.State.GIVEN_BACK
+        return here and any(hold.released_at is None for hold in order.unit.holds.all())
 
 
 class JobBrief(serializers.ModelSerializer[Job]):
@@ -210,11 +212,11 @@ class OrderView(mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActi
         return OrderBrief if self.action == "list" else OrderOut
 
     def get_queryset(self) -> QuerySet[Any]:
-        rows = super().get_queryset().select_related("customer", "unit__model__maker").prefetch_related("holds")
+        rows = super().get_queryset().select_related("customer", "unit__model__maker").prefetch_related("unit__holds")
         if self.action == "list":
             return rows
         return rows.select_related("unit__owner", "taken_in_by", "reading").prefetch_related(
-            "checks__by", "findings__by", "findings__holds", "holds__placed_by", "holds__released_by", "jobs", "estimates",
+            "checks__by", "findings__by", "findings__holds", "holds", "holds__placed_by", "holds__released_by", "jobs", "estimates",
             "invoices", "unit__assemblies", "unit__hour_readings", "unit__proofs", "unit__ownerships__customer",
         )  # fmt: skip
 

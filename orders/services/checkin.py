@@ -17,6 +17,7 @@ from shopdocs.shops.services import next_number, record_event
 
 from .catalogue import create_maker, create_model
 from .dates import visit_date_problems
+from .holds import hold_again
 from .hours import record_hours
 from .people import create_customer
 from .records import given_in_address, given_in_body, refuse_all, taken
@@ -77,6 +78,7 @@ def check_in(*, shop: Shop, by: Staff, visit: Visit) -> RepairOrder:
         taken_in_by=by.user,
     )
     record_event(shop=shop, subject=order.subject, verb="checked in", words=order.number, by=by)
+    hold_again(shop=shop, by=by, order=order)
     return order
 
 

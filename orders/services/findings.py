@@ -51,14 +51,17 @@ def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Fi
 
 
 @transaction.atomic
-def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Finding:
-    """Changes a finding of an open order. Making it harmless releases no hold: that needs a signed note.
+def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts, reason: str = "") -> Finding:
+    """Changes a finding of an open order. An unsafe one becomes harmless only with a `reason`, which the history keeps;
+    even that releases no hold: that needs a signed note.
 
     Where a customer agreed to a job on the ground of what it said, the job waits for a new answer.
     """
     finding = given_in_address(Finding, shop=shop, pk=pk)
     order = order_to_change(shop=shop, pk=finding.order_id)
     finding.refresh_from_db()
+    if not changes:
+        raise Refused("", "Nothing is to be changed.", "Send what is to be changed beside the reason.")
     before = {name: str(getattr(finding, name)) for name in changes}
     said, was = (finding.component, finding.condition), finding.unsafe
     changed = _records(shop, order, changes)
@@ -67,10 +70,11 @@ def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Fa
     _check_chain(finding)
     _check_day(finding, shop.today())
     finding.unsafe = changed["unsafe"] = finding.unsafe or trade.unsafe(finding.component, finding.condition)
+    if was and not finding.unsafe and not reason.strip():
+        raise Refused("reason", "An unsafe finding is called harmless without a reason.", "Say why it is harmless.")
     saved = save_changes(finding, version=version, changes=changed)
-    record_event(
-        shop=shop, subject=order.subject, verb="finding changed", words=_words(saved), facts={"before": before}, by=by
-    )
+    facts = {"before": before} | ({"reason": reason.strip()} if reason.strip() else {})
+    record_event(shop=shop, subject=order.subject, verb="finding changed", words=_words(saved), facts=facts, by=by)
     if saved.unsafe and (not was or said != (saved.component, saved.condition)):
         hold_for(shop=shop, by=by, finding=saved)
     _settle_jobs(saved, by)

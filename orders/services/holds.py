@@ -8,8 +8,8 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from orders.models import Finding, Hold, Job
-from orders.rules import trade
+from orders.models import Check, Finding, Hold, Job, RepairOrder
+from orders.rules import points, trade
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.rest.roles import BENCH
 from shopdocs.shops.models import Shop, Staff
@@ -22,29 +22,45 @@ def hold_for(*, shop: Shop, by: Staff, finding: Finding) -> Hold | None:
     """Tags the unit of an unsafe finding; one open hold for each finding. None when there is one already."""
     if Hold.objects.for_shop(shop).filter(finding=finding, released_at=None).exists():
         return None
-    part, seen = trade.component(finding.component), trade.condition(finding.condition)
+    return _tag(finding, finding.order, f"Finding {finding.number}: {_seen(finding)}.", by)
+
+
+def hold_again(*, shop: Shop, by: Staff, order: RepairOrder) -> list[Hold]:
+    """Tags a unit that comes back after it left unsafe on its owner's word: nothing says that it was mended since."""
+    rows = Hold.objects.for_shop(shop).filter(unit=order.unit, finding__unsafe=True).exclude(order=order)
+    last = {hold.finding_id: hold for hold in rows.select_related("finding__order").order_by("created_at", "id")}
+    placed = []
+    for hold in last.values():
+        finding = hold.finding
+        if finding is not None and hold.released_at is not None and not hold.made_safe and not _mended(hold, finding):
+            left = order.shop.local(hold.released_at).date()
+            words = f"Finding {finding.number} of {finding.order.number}: {_seen(finding)}; left on {left} as it was."
+            placed.append(_tag(finding, order, words, by))
+    return placed
+
+
+def _tag(finding: Finding, order: RepairOrder, reason: str, by: Staff) -> Hold:
+    shop = order.shop
+    tag = next_number(shop=shop, series="tag")
     hold: Hold = Hold.objects.create(
-        shop=shop,
-        unit=finding.order.unit,
-        order=finding.order,
-        finding=finding,
-        tag=next_number(shop=shop, series="tag"),
-        reason=f"Finding {finding.number}: {part.name}, {seen.name}.",
-        placed_by=by.user,
+        shop=shop, unit=order.unit, order=order, finding=finding, tag=tag, reason=reason, placed_by=by.user
     )
-    record_event(
-        shop=shop, subject=finding.order.subject, verb="hold placed", words=f"{hold.tag}: {hold.reason}", by=by
-    )
+    record_event(shop=shop, subject=order.subject, verb="hold placed", words=f"{tag}: {reason}", by=by)
     return hold
+
+
+def _seen(finding: Finding) -> str:
+    return f"{trade.component(finding.component).name}, {trade.condition(finding.condition).name}"
 
 
 @transaction.atomic
 def release_hold(*, shop: Shop, by: Staff, pk: UUID, note: str, made_safe: bool, signed_name: str = "") -> Hold:
     """Ends a hold, with a signed note.
 
-    `made_safe` True: a technician or the owner signs, as the person who is signed in, that the fault is mended; a done job
-    must hold the unsafe finding, or the finding must have been corrected. False: the machine leaves as it is, on the word
-    of its owner, `signed_name`, that it will not be run; nobody of the shop can give that word.
+    `made_safe` True: a technician or the owner signs, as the person who is signed in, that the fault is mended; a job
+    that holds the unsafe finding must have been done since, or the finding must have been corrected with a reason. False: the
+    machine leaves as it is, on the word of its owner, `signed_name`, that it will not be run; nobody of the shop can give
+    that word, and it is tagged again when it comes back.
     """
     hold = given_in_address(Hold, shop=shop, pk=pk, lock=True)
     if hold.released_at is not None:
@@ -83,16 +99,41 @@ def _technician_signs(hold: Hold, by: Staff, signed_name: str) -> str:
     finding = hold.finding
     if finding is None or not finding.unsafe:
         return own  # looked at again, and written down as harmless
-    # A later visit has findings of its own: there the same component counts.
-    later = ~Q(order=finding.order) & Q(findings__component=finding.component, finished_at__gte=hold.created_at)
-    done = Job.objects.for_shop(hold.shop).filter(state=Job.State.DONE, order__unit=hold.unit)
-    if not done.filter(Q(findings=finding) | later).exists():
+    if not _mended(hold, finding):
+        again = " or record that its inspection points are good;" if hold.order_id != finding.order_id else ""
         raise Conflict(
             "made_safe",
-            f"Finding {finding.number} is still unsafe: no finished job mends it.",
-            "Finish a job that holds this finding; or correct the finding; or let the owner sign that it leaves as it is.",
+            f"Finding {finding.number} is still unsafe: no job finished since then mends it.",
+            f"Finish a job that holds this finding;{again} or correct the finding, with a reason;"
+            " or let the owner sign that it leaves as it is.",
         )
     return own
+
+
+def _mended(hold: Hold, finding: Finding) -> bool:
+    """Whether a job that was finished since the hold mends its finding, and none that should still waits to be done.
+
+    A later visit has findings of its own: there the same component counts, and points that were looked at and good.
+    """
+    jobs = Job.objects.for_shop(hold.shop).filter(order__unit=hold.unit)
+    if jobs.filter(findings=finding, state=Job.State.AGREED).exists():
+        return False
+    later = ~Q(order=finding.order) & Q(findings__component=finding.component)
+    done = jobs.filter(state=Job.State.DONE, finished_at__gte=hold.created_at)
+    return done.filter(Q(findings=finding) | later).exists() or _found_good(hold, finding)
+
+
+def _found_good(hold: Hold, finding: Finding) -> bool:
+    """Whether a unit that came back was looked at again: every point of the component is good on this visit."""
+    if hold.order_id == finding.order_id:
+        return False
+    try:
+        listed = points.points_for(hold.unit.model.family, hold.unit.power_source)
+    except trade.UnknownCode:
+        return False
+    wanted = {point.code for point in listed if finding.component in point.components}
+    looked = Check.objects.for_shop(hold.shop).filter(order=hold.order, point__in=wanted, result=Check.Result.GOOD)
+    return bool(wanted) and looked.count() == len(wanted)
 
 
 def _owner_signs(hold: Hold, signed_name: str) -> str:

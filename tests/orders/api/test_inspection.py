@@ -209,7 +209,9 @@ def test_a_closed_order_is_not_edited(client: Any, order: RepairOrder, state: st
 
 def mended(hold: Hold, state: str = "done") -> None:
     """A job that holds the unsafe finding."""
-    job = Job.objects.create(shop=hold.shop, order=hold.order, number=1, title="mend it", state=state)
+    job = Job.objects.create(
+        shop=hold.shop, order=hold.order, number=1, title="mend it", state=state, finished_at=timezone.now()
+    )
     job.findings.add(hold.finding)
 
 
@@ -234,7 +236,9 @@ class TestHolds:
         address = f"/api/v1/findings/{finding['id']}/"
         assert client.patch(address, {"version": 1, "condition": "leaks"}, format="json").json()["holds"] == ["T-1001"]
         # Calling it harmless again ends nothing, and a second save tags nothing twice.
-        back = client.patch(address, {"version": 2, "condition": "stiff", "unsafe": False}, format="json").json()
+        back = client.patch(
+            address, {"version": 2, "condition": "stiff", "unsafe": False, "reason": "wet, no leak"}, format="json"
+        ).json()
         assert back["holds"] == ["T-1001"] and back["unsafe"] is False
         client.patch(address, {"version": 3, "condition": "leaks"}, format="json")
         assert Hold.objects.count() == 1
@@ -279,8 +283,15 @@ class TestHolds:
     def test_safe_again_because_it_was_looked_at_again(self, client: Any, order: RepairOrder) -> None:
         finding = find(client, order, "saw_chain", "cracked", unsafe=True).json()
         problem(self.release(client, Hold.objects.get()), 409, "made_safe")
-        change = {"version": 1, "condition": "dull", "unsafe": False, "note": "a scratch, not a crack"}
-        client.patch(f"/api/v1/findings/{finding['id']}/", change, format="json")
+        change = {"version": 1, "condition": "dull", "unsafe": False}
+        address = f"/api/v1/findings/{finding['id']}/"
+        for silent in (change, {**change, "reason": "  "}):
+            problem(client.patch(address, silent, format="json"), 400, "reason")
+        problem(client.patch(address, {"version": 1, "reason": "because"}, format="json"), 400, "")
+        assert Finding.objects.get().unsafe is True
+        why = {**change, "reason": "a scratch in the light, not a crack"}
+        assert client.patch(address, why, format="json").json()["unsafe"] is False
+        assert Event.objects.get(verb="finding changed").facts["reason"] == "a scratch in the light, not a crack"
         assert self.release(client, Hold.objects.get(), note="a scratch").json()["made_safe"] is True
 
     def test_a_later_visit_mends_what_an_earlier_one_held(self, client: Any, order: RepairOrder, owner: Any) -> None:
@@ -330,6 +341,77 @@ class TestHolds:
             received_on=order.received_on, complaint="x", taken_in_by=owner.user,
         )  # fmt: skip
         problem(client.post(at(later, "give-back"), {"given_to": "x"}, format="json"), 409, "holds")
+
+    def test_a_job_done_before_the_danger_was_seen_mends_nothing(self, client: Any, order: RepairOrder) -> None:
+        finding = find(client, order, "fuel_line", "stiff").json()
+        job = Job.objects.create(
+            shop=order.shop, order=order, number=1, title="x", state="done", finished_at=timezone.now()
+        )
+        job.findings.add(finding["id"])
+        client.patch(f"/api/v1/findings/{finding['id']}/", {"version": 1, "condition": "leaks"}, format="json")
+        problem(self.release(client, Hold.objects.get()), 409, "made_safe")
+
+    def test_a_second_job_for_the_same_danger_must_be_done_too(self, client: Any, order: RepairOrder) -> None:
+        find(client, order, "fuel_line", "leaks")
+        hold = Hold.objects.get()
+        mended(hold)
+        other = Job.objects.create(shop=order.shop, order=order, number=2, title="y", state="agreed")
+        other.findings.add(hold.finding)
+        problem(self.release(client, hold), 409, "made_safe")
+        Job.objects.filter(pk=other.pk).update(state="struck")
+        assert self.release(client, hold).status_code == 200
+
+    def left_unsafe(self, client: Any, order: RepairOrder) -> dict[str, Any]:
+        """The unit leaves with a leaking line on its owner's word, and is checked in again: what check-in answers."""
+        find(client, order, "fuel_line", "leaks")
+        owners = {"made_safe": False, "note": "kept for parts", "signed_name": order.customer.name}
+        assert self.release(client, Hold.objects.get(), **owners).status_code == 200
+        RepairOrder.objects.filter(pk=order.pk).update(state="given_back", given_back_at=timezone.now())
+        visit = {"customer": str(order.customer_id), "unit": str(order.unit_id), "complaint": "runs rough"}
+        answer = client.post("/api/v1/check-in/", visit, format="json")
+        assert answer.status_code == 201, answer.json()
+        return dict(answer.json())
+
+    def test_a_unit_that_left_unsafe_is_tagged_again_when_it_comes_back(self, client: Any, order: RepairOrder) -> None:
+        back = self.left_unsafe(client, order)
+        assert back["on_hold"] is True and [hold["tag"] for hold in back["holds"]] == ["T-1002"]
+        reason = back["holds"][0]["reason"]
+        assert f"Finding 1 of {order.number}: fuel line, leaks; left on" in reason
+        RepairOrder.objects.filter(pk=back["id"]).update(state="finished")
+        again = RepairOrder.objects.get(pk=back["id"])
+        problem(client.post(at(again, "give-back"), {"given_to": "Imke Dorran"}, format="json"), 409, "holds")
+        hold = Hold.objects.get(tag="T-1002")
+        assert "inspection points" in problem(self.release(client, hold), 409, "made_safe")["remedy"]
+
+    def test_a_unit_mended_elsewhere_is_looked_at_again(self, client: Any, order: RepairOrder) -> None:
+        again = RepairOrder.objects.get(pk=self.left_unsafe(client, order)["id"])
+        hold = Hold.objects.get(tag="T-1002")
+        codes = [point.code for point in points_for("saw", "two_stroke") if "fuel_line" in point.components]
+        assert codes
+        for code in codes:
+            problem(self.release(client, hold), 409, "made_safe")
+            client.post(at(again, "checks"), {"point": code, "result": "good"}, format="json")
+        assert self.release(client, hold, note="new line, dry").json()["made_safe"] is True
+
+    def test_a_unit_made_safe_comes_back_untagged(self, client: Any, order: RepairOrder, released: Any) -> None:
+        find(client, order, "fuel_line", "leaks")
+        mended(Hold.objects.get())
+        self.release(client, Hold.objects.get())
+        released(order)
+        visit = {"customer": str(order.customer_id), "unit": str(order.unit_id), "complaint": "runs rough"}
+        back = client.post("/api/v1/check-in/", visit, format="json").json()
+        assert back["holds"] == [] and back["on_hold"] is False
+
+    def test_an_open_hold_of_an_earlier_visit_shows_on_the_later_one(
+        self, client: Any, order: RepairOrder, released: Any
+    ) -> None:
+        find(client, order, "fuel_line", "leaks")
+        released(order)
+        visit = {"customer": str(order.customer_id), "unit": str(order.unit_id), "complaint": "runs rough"}
+        back = client.post("/api/v1/check-in/", visit, format="json").json()
+        assert back["on_hold"] is True and Hold.objects.count() == 1
+        shown = {row["id"]: row["on_hold"] for row in client.get("/api/v1/orders/").json()["results"]}
+        assert shown == {back["id"]: True, str(order.pk): False}
 
     def test_unfinished_work_stays(self, client: Any, order: RepairOrder, released: Any) -> None:
         problem(client.post(at(order, "give-back"), {"given_to": "x"}, format="json"), 409, "state")
