@@ -17,6 +17,7 @@ ROOT = Path(__file__).resolve().parent.parent
 ROOMS = ("shopdocs", "orders", "warranty")
 PURE = (
     "shopdocs.money",
+    "shopdocs.brackets",
     "shopdocs.periods",
     "orders.rules",
     "orders.papers",

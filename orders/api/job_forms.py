@@ -12,7 +12,7 @@ from orders.models import Answer, Job, JobLabour, JobPart, TimeEntry
 from orders.models.jobs import JobFee
 from orders.rules.work import ACTIONS
 from orders.services import time
-from orders.services.charges import FEE_KINDS
+from orders.services.fees import FEE_KINDS
 from orders.services.house_rules import duties_of
 from orders.services.labour_sets import three_times
 from shopdocs.rest.serializers import Amount, Line, Strict, Text

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Job, RepairOrder
-from orders.services import bench, charges, jobs, lines, time
+from orders.services import bench, fees, jobs, lines, time
 from shopdocs.rest.roles import BENCH, COUNTER, COUNTER_OR_BENCH, STAFF
 
 from .fields import FrontView
@@ -114,7 +114,7 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
     @action(detail=True, methods=["post"])
     def fees(self, request: Request, pk: UUID) -> Response:
         """Adds a fee or a credit. On an agreed job it needs a new version of the estimate."""
-        fee = charges.add_fee(**self.caller, job_id=pk, **self.given(FeeIn))
+        fee = fees.add_fee(**self.caller, job_id=pk, **self.given(FeeIn))
         return self.shown(fee.job, new=True)
 
     @extend_schema(request=TimeIn, responses={201: TimeOut})

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from orders.models.catalogue import TAX_STACKINGS, PricingTerms
 from orders.models.jobs import JobFee
-from orders.services import charges
+from orders.services import charges, fees
 from shopdocs.rest.roles import COUNTER, STAFF
 from shopdocs.rest.serializers import Amount, Day, Strict
 
@@ -74,5 +74,5 @@ class JobFeeView(FrontView):
     @extend_schema(request=None, responses={204: None})
     def destroy(self, request: Request, pk: UUID) -> Response:
         """Takes the fee off its job."""
-        charges.remove_fee(**self.caller, fee_id=pk)
+        fees.remove_fee(**self.caller, fee_id=pk)
         return Response(status=204)

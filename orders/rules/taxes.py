@@ -1,4 +1,4 @@
-"""Sales tax of one amount: third-decimal rule and bracket tables; and the shapes that tax_sums.py adds up.
+"""Sales tax of one amount by the third-decimal rule (bracket tables: shopdocs/brackets.py); and the shapes that tax_sums.py adds up.
 
 No rate is shipped here: rates are the shop's to enter. Pure.
 """
@@ -11,6 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
+from shopdocs.brackets import BracketTable, tax_by_brackets
 from shopdocs.money import (
     Currency,
     Step,
@@ -20,6 +21,22 @@ from shopdocs.money import (
     round_money,
 )
 from shopdocs.problems import BadInput
+
+__all__ = [
+    "HUNDRED",
+    "Basis",
+    "BracketTable",
+    "Stacking",
+    "TaxLine",
+    "TaxRate",
+    "TaxResult",
+    "TaxStack",
+    "TaxedItem",
+    "check_percent",
+    "tax_by_brackets",
+    "tax_by_third_decimal",
+    "third_decimal",
+]
 
 HUNDRED = Decimal(100)
 
@@ -36,38 +53,6 @@ class Stacking(StrEnum):
 
     AGGREGATED = "aggregated"
     SEPARATE = "separate"
-
-
-@dataclass(frozen=True, slots=True)
-class BracketTable:
-    """A statute's bracket table: `below` for amounts under one whole; from there `per_whole` and the `excess` bracket.
-
-    Rows are (highest amount of the bracket, tax), rising; the last row of each reaches the last cent below one whole.
-    """
-
-    per_whole: Decimal
-    below: tuple[tuple[Decimal, Decimal], ...]
-    excess: tuple[tuple[Decimal, Decimal], ...]
-    whole: Decimal = Decimal(1)
-
-    def __post_init__(self) -> None:
-        for field, rows in (("below", self.below), ("excess", self.excess)):
-            limits = [limit for limit, _ in rows]
-            if not rows or limits != sorted(set(limits)) or limits[-1] >= self.whole:
-                raise BadInput(
-                    field, "The brackets do not rise to just below one whole.", "Give them in order, none twice."
-                )
-
-
-def tax_by_brackets(base: Decimal, table: BracketTable) -> Decimal:
-    """The table's tax on `base`; a negative base (a credit) mirrors the tax of the same charge."""
-    wholes, rest = divmod(abs(base), table.whole)
-    rows = table.excess if wholes else table.below
-    part = next((tax for limit, tax in rows if rest <= limit), None)
-    if part is None:
-        raise BadInput("brackets", f"No bracket of the table holds {rest}.", "Complete the table up to one whole.")
-    tax = wholes * table.per_whole + part
-    return -tax if base < 0 else tax
 
 
 def third_decimal(exact_tax: Decimal, currency: Currency) -> Decimal:

@@ -5,26 +5,20 @@ from __future__ import annotations
 import datetime as dt
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
 
 from django.db import transaction
 
 from orders.models import Customer, Job
 from orders.models.catalogue import PricingTerms
-from orders.models.jobs import JobFee
 from orders.rules.pricing import Kind
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event
+from shopdocs.shops.services import record_event, tax_rates
 
 from . import amounts
-from .reach import lock_job, refuse_ended
-from .records import given_in_address, store
-from .scope import settle
+from .records import store
 
 Facts = dict[str, Any]
-FEE_KINDS = ("fee", "freight", "sublet", "delivery", "disposal", "core", "part")
-CREDITS = ("core", "part", "fee")
 SUPPLIED = ("labour", "part", "fee", "freight", "sublet", "delivery", "disposal")
 HUNDRED = Decimal(100)
 
@@ -89,7 +83,7 @@ def job_charges(job: Job) -> Facts:
 @transaction.atomic
 def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> PricingTerms:
     """Records pricing terms from a day on; estimates and invoices that are there keep theirs. Percentages are 0 to 100."""
-    _refuse_terms(shop, terms)
+    _refuse_terms(shop, starts_on, terms)
     shares = {kind: plain(Decimal(share)) for kind, share in (terms.pop("class_discounts", None) or {}).items()}
     row = PricingTerms(shop=shop, starts_on=starts_on, class_discounts=shares, **terms)
     clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", "Choose another day.")
@@ -98,7 +92,7 @@ def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> Pri
     return row
 
 
-def _refuse_terms(shop: Shop, terms: Facts) -> None:
+def _refuse_terms(shop: Shop, starts_on: dt.date, terms: Facts) -> None:
     if "supplies_percent" in terms:
         amounts.percent(terms["supplies_percent"], "supplies_percent")
     for field in ("supplies_floor", "supplies_cap", "minimum_labour"):
@@ -107,6 +101,10 @@ def _refuse_terms(shop: Shop, terms: Facts) -> None:
     floor, cap = terms.get("supplies_floor"), terms.get("supplies_cap")
     if floor is not None and cap is not None and floor > cap:
         raise Refused("supplies_floor", "The floor is above the cap.", "Lower the floor, or raise the cap.")
+    tables = [rate.name for rate in tax_rates(shop=shop, day=starts_on) if rate.brackets]
+    if terms.get("tax_inclusive") and tables:
+        problem = f"'{tables[0]}' is a bracket table, which cannot be taken out of prices with tax inside."
+        raise Refused("tax_inclusive", problem, "Enter prices before tax, or the tax as a percentage.")
     unknown = set(terms.get("supplies_of") or ()) - set(SUPPLIED)
     if unknown:
         raise Refused("supplies_of", f"'{min(unknown)[:40]}' is no kind of line.", f"Choose of: {', '.join(SUPPLIED)}.")
@@ -116,32 +114,3 @@ def _refuse_terms(shop: Shop, terms: Facts) -> None:
             problem = f"'{str(kind)[:40]}' is no kind of customer."
             raise Refused("class_discounts", problem, f"Choose of: {', '.join(kinds)}.")
         amounts.percent(share, "class_discounts")
-
-
-@transaction.atomic
-def add_fee(*, shop: Shop, by: Staff, job_id: UUID, kind: str, words: str, amount: Any) -> JobFee:
-    """Adds a fee, freight, sublet work, disposal; or a credit below zero for a core or part that comes back."""
-    job = lock_job(shop, job_id)
-    refuse_ended(job)
-    if kind not in FEE_KINDS:
-        raise Refused("kind", f"'{kind[:40]}' is not known.", f"Choose one of: {', '.join(FEE_KINDS)}.")
-    value = amounts.signed(amount, "amount", decimals=shop.currency_decimals)
-    if value < 0 and kind not in CREDITS:
-        raise Refused("amount", "Only a returned core or part, or a fee, can be a credit.", "Give zero or more.")
-    fee: JobFee = JobFee.objects.create(shop=shop, job=job, kind=kind, words=words.strip()[:400], amount=value)
-    settle(job)
-    record_event(shop=shop, subject=job.subject, verb="fee added", words=f"{fee.words}: {fee.amount}", by=by)
-    return fee
-
-
-@transaction.atomic
-def remove_fee(*, shop: Shop, by: Staff, fee_id: UUID) -> Job:
-    """Takes a fee off its job."""
-    peek = given_in_address(JobFee, shop=shop, pk=fee_id)
-    job = lock_job(shop, peek.job_id)
-    refuse_ended(job)
-    fee = given_in_address(JobFee, shop=shop, pk=fee_id, lock=True)
-    fee.delete()
-    settle(job)
-    record_event(shop=shop, subject=job.subject, verb="fee removed", words=f"{fee.words}: {fee.amount}", by=by)
-    return job

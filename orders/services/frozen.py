@@ -163,6 +163,8 @@ def rate_facts(shop: Shop, day: dt.date) -> list[Facts]:
             "percent": trimmed(rate.percent),
             "on_kinds": list(rate.on_kinds),
             "on_payers": list(rate.on_payers),
+            "with_parts": list(rate.with_parts),
+            "brackets": rate.brackets,
         }
         for rate in tax_rates(shop=shop, day=day)
     ]
@@ -180,9 +182,10 @@ def rates_on(shop: Shop, day: dt.date) -> Callable[[str], Decimal]:
     return rate_of
 
 
-def jobs_of(order: RepairOrder, states: tuple[str, ...]) -> list[Job]:
-    """The order's jobs in these states with all that is on them, in their order."""
+def jobs_of(order: RepairOrder, states: tuple[str, ...], *, only: Job | None = None) -> list[Job]:
+    """The order's jobs in these states (or `only` one of them) with all that is on them, in their order."""
     rows = Job.objects.for_shop(order.shop).filter(order=order, state__in=states).order_by("number")
+    rows = rows if only is None else rows.filter(pk=only.pk)
     return list(rows.prefetch_related("labour__operation", "parts", "findings", "fees"))
 
 

@@ -114,6 +114,7 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
         "taxes": _taxes(totals),
+        "exempt_by": next((one["exempt_by"] for one in totals if one["exempt_by"]), ""),
         "total": said(total),
         "payments": deposits,
         "due": said(total - sum((Decimal(one["amount"]) for one in deposits), zero)),

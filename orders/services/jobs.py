@@ -18,6 +18,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
@@ -183,6 +184,7 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     saved: Job = save_changes(job, version=version, changes=changes)
     if saved.discount_percent is not None and saved.discount_amount is not None:
         raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
+    refuse_discount_over_price(saved)
     said = saved.state != Job.State.DECLINED and {"title", "complaint", "cause"} & set(changes)
     if saved.payer != before or said or set(CHARGES) & set(changes):
         settle(saved)

@@ -17,6 +17,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
 from .reach import lock_job, refuse_ended
 from .records import given_in_address, given_in_body, known_code
@@ -156,6 +157,7 @@ def sold_today(part: Part) -> Part:
 
 def _changed(job: Job, by: Staff, verb: str, words: str) -> None:
     """Settles the job's state after its content changed, and says so in the history."""
+    refuse_discount_over_price(job)
     before = job.state
     state = settle(job)
     note = f"{words} (now {state}: needs a new version of the estimate)" if before == "agreed" != state else words

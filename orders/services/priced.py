@@ -12,6 +12,7 @@ from typing import Any
 
 from orders.rules import pricing
 from orders.rules.pricing import Kind, Payer
+from shopdocs.brackets import read_table
 from shopdocs.money import Currency, Step
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
@@ -42,13 +43,14 @@ def price(
     """
     terms = terms or {}
     certificate = terms.get("exemption") or {"certificate": "kept by the shop", "expires": None}
+    currency = Currency(money["code"], money["decimals"], money["symbol"])
     try:
         priced = pricing.price(
             [_job(job, terms) for job in jobs],
-            currency=Currency(money["code"], money["decimals"], money["symbol"]),
+            currency=currency,
             on=on,
             taxes=pricing.Taxes(
-                rules=tuple(_rule(rate) for rate in rates),
+                rules=tuple(_rule(rate, currency) for rate in rates),
                 basis=pricing.Basis(money["tax_basis"]),
                 stacking=pricing.Stacking(terms.get("stacking", "aggregated")),
                 inclusive=terms.get("inclusive", False),
@@ -71,6 +73,7 @@ def price(
         "customer_tax": said(customer.tax),
         "customer_total": said(customer.total),
         "customer_taxes": _payer(customer)["taxes"],
+        "exempt_by": certificate["certificate"] if customer.why else "",
         "how": _steps(priced.steps),
     }
 
@@ -170,7 +173,7 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
     )
 
 
-def _rule(rate: Facts) -> pricing.TaxRule:
+def _rule(rate: Facts, money: Currency) -> pricing.TaxRule:
     unknown = sorted(set(rate["on_kinds"]) - set(Kind)) + sorted(set(rate["on_payers"]) - set(Payer))
     if unknown:
         raise BadInput(
@@ -181,6 +184,8 @@ def _rule(rate: Facts) -> pricing.TaxRule:
         percent=Decimal(rate["percent"]),
         kinds=frozenset(Kind(kind) for kind in rate["on_kinds"]),
         payers=frozenset(Payer(payer) for payer in rate["on_payers"]),
+        with_parts=frozenset(Kind(kind) for kind in rate.get("with_parts") or ()),
+        brackets=read_table(rate["brackets"], money) if rate.get("brackets") else None,
     )
 
 

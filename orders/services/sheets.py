@@ -13,7 +13,7 @@ from orders.papers.lines import LabourLine, PartLine, TaxLine
 from shopdocs.documents.press.facts import Party, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from shopdocs.documents.press.values import sentence
-from shopdocs.documents.press.words import words
+from shopdocs.documents.press.words import Say, words
 
 Facts = dict[str, Any]
 
@@ -114,16 +114,34 @@ def others_after(job: Facts, others: tuple[PartLine, ...]) -> tuple[PartLine, ..
     return listed + others
 
 
-def tax_lines(taxes: Iterable[Facts]) -> tuple[TaxLine, ...]:
+def tax_lines(taxes: Iterable[Facts], language: str, exempt: str = "", net: str = "0") -> tuple[TaxLine, ...]:
+    """The customer's taxes; a certificate that spared them stands as a tax of nothing on what it spared."""
+    say = words(language)
+    spared = [{"name": f"{say('Exempt by certificate')} {exempt}", "percent": "0", "base": net, "amount": "0"}]
     return tuple(
         TaxLine(
-            name=tax["name"],
+            name=_tax_name(tax, say),
             percent=Decimal(tax["percent"]),
             base=Decimal(tax["base"]),
             amount=Decimal(tax["amount"]),
         )
-        for tax in taxes
+        for tax in [*taxes, *(spared if exempt else ())]
     )
+
+
+def _tax_name(tax: Facts, say: Say) -> str:
+    """'State tax', with how it came about where that is not the usual 'percentage on top of the whole'."""
+    said, how = tax["name"], tax.get("how", "")
+    if "bracket" in how:
+        said += f" ({say('by the bracket table')})"
+    if "inside" in how:
+        said += f" ({say('in the prices')})"
+    return f"{said} ({say('rounded on each line')})" if "per line" in how else said
+
+
+def _spared(facts: Facts, net: str) -> tuple[str, str, str]:
+    """The paper's language, the certificate by which the customer pays no tax ('' if none), and the sum it spared."""
+    return facts["shop"]["language"], facts.get("exempt_by", ""), net
 
 
 def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
@@ -148,7 +166,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
             )
             for job in facts["jobs"]
         ),
-        taxes=tax_lines(facts["customer_taxes"]),
+        taxes=tax_lines(facts["customer_taxes"], *_spared(facts, facts["customer_net"])),
         payers=tuple(
             estimate_paper.PayerTotal(
                 payer=sentence(words(facts["shop"]["language"])(one["payer"])),
@@ -193,7 +211,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
             for one in facts["others"]
         ),
         net=Decimal(facts["net"]),
-        taxes=tax_lines(facts["taxes"]),
+        taxes=tax_lines(facts["taxes"], *_spared(facts, facts["net"])),
         total=Decimal(facts["total"]),
         payments=tuple(
             invoice_paper.Payment(on=dt.date.fromisoformat(one["on"]), how=one["how"], amount=Decimal(one["amount"]))

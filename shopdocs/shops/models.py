@@ -158,6 +158,16 @@ class TaxRate(ShopRecord):
     percent = models.DecimalField(max_digits=7, decimal_places=4, validators=[MinValueValidator(0)])
     on_kinds = models.JSONField(default=list, help_text="kinds of line: labour, part, fee, supplies")
     on_payers = models.JSONField(default=list, help_text="payers: customer, warranty, shop, goodwill")
+    with_parts = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="kinds of on_kinds that are taxed only in a job with a part for the same payer",
+    )
+    brackets = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="a statute's bracket table, which replaces the percentage: see shopdocs/brackets.py",
+    )
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
 

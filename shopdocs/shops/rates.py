@@ -9,6 +9,9 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from shopdocs.brackets import read_table
+from shopdocs.money import Currency
+from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 
 from .models import LabourRate, Shop, Staff, TaxRate
@@ -48,9 +51,29 @@ def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.d
 
 @transaction.atomic
 def set_tax_rate(
-    *, by: Staff, name: str, percent: Decimal, on_kinds: list[str], on_payers: list[str], starts_on: dt.date
+    *,
+    by: Staff,
+    name: str,
+    percent: Decimal,
+    on_kinds: list[str],
+    on_payers: list[str],
+    starts_on: dt.date,
+    ends_on: dt.date | None = None,
+    with_parts: list[str] | None = None,
+    brackets: dict[str, Any] | None = None,
 ) -> TaxRate:
-    """A tax of this name from `starts_on` on, falling on these kinds of line and payers."""
+    """A tax of this name from `starts_on` on (up to and including `ends_on`), on these kinds of line and payers.
+
+    `with_parts`: those of the kinds that are taxed only in a job with a part for the same payer. `brackets`: a
+    statute's table (shopdocs/brackets.py), which then replaces the percentage. Raises Refused for a table with a hole.
+    """
+    if ends_on is not None and ends_on < starts_on:
+        raise Refused("ends_on", f"The tax would end on {ends_on}, before it starts.", "Correct one of the two days.")
+    alone = sorted(set(with_parts or ()) - set(on_kinds))
+    if alone:
+        problem = f"'{alone[0]}' is not among the kinds that the tax falls on."
+        raise Refused("with_parts", problem, "Name it in on_kinds too.")
+    table = _plain_table(by.shop, brackets)
     rows = TaxRate.objects.for_shop(by.shop).filter(name=name)
     if rows.filter(starts_on=starts_on).exists():
         raise Conflict(
@@ -58,7 +81,22 @@ def set_tax_rate(
         )
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
     row: TaxRate = TaxRate.objects.create(
-        shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on
-    )
-    record_event(shop=by.shop, subject="tax-rates", verb="set", words=f"{name}: {percent} % from {starts_on}", by=by)
+        shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on,
+        ends_on=ends_on, with_parts=with_parts or [], brackets=table,
+    )  # fmt: skip
+    how = "bracket table" if table else f"{percent} %"
+    record_event(shop=by.shop, subject="tax-rates", verb="set", words=f"{name}: {how} from {starts_on}", by=by)
     return row
+
+
+def _plain_table(shop: Shop, given: dict[str, Any] | None) -> dict[str, Any] | None:
+    """The table as plain data, once it holds; None for none."""
+    if given is None:
+        return None
+    try:
+        table = read_table(given, Currency(shop.currency, shop.currency_decimals, shop.currency_symbol))
+    except BadInput as bad:
+        raise Refused(f"brackets.{bad.field}", bad.problem, bad.remedy) from bad
+    rows = {"below": table.below, "excess": table.excess}
+    plain = {name: [{"up_to": f"{limit:f}", "tax": f"{tax:f}"} for limit, tax in part] for name, part in rows.items()}
+    return {"whole": f"{table.whole:f}", "per_whole": f"{table.per_whole:f}", **plain}

@@ -76,19 +76,62 @@ class LabourRateIn(Strict):
     starts_on = Day()
 
 
+class BracketIn(Strict):
+    """Amounts up to and including `up_to` bear this tax."""
+
+    up_to = Amount()
+    tax = Amount()
+
+
+class BracketsIn(Strict):
+    """A statute's table: `below` for amounts under one `whole`; from there `per_whole`, and `excess` for the rest.
+
+    Both lists rise and reach the last cent below one whole.
+    """
+
+    whole = Amount(required=False)
+    per_whole = Amount()
+    below = BracketIn(many=True, allow_empty=False, max_length=200)  # type: ignore[call-arg]
+    excess = BracketIn(many=True, allow_empty=False, max_length=200)  # type: ignore[call-arg]
+
+
+class BracketOut(serializers.Serializer[Any]):
+    up_to = serializers.CharField()
+    tax = serializers.CharField()
+
+
+class BracketsOut(serializers.Serializer[Any]):
+    whole = serializers.CharField()
+    per_whole = serializers.CharField()
+    below = BracketOut(many=True)
+    excess = BracketOut(many=True)
+
+
 class TaxRateOut(serializers.ModelSerializer[TaxRate]):
+    brackets = BracketsOut(allow_null=True)
+
     class Meta:
         model = TaxRate
-        fields = ("id", "name", "percent", "on_kinds", "on_payers", "starts_on", "ends_on", "created_at")
+        fields = (
+            "id", "name", "percent", "brackets", "on_kinds", "with_parts", "on_payers", "starts_on", "ends_on", "created_at",
+        )  # fmt: skip
         read_only_fields = fields
 
 
 class TaxRateIn(Strict):
+    """One tax of one jurisdiction. `with_parts`: kinds that are taxed only in a job with a part for the same payer.
+
+    With `brackets` the tax comes from the table; `percent` is then what the paper names beside it.
+    """
+
     name = Line(max_length=120)
     percent = serializers.DecimalField(max_digits=7, decimal_places=4, min_value=0, max_value=100)
     on_kinds: Any = serializers.ListField(child=serializers.ChoiceField(choices=KINDS), allow_empty=False)
     on_payers: Any = serializers.ListField(child=serializers.ChoiceField(choices=PAYERS), allow_empty=False)
+    with_parts: Any = serializers.ListField(child=Line(max_length=12), required=False, max_length=len(KINDS))
+    brackets = BracketsIn(required=False, allow_null=True)
     starts_on = Day()
+    ends_on = Day(required=False, allow_null=True)
 
     def validate_percent(self, value: Any) -> Any:
         if value >= 100:

@@ -328,16 +328,39 @@ def test_impossible_figures_are_refused_and_nothing_is_written(
     assert not Job.objects.exists()
 
 
-def test_a_discount_above_the_price_is_refused(
+def test_a_discount_above_the_price_is_refused_where_it_is_given(
     shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, rated: None
 ) -> None:
     job = season_service(shop, owner, order)
-    body = {"version": job.version, "discount_amount": "82.26"}
-    assert client.patch(f"{V1}/jobs/{job.pk}/", body, format="json").status_code == 200
+    path = f"{V1}/jobs/{job.pk}/"
+    over = client.patch(path, {"version": job.version, "discount_amount": "82.26"}, format="json")
+    assert over.status_code == 400 and "takes off more than the 82.25" in over.json()["errors"][0]["problem"]
+    assert Job.objects.get(pk=job.pk).discount_amount is None
+    all_of_it = client.patch(path, {"version": job.version, "discount_amount": "82.25"}, format="json")
+    assert all_of_it.status_code == 200, all_of_it.content
+    both = client.patch(path, {"version": job.version + 1, "discount_percent": "5"}, format="json")
+    assert both.status_code == 400 and Job.objects.get(pk=job.pk).discount_percent is None
+    Job.objects.filter(pk=job.pk).update(discount_amount=D("82.26"))
     assert "takes off more than" in problems(client, f"orders/{order.pk}/estimates/", {})["discount.amount"]
-    both = {"version": job.version + 1, "discount_percent": "5"}
-    answer = client.patch(f"{V1}/jobs/{job.pk}/", both, format="json")
-    assert answer.status_code == 400 and Job.objects.get(pk=job.pk).discount_percent is None
+
+
+def test_what_a_discount_was_given_on_cannot_be_taken_away_under_it(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, rated: None
+) -> None:
+    job = season_service(shop, owner, order)
+    body = {"version": job.version, "discount_amount": "80.00"}
+    assert client.patch(f"{V1}/jobs/{job.pk}/", body, format="json").status_code == 200
+    plug = job.parts.get()
+    refused = client.delete(f"{V1}/job-parts/{plug.pk}/")
+    assert refused.status_code == 400 and "80" in refused.json()["errors"][0]["remedy"]
+    assert job.parts.exists()
+    less = {"version": job.version + 1, "discount_amount": "76.00"}
+    assert client.patch(f"{V1}/jobs/{job.pk}/", less, format="json").status_code == 200
+    assert client.delete(f"{V1}/job-parts/{plug.pk}/").status_code == 204
+    post(client, f"jobs/{job.pk}/fees/", {"kind": "freight", "words": "Freight", "amount": "8.00"})
+    fee = JobFee.objects.get()
+    Job.objects.filter(pk=job.pk).update(discount_amount=D("80.00"))
+    assert client.delete(f"{V1}/job-fees/{fee.pk}/").status_code == 400 and JobFee.objects.exists()
 
 
 @pytest.mark.parametrize(
