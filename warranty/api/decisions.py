@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponse, HttpResponseNotModified
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import mixins, serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -18,7 +19,7 @@ from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Day, Strict, Text
 from warranty.models import CoverageDecision
 from warranty.services.basis import set_job_payer_from_decision
-from warranty.services.decide import decide_order, stands
+from warranty.services.decide import ask_order, decide_order, stands
 from warranty.services.decision_words import explanation, frozen_record
 from warranty.services.recording import settled_by
 
@@ -30,7 +31,7 @@ MOST_TOLD = 200
 
 
 class DecideIn(Strict):
-    """`as_of`: the day asked for, today unless said."""
+    """`as_of`: the day asked for, today unless said. What is kept has a day on which the machine was here, or a later one."""
 
     as_of = Day(required=False)
 
@@ -70,7 +71,7 @@ class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
 
     class Meta:
         model = CoverageDecision
-        fields = (
+        fields: tuple[str, ...] = (
             "id", "order", "finding", "finding_number", "as_of", "answer", "payer", "explanation", "known_defects",
             "settled_by", "doubts", "decision", "sha256", "created_at",
         )  # fmt: skip
@@ -97,6 +98,14 @@ class DecisionOut(serializers.ModelSerializer[CoverageDecision]):
 
     def get_decision(self, row: CoverageDecision) -> dict[str, Any]:
         return frozen_record(row)
+
+
+class AskedOut(DecisionOut):
+    """An answer of which nothing is kept: it has no id, and no claim or job can rest on it. It is advice."""
+
+    class Meta(DecisionOut.Meta):
+        fields = tuple(name for name in DecisionOut.Meta.fields if name not in ("id", "sha256", "created_at"))
+        read_only_fields = fields
 
 
 class RecomputedOut(serializers.Serializer[Any]):
@@ -142,6 +151,28 @@ class OrderDecisions(DeskView):
         order = self.mine(RepairOrder, order_id)
         rows = decide_order(**self.caller, order=order, **self.given(DecideIn))
         return Response(DecisionOut(rows[:MOST_TOLD], many=True).data, status=201)
+
+
+class OrderAsked(DeskView):
+    """What would be said of an order as of any day."""
+
+    model = CoverageDecision
+    needs = {"list": STAFF}
+    serializer_class = AskedOut
+    pagination_class = None
+    filter_backends = []
+
+    @extend_schema(
+        operation_id="order_decisions_asked", responses=AskedOut(many=True),
+        parameters=[OpenApiParameter("as_of", dt.date, description="Any day from 1900 to 2200; today unless said.")],
+    )  # fmt: skip
+    def list(self, request: Request, order_id: UUID) -> Response:
+        """Answers as of any day, by what is on record now; nothing is kept. The first 200 findings."""
+        order = self.mine(RepairOrder, order_id)
+        asked = DecideIn(data={key: value for key, value in request.query_params.items() if key == "as_of"})
+        asked.is_valid(raise_exception=True)
+        rows = ask_order(shop=self.caller["shop"], order=order, **asked.validated_data)
+        return Response(AskedOut(rows[:MOST_TOLD], many=True).data)
 
 
 class Decisions(mixins.ListModelMixin, DeskView):

@@ -7,7 +7,7 @@ from rest_framework.routers import SimpleRouter
 
 from .circumstances import OrderCircumstances
 from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
-from .decisions import Decisions, JobBasis, OrderDecisions
+from .decisions import Decisions, JobBasis, OrderAsked, OrderDecisions
 from .evidence import FindingEvidence
 from .known_defects import KnownDefects
 from .plans import CampaignMarks, PlansHeld, UnitCampaigns, UnitPlans
@@ -43,6 +43,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
         JobRebuildRecord.as_view({"get": "list", "patch": "partial_update"}),
         name="job-rebuild-record",
     ),
+    path("orders/<uuid:order_id>/decisions/asked/", OrderAsked.as_view({"get": "list"}), name="order-decisions-asked"),
     path("orders/<uuid:order_id>/decisions/", OrderDecisions.as_view(BOTH), name="order-decisions"),
     path("jobs/<uuid:job_id>/basis/", JobBasis.as_view({"post": "create"}), name="job-basis"),
     path("jobs/<uuid:job_id>/claim/", JobClaim.as_view(BOTH), name="job-claim"),

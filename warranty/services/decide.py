@@ -5,14 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
 
-from orders.models import Finding, RepairOrder
+from orders.models import Finding, Job, RepairOrder
 from shopdocs.rest.refusals import Conflict, Refused
-from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.models import Shop, Staff, User
 from shopdocs.shops.services import record_event
 from warranty.coverage.codec import finding_from, to_record, unit_from
 from warranty.coverage.decide import decide
@@ -21,7 +22,7 @@ from warranty.coverage.defect_files import defect_from_dict, defect_to_dict
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.known_defects import KnownDefect
 from warranty.coverage.terms import Term, term_from_dict
-from warranty.models import CoverageDecision, DecisionFacts, TermCopy
+from warranty.models import Claim, CoverageDecision, DecisionFacts, TermCopy
 
 from .doubts import as_records, weighed
 from .facts import finding_facts, order_to_decide, unit_facts
@@ -33,27 +34,91 @@ MOST_AHEAD = dt.timedelta(days=3660)
 
 @transaction.atomic
 def decide_order(*, shop: Shop, by: Staff, order: RepairOrder, as_of: dt.date | None = None) -> list[CoverageDecision]:
-    """Decides every finding of the order as of a day (today unless said) and freezes each answer. In finding order."""
+    """Decides every finding of the order as of a day (today unless said) and freezes each answer. In finding order.
+
+    What is kept has a day on which the machine was here. Raises Refused for another one, and Conflict for an order that was given
+    back, unless a claim of it is still to be filed.
+    """
     day = as_of or shop.today()
     whole = order_to_decide(order)
-    findings = {str(row.pk): row for row in whole.findings.all()}
-    if not findings:
-        raise Conflict("order", "This order has no finding yet.", "Record what was found, then ask who should pay.")
-    if day > shop.today() + MOST_AHEAD:
-        raise Refused("as_of", f"{day} is over ten years ahead.", "Ask for an earlier day.")
-    unit, found = unit_facts(order=whole, as_of=day), finding_facts(order=whole)
-    terms = terms_for(shop=shop, as_of=day)
-    defects = known_defects_for(shop=shop, unit=unit, as_of=day)
-    decisions = decide(unit, found, terms, day, defects)
-    doubts = as_records(weighed(whole, unit, found, day))
-    facts = _freeze(shop, whole, day, unit, found, terms, _that_fit(defects, decisions.values()), doubts)
-    rows = [_row(shop, by, whole, findings[key], day, one, facts) for key, one in decisions.items()]
+    _refuse_to_keep(whole, day)
+    worked = _worked_out(whole, day)
+    defects = _that_fit(worked.defects, worked.decisions.values())
+    facts = _freeze(shop, whole, day, worked.unit, worked.findings, worked.terms, defects, worked.doubts())
+    rows = [_row(shop, by.user, whole, row, day, one, facts) for row, one in worked.rows()]
     CoverageDecision.objects.bulk_create(rows, batch_size=500)
     record_event(
         shop=shop, subject=whole.subject, verb="decided", by=by, words=f"{len(rows)} findings as of {day}",
         facts={"facts": str(facts.pk), "answers": _count(rows)},
     )  # fmt: skip
     return rows
+
+
+def ask_order(*, shop: Shop, order: RepairOrder, as_of: dt.date | None = None) -> list[CoverageDecision]:
+    """The answers as of any day, today unless said, worked out from what is on record now. Nothing is kept of them."""
+    day = as_of or shop.today()
+    whole = order_to_decide(order)
+    worked = _worked_out(whole, day)
+    unkept = DecisionFacts(shop=shop, order=whole, as_of=day, facts={"doubts": worked.doubts()})
+    return [_row(shop, None, whole, row, day, one, unkept) for row, one in worked.rows()]
+
+
+@dataclass(frozen=True)
+class _Worked:
+    """What the engine was given, and what it answered."""
+
+    order: RepairOrder
+    day: dt.date
+    unit: UnitFacts
+    findings: tuple[FindingFacts, ...]
+    terms: tuple[Term, ...]
+    defects: list[KnownDefect]
+    decisions: Mapping[str, Decision]
+
+    def rows(self) -> list[tuple[Finding, Decision]]:
+        """Each finding with its answer, in finding order."""
+        by_id = {str(row.pk): row for row in self.order.findings.all()}
+        return [(by_id[key], one) for key, one in self.decisions.items()]
+
+    def doubts(self) -> dict[str, list[dict[str, Any]]]:
+        """What does not fit in each finding, as it is frozen."""
+        return as_records(weighed(self.order, self.unit, self.findings, self.day))
+
+
+def _worked_out(order: RepairOrder, day: dt.date) -> _Worked:
+    found = finding_facts(order=order)
+    if not found:
+        raise Conflict("order", "This order has no finding yet.", "Record what was found, then ask who should pay.")
+    unit = unit_facts(order=order, as_of=day)
+    terms = terms_for(shop=order.shop, as_of=day)
+    defects = known_defects_for(shop=order.shop, unit=unit, as_of=day)
+    return _Worked(order, day, unit, found, terms, defects, decide(unit, found, terms, day, defects))
+
+
+def _refuse_to_keep(order: RepairOrder, day: dt.date) -> None:
+    """Refuses what makes no sense to keep; it may still be asked (`ask_order`)."""
+    ask = f"To ask about another day without keeping the answer: /api/v1/orders/{order.pk}/decisions/asked/."
+    if day < order.received_on:
+        raise Refused(
+            "as_of",
+            f"{day} is before the machine came in ({order.received_on}).",
+            f"Use that day or a later one. {ask}",
+        )
+    if day > order.shop.today() + MOST_AHEAD:
+        raise Refused("as_of", f"{day} is over ten years ahead.", f"Use an earlier day. {ask}")
+    if order.state == RepairOrder.State.GIVEN_BACK and not _claim_to_file(order):
+        raise Conflict(
+            "order", f"{order.number} was given back, and no claim of it is to be filed: its answers stay as they are.",
+            f"Read the decisions that are there, or check the machine in again. {ask}",
+        )  # fmt: skip
+
+
+def _claim_to_file(order: RepairOrder) -> bool:
+    """Whether a job that a warranty pays was done, and no claim of it is under way."""
+    under_way = Claim.objects.for_shop(order.shop).filter(job__order=order).exclude(state=Claim.State.CLOSED)
+    jobs = Job.objects.for_shop(order.shop).filter(order=order, state=Job.State.DONE, payer=Job.Payer.WARRANTY)
+    found: bool = jobs.exclude(pk__in=under_way.values("job")).exists()
+    return found
 
 
 def _count(rows: list[CoverageDecision]) -> dict[str, int]:
@@ -91,11 +156,12 @@ def _freeze(
 
 
 def _row(
-    shop: Shop, by: Staff, order: RepairOrder, finding: Finding, day: dt.date, decision: Decision, facts: DecisionFacts
-) -> CoverageDecision:
+    shop: Shop, by: User | None, order: RepairOrder, finding: Finding, day: dt.date, decision: Decision,
+    facts: DecisionFacts,
+) -> CoverageDecision:  # fmt: skip
     text = to_json(decision)
     return CoverageDecision(
-        shop=shop, by=by.user, order=order, finding=finding, as_of=day, answer=decision.answer, decision=text,
+        shop=shop, by=by, order=order, finding=finding, as_of=day, answer=decision.answer, decision=text,
         sha256=digest(text), facts=facts,
     )  # fmt: skip
 

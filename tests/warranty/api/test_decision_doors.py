@@ -15,7 +15,7 @@ from orders.models import Job
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import DAY, Scene
 from tests.warranty.services.test_decide import PROMISE
-from warranty.models import CoverageDecision, DecisionFacts
+from warranty.models import Claim, CoverageDecision, DecisionFacts
 from warranty.services.terms import record_term
 
 pytestmark = pytest.mark.django_db
@@ -156,3 +156,53 @@ def test_the_evidence_door(scene: Scene, api: Api, technician: Staff) -> None:
     assert seen["asides"] == ["smells of varnish"]
     assert next(one for one in seen["causes"] if one["cause"] == "defect")["standing"] in ("supported", "contested")
     assert against["words"]
+
+
+def asked(client: APIClient, scene: Scene, as_of: Any) -> Any:
+    return client.get(f"{V1}/orders/{scene.order.pk}/decisions/asked/", {"as_of": str(as_of)})
+
+
+def test_any_day_may_be_asked_and_nothing_is_kept(scene: Scene, api: Api, technician: Staff) -> None:
+    record_term(shop=scene.shop, by=scene.owner, term=PROMISE, maker=scene.maker.pk)
+    client = api(technician)
+    answers = {}
+    for day in ("1900-01-01", str(scene.today - 5 * DAY), str(scene.today + 3000 * DAY), "2199-12-31"):
+        said = asked(client, scene, day)
+        assert said.status_code == 200, said.content
+        (row,) = said.json()
+        assert not {"id", "sha256"} & set(row) and row["as_of"] == day
+        answers[day] = row["answer"]
+    assert list(answers.values()) == ["cannot_say_yet", "covered", "covered", "covered"]
+    assert not CoverageDecision.objects.for_shop(scene.shop).exists()
+    assert not DecisionFacts.objects.for_shop(scene.shop).exists()
+    assert first(asked(client, scene, "yesterday"))["field"] == "as_of"
+
+
+def test_what_is_kept_has_a_day_on_which_the_machine_was_here(scene: Scene, api: Api, technician: Staff) -> None:
+    client, came = api(technician), scene.order.received_on
+    for day in ("1900-01-01", str(came - DAY)):
+        problem = first(decide(client, scene, as_of=day))
+        assert problem["field"] == "as_of" and str(came) in problem["problem"]
+        assert f"orders/{scene.order.pk}/decisions/asked/" in problem["remedy"]
+    assert decide(client, scene, as_of=str(came)).status_code == 201
+
+
+def test_an_order_given_back_takes_a_decision_only_for_the_sake_of_a_claim(
+    scene: Scene, api: Api, technician: Staff
+) -> None:
+    client = api(technician)
+    type(scene.order).objects.filter(pk=scene.order.pk).update(state="given_back")
+    said = decide(client, scene)
+    assert said.status_code == 409 and first(said)["field"] == "order"
+    assert asked(client, scene, scene.today).status_code == 200
+    Job.objects.filter(pk=scene.job.pk).update(state="done", payer="customer")
+    assert decide(client, scene).status_code == 409
+    Job.objects.filter(pk=scene.job.pk).update(payer="warranty")
+    (row,) = decide(client, scene).json()
+    claim = Claim.objects.create(
+        shop=scene.shop, number="WC-1", job=scene.job, decision_id=row["id"], distributor=scene.distributor,
+        repaired_on=scene.today, filed_on=scene.today, facts={}, by=scene.owner.user,
+    )  # fmt: skip
+    assert decide(client, scene).status_code == 409, "a claim is under way on the facts that it was filed on"
+    Claim.objects.filter(pk=claim.pk).update(state="closed")
+    assert decide(client, scene).status_code == 201
