@@ -235,6 +235,8 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    # Which fields a change must carry, its version above all, is what its serializer says.
+    "COMPONENT_SPLIT_PATCH": False,
     "SORT_OPERATIONS": True,
     "ENUM_NAME_OVERRIDES": {
         "PayerEnum": "orders.models.jobs.Job.Payer",

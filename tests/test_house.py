@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from shopdocs.rest.roles import ANYONE, ROLES
@@ -199,6 +200,20 @@ def test_every_door_answers_each_role_as_the_table_says(
                 got = getattr(api(staff), method)(**call).status_code
                 assert got != 500
                 assert (got == 403) == (role not in wanted), f"{method} {address} as {role}: {got}"
+
+
+def test_the_api_description_wants_the_version_of_every_record_that_people_edit() -> None:
+    described = yaml.safe_load((ROOT / "shopdocs/rest/openapi.yaml").read_text())
+    without = set()
+    for path, doors in described["paths"].items():
+        if "patch" not in doors:
+            continue
+        for body in doors["patch"]["requestBody"]["content"].values():
+            schema = described["components"]["schemas"][body["schema"]["$ref"].rsplit("/", 1)[1]]
+            if "version" not in schema.get("required", ()):
+                without.add(path)
+    # The shop's own settings are the owner's alone.
+    assert without == {"/api/v1/shop/"}
 
 
 def test_the_roots_hold_only_what_the_plan_names() -> None:

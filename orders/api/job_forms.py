@@ -99,15 +99,10 @@ class ClockOutIn(Strict):
 
 
 class FinishIn(Strict):
-    """The correction, unless it is written already; with it the version at which the job was read."""
+    """The version at which the job was read, and the correction unless it is written already."""
 
     correction = Text(required=False)
-    version = Version(required=False)
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if "correction" in attrs and "version" not in attrs:
-            raise serializers.ValidationError({"version": "A correction is sent with the version that was read."})
-        return attrs
+    version = Version()
 
 
 class DutyOut(serializers.Serializer[Any]):

@@ -127,7 +127,7 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
     @extend_schema(request=None, responses={201: TimeOut})
     @action(detail=True, methods=["post"], url_path="clock-in")
     def clock_in(self, request: Request, pk: UUID) -> Response:
-        """Starts the caller's clock on the job."""
+        """Starts the caller's clock on the job. It begins a record of its own, so it takes no version."""
         return Response(TimeOut(time.clock_in(**self.caller, job_id=pk)).data, status=201)
 
     @extend_schema(request=ClockOutIn, responses=TimeOut)
@@ -139,7 +139,9 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
     @extend_schema(request=FinishIn, responses=FinishedJobOut)
     @action(detail=True, methods=["post"])
     def finish(self, request: Request, pk: UUID) -> Response:
-        """Ends an agreed job. A refusal lists everything that is left undone; the answer what is owed from now on."""
+        """Ends an agreed job as it was read. A refusal lists everything that is left undone, or what somebody else has saved
+        since; the answer what is owed from now on.
+        """
         ended = bench.finish_job(**self.caller, job_id=pk, **self.given(FinishIn))
         row = self.get_queryset().get(pk=ended.pk)
         return Response(FinishedJobOut(row, context=self.get_serializer_context()).data)

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from orders.models import Job, JobPart
 from orders.rules.work import Work
-from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
+from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused, Stale
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
@@ -56,9 +56,12 @@ def fit_part(*, shop: Shop, by: Staff, part_id: UUID) -> JobPart:
 def finish_job(*, shop: Shop, by: Staff, job_id: UUID, correction: str = "", version: int | None = None) -> Job:
     """Ends an agreed job: correction said, clocks stopped, labour worked, every part fitted or taken off.
 
-    With `correction` the text is saved too; then `version` says at which version the job was read.
+    With `correction` the text is saved too. `version`: at which the job was read; Stale when somebody has saved it since.
     """
     job = lock_job(shop, job_id)
+    if version is not None and version != job.version:
+        theirs = {"correction": job.correction} if job.correction and job.correction != correction else {}
+        raise Stale(current_version=job.version, changed={"state": job.state, **theirs})
     _refuse_not_agreed(job)
     refuse_forbidden(job.order.unit, Work("correction", correction))
     problems = list(_left_undone(job, correction or job.correction))
@@ -67,7 +70,7 @@ def finish_job(*, shop: Shop, by: Staff, job_id: UUID, correction: str = "", ver
     changes = {"state": str(Job.State.DONE), "finished_by": by.user, "finished_at": timezone.now()}
     if correction.strip():
         changes["correction"] = correction
-    saved: Job = save_changes(job, version=job.version if version is None else version, changes=changes)
+    saved: Job = save_changes(job, version=job.version, changes=changes)
     record_event(shop=shop, subject=saved.subject, verb="done", words=saved.correction[:500], by=by)
     return saved
 

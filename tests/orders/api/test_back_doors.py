@@ -29,6 +29,7 @@ from shopdocs.shops.models import Shop, Staff
 from tests.orders.back_kit import (
     CARD,
     a_finding,
+    agreed,
     another_order,
     arrived_earlier,
     invoiced,
@@ -210,6 +211,28 @@ def test_a_finished_order_is_not_edited(shop: Shop, owner: Staff, client: Any, r
     assert (Job.objects.count(), JobLabour.objects.count(), JobPart.objects.count()) == (1, 1, 1)
     assert not TimeEntry.objects.exists()
     assert not Estimate.objects.exists()
+
+
+def test_two_people_finish_one_job(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:
+    job = sharpening(shop, owner, ready)
+    agreed(shop, owner, ready)
+    time = {name: moment.isoformat() for name, moment in span(5).items()}
+    assert client.post(f"{V1}/jobs/{job.pk}/time/", time, format="json").status_code == 201
+    finish = f"{V1}/jobs/{job.pk}/finish/"
+    refused(client.post(finish, {"correction": "Sharpened."}, format="json"), 400, "version")
+    refused(client.post(finish, {}, format="json"), 400, "version")
+    theirs = {"version": 1, "correction": "Chain was worn out: not sharpened."}
+    assert client.patch(f"{V1}/jobs/{job.pk}/", theirs, format="json").status_code == 200
+    for mine in ({"version": 1}, {"version": 1, "correction": "Sharpened."}):
+        stale = client.post(finish, mine, format="json")
+        refused(stale, 409, "version")
+        assert stale.json()["current_version"] == 2
+        assert stale.json()["changed"]["correction"] == "Chain was worn out: not sharpened."
+    assert Job.objects.get().state == "agreed"
+    assert client.post(finish, {"version": 2}, format="json").json()["state"] == "done"
+    again = client.post(finish, {"version": 2}, format="json")
+    refused(again, 409, "version")
+    assert again.json()["changed"]["state"] == "done"
 
 
 def test_time_that_cannot_be(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:

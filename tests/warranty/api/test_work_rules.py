@@ -157,7 +157,7 @@ def overhauled(scene: Scene, size: str = "389", component: str = "piston") -> No
 
 
 def finish(client: APIClient, scene: Scene) -> Any:
-    said = client.post(f"{V1}/jobs/{scene.job.pk}/finish/", {}, format="json")
+    said = client.post(f"{V1}/jobs/{scene.job.pk}/finish/", {"version": scene.job.version}, format="json")
     assert said.status_code == 200, said.content
     return said.json()
 
