@@ -66,14 +66,14 @@ def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
         Column("Quantity", 44, "decimal"),
         Column("Amount", 60, "right"),
     )
+    net = (say("Before tax"), figures.money(sheet.net), False)
+    sums = [net, *tax_rows(flow, figures, sheet.taxes), (say("You get back"), figures.money(sheet.total), True)]
     Table(flow, columns).draw(
         [Row((one.code, one.what, figures.number(one.quantity), figures.bare(one.amount))) for one in sheet.lines],
-        tail=24,
+        tail=4 + blocks.sums_height(flow, sums),
     )
     flow.y -= 4
-    net = (say("Before tax"), figures.money(sheet.net), False)
-    blocks.sums(flow, [net, *tax_rows(flow, figures, sheet.taxes)], after=2)
-    blocks.sums(flow, [(say("You get back"), figures.money(sheet.total), True)], after=4)
+    blocks.sums(flow, sums, after=4)
     flow.section(say("What this changes"), keep=70)
     blocks.sums(
         flow,

@@ -170,12 +170,14 @@ def _totals(flow: Flow, figures: Figures, sheet: EstimateSheet) -> None:
         Column("Tax", 66, "right"),
         Column("Total", 74, "right"),
     )
+    pays = (say("Customer pays"), figures.money(sheet.customer_total), True)
+    sums = [*tax_rows(flow, figures, sheet.taxes), pays]
     Table(flow, columns).draw(
         [
             Row((one.payer, figures.bare(one.net), figures.bare(one.tax), figures.bare(one.total)))
             for one in sheet.payers
-        ]
+        ],
+        tail=4 + blocks.sums_height(flow, sums),
     )
     flow.y -= 4
-    blocks.sums(flow, tax_rows(flow, figures, sheet.taxes), after=2)
-    blocks.sums(flow, [(say("Customer pays"), figures.money(sheet.customer_total), True)])
+    blocks.sums(flow, sums)

@@ -138,23 +138,18 @@ def _totals(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> None:
         )
     flow.section(say("You pay"), keep=100)
     net = (say("Before tax"), figures.money(sheet.net), False)
-    blocks.sums(flow, [net, *tax_rows(flow, figures, sheet.taxes)], after=2)
-    blocks.sums(flow, [(say("Total"), figures.money(sheet.total), True)], after=2)
-    blocks.sums(
-        flow,
-        [
-            (
-                f"{say('Paid') if one.amount > 0 else say('Paid back')} {figures.day(one.on)}, {one.how}",
-                figures.money(-one.amount),
-                False,
-            )
-            for one in sheet.payments
-        ],
-        after=2,
-    )
+    total = (say("Total"), figures.money(sheet.total), True)
+    paid = [
+        (
+            f"{say('Paid') if one.amount > 0 else say('Paid back')} {figures.day(one.on)}, {one.how}",
+            figures.money(-one.amount),
+            False,
+        )
+        for one in sheet.payments
+    ]
+    due = (f"{say('Due')}{_until(flow, figures, sheet)}", figures.money(sheet.due), True)
     if sheet.due < 0:
-        blocks.sums(flow, [(say("You get back"), figures.money(-sheet.due), True)], after=4)
-    else:
-        blocks.sums(flow, [(f"{say('Due')}{_until(flow, figures, sheet)}", figures.money(sheet.due), True)], after=4)
+        due = (say("You get back"), figures.money(-sheet.due), True)
+    blocks.sums(flow, [net, *tax_rows(flow, figures, sheet.taxes), total, *paid, due], after=4)
     if sheet.pay_how and sheet.due > 0:
         flow.paragraph(sheet.pay_how)

@@ -88,7 +88,9 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
     ]
     sums = (figures.bare(sheet.asked), figures.bare(sheet.received), figures.bare(sheet.open))
     rows.append(Row((figures.day(sheet.until), say("Sums"), *sums), strong=True))
-    Table(flow, columns).draw(rows)
+    open_sum = [(say("Still open"), figures.money(sheet.open), True)]
+    tall = blocks.sums_height(flow, open_sum)
+    Table(flow, columns).draw(rows, tail=0 if sheet.items else tall)
     if sheet.items:
         flow.section(say("Still open"), keep=80)
         due = (
@@ -102,9 +104,9 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
                 Row((one.number, figures.day(one.due_on), str(one.days_over or ""), figures.bare(one.open)))
                 for one in sheet.items
             ],
-            tail=30,
+            tail=tall,
         )
-    blocks.sums(flow, [(say("Still open"), figures.money(sheet.open), True)], after=4)
+    blocks.sums(flow, open_sum, after=4)
     if sheet.open > 0:
         flow.paragraph(sheet.pay_how)
     return render(sheet, flow, pictures)

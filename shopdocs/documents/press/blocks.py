@@ -8,7 +8,7 @@ from datetime import date
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.cautions import DEFER, caution
 from shopdocs.documents.press.facts import Assembly, Party, Unit
-from shopdocs.documents.press.flow import Cell, Flow
+from shopdocs.documents.press.flow import TOGETHER, Cell, Flow
 from shopdocs.documents.press.page import page_for
 from shopdocs.documents.press.render import foot_height
 from shopdocs.documents.press.sheets import Sheet
@@ -16,6 +16,7 @@ from shopdocs.documents.press.values import Figures, sentence
 from shopdocs.documents.press.words import words
 
 Fact = tuple[str, str]
+SUM_LABEL = 300.0
 
 
 def start(sheet: Sheet) -> tuple[Flow, Figures]:
@@ -137,22 +138,32 @@ def holds(flow: Flow, figures: Figures, tagged: Sequence[tuple[str, date, str]])
         banner(flow, say("UNSAFE TO RUN \u2014 tagged"), [*told, last])
 
 
+def sums_height(flow: Flow, rows: Sequence[tuple[str, str, bool]]) -> float:
+    """The room that `sums` takes for `rows`: what a table above them keeps free below its last row."""
+    tall = 0.0
+    for label, _, strong in rows:
+        style = types.SUM if strong else types.BODY
+        tall += max(1, len(flow.lines(label, style, SUM_LABEL))) * style.leading + (7 if strong else 1)
+    return tall
+
+
 def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) -> None:
-    """Sums at the right edge: label, amount, and whether it is the sum that counts."""
+    """Sums at the right edge, on one page: label, amount, and whether it is the sum that counts."""
     page = flow.page
+    flow.need(min(sums_height(flow, rows), flow.capacity * 0.5))
     wide = max((flow.width(amount, types.SUM if strong else types.BODY) for _, amount, strong in rows), default=0)
     amount_width = min(max(80.0, wide + 1), 200.0)
-    label_width = page.main_width - amount_width - 10
+    label_width = min(page.main_width - amount_width - 10, SUM_LABEL)
+    edge = page.right - amount_width - 10
     for label, amount, strong in rows:
         style = types.SUM if strong else types.BODY
         if strong:
-            flow.need(30)
             flow.y -= 3
             flow.fill(page.right - 230, flow.y, 230, 0.8, types.INK)
             flow.y -= 3
         flow.band(
             [
-                Cell(page.main, label_width, flow.lines(label, style, min(label_width, 300)), "right"),
+                Cell(edge - label_width, label_width, flow.lines(label, style, label_width), "right"),
                 Cell(page.right - amount_width, amount_width, flow.lines(amount, style, amount_width), "right"),
             ],
             after=1,
@@ -174,7 +185,8 @@ def cautions(flow: Flow, codes: Sequence[str]) -> None:
         for place, (head, text) in enumerate(told[at : at + columns]):
             lines = flow.lines(say(head), types.STRONG, width) + flow.lines(say(text), types.NOTE, width)
             cells.append(Cell(flow.page.main + place * (width + 18), width, lines))
-        flow.band(cells, after=6)
+        last = at + columns >= len(told)
+        flow.band(cells, after=6, tail=6 + TOGETHER * types.NOTE.leading if last else 0)
     flow.paragraph(say(DEFER), types.NOTE, after=4)
 
 
@@ -182,8 +194,8 @@ def signature(flow: Flow, label: str, texts: Sequence[str], name: str) -> None:
     """Section: what is declared, and a line to sign and date, kept together at its end."""
     say = flow.say
     flow.section(label, keep=100)
-    for text in texts:
-        flow.paragraph(text, types.BODY, after=5)
+    for at, text in enumerate(texts, 1):
+        flow.paragraph(text, types.BODY, after=5, tail=63 if at == len(texts) else 0)
     flow.need(58)
     flow.y -= 34
     page = flow.page

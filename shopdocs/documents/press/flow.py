@@ -23,6 +23,8 @@ SHORT = 48
 SIDE_LINES = 6
 CUT = "…"
 HEADINGS = {types.TITLE: "H1", types.LEAD: "H3"}
+TOGETHER = 2
+"""Lines of one text that stand together at the foot of a page and at the head of the next, at the least."""
 TEXT, FILL, PICTURE, OUTLINE, STROKES = 0, 1, 2, 3, 4
 Mark = tuple[int, float, float, float, float, str, Style | None, Node]
 Line = tuple[str, Style]
@@ -46,6 +48,16 @@ class Cell(NamedTuple):
         return sum(style.leading for _, style in self.lines)
 
 
+class Heading(NamedTuple):
+    """A heading below which nothing stands yet: the number of its page, where its marks begin and end, and how to place it again."""
+
+    page: int
+    begin: int
+    end: int
+    cell: Cell
+    height: float
+
+
 class Flow:
     """A cursor that fills pages. `y` is the upper edge of what comes next."""
 
@@ -62,6 +74,7 @@ class Flow:
         self._side_end = 0.0
         # Where the name of the open section begins and ends among the marks of its page; whether it is a 'continued'.
         self._named = (0, -1, False)
+        self._heading: Heading | None = None
         self.y = 0.0
         self._first = 0.0
         self._turn()
@@ -139,7 +152,11 @@ class Flow:
         return True
 
     def turn(self) -> None:
-        """Start a page; an open section is named again there as continued, or moves there if it is still empty."""
+        """Start a page; an open section is named again there as continued, or moves there if it is still empty.
+
+        A heading with nothing below it goes along.
+        """
+        heading = self._loose_heading()
         first, last, again = self._named
         moved = self._section is not None and last == len(self.pages[-1]) and not again
         if moved:
@@ -150,6 +167,19 @@ class Flow:
             if moved:
                 self.outline[-1] = (len(self.pages) - 1, self.y, self.outline[-1][2])
             self._name(label, note, continued=not moved)
+        if heading:
+            self._place([heading.cell])
+            self.y -= heading.height
+            self._first = self.y  # a page that holds nothing but a heading is still fresh
+
+    def _loose_heading(self) -> Heading | None:
+        """Takes the heading off the foot of the page if nothing followed it there."""
+        heading, marks = self._heading, self.pages[-1]
+        self._heading = None
+        if heading is None or (heading.page, heading.end) != (len(self.pages), len(marks)):
+            return None
+        del marks[heading.begin :]
+        return heading
 
     def _turn(self) -> None:
         self.pages.append([])
@@ -220,11 +250,24 @@ class Flow:
         width = self.page.right - x if width is None else width
         return Cell(x, width, self.lines(text, style, width))
 
-    def paragraph(self, text: str, style: Style = types.BODY, after: float = 6) -> None:
-        """Text over the main column, split between lines where a page ends."""
-        cell = self.cell(text, style)
-        node = Node(HEADINGS.get(style, "P"), self.parent)
-        self.band([cell._replace(node=node)], after=after, whole=False)
+    def paragraph(self, text: str, style: Style = types.BODY, after: float = 6, tail: float = 0) -> None:
+        """Text over the main column, split between lines where a page ends. `tail`: room that must follow its last lines.
+
+        A heading stays on the page of what comes below it.
+        """
+        cell = self.cell(text, style)._replace(node=Node(HEADINGS.get(style, "P"), self.parent))
+        height = cell.height()
+        if style not in HEADINGS or not height or height > self.capacity * 0.2:
+            self.band([cell], after=after, tail=tail, whole=False)
+            return
+        self.band([cell], after=after, tail=after + TOGETHER * types.BODY.leading)
+        end = len(self.pages[-1])
+        if self.y + height + after >= self._first:
+            self._first = self.y
+        else:
+            self._heading = Heading(
+                len(self.pages), end - sum(1 for line, _ in cell.lines if line), end, cell, height + after
+            )
 
     def band(
         self,
@@ -253,21 +296,29 @@ class Flow:
             self._place(cells)
             self.y -= height + after
             return
-        self._split(cells, again)
+        self._split(cells, tail, again)
         self.y -= after
 
-    def _split(self, cells: Sequence[Cell], again: Callable[[], None] | None) -> None:
-        """Lines as far as they go, then the rest on the next page, until nothing is left."""
+    def _split(self, cells: Sequence[Cell], tail: float, again: Callable[[], None] | None) -> None:
+        """Lines as far as they go, then the rest on the next page, until nothing is left.
+
+        Two lines at least stand on each side of the turn, unless a fresh page has no room for them.
+        """
         rest = list(cells)
-        if self.room < 40 and self.y < self._first:
-            self._over(again)
+        fresh = self.y >= self._first
         while any(cell.lines for cell in rest):
-            taken = [_take(cell, self.room) for cell in rest]
+            taken = [_take(cell, self.room, tail) for cell in rest]
+            if not fresh and not all(part.lines for part, cell in zip(taken, rest, strict=True) if cell.lines):
+                self._over(again)
+                fresh = True
+                continue
+            taken = [part if part.lines else _fill(cell, self.room) for part, cell in zip(taken, rest, strict=True)]
             self._place(taken)
             self.y -= max(cell.height() for cell in taken)
             rest = [c._replace(lines=c.lines[len(t.lines) :]) for c, t in zip(rest, taken, strict=True)]
             if any(cell.lines for cell in rest):
                 self._over(again)
+                fresh = True
 
     def _over(self, again: Callable[[], None] | None) -> None:
         self.turn()
@@ -288,7 +339,15 @@ class Flow:
                 top -= style.leading
 
 
-def _take(cell: Cell, room: float) -> Cell:
+def _take(cell: Cell, room: float, tail: float) -> Cell:
+    """The whole cell with `tail` below it, or lines of it such that two at least are left and taken; none if that fails."""
+    if cell.height() + tail <= room:
+        return cell
+    count = min(len(_fill(cell, room).lines), len(cell.lines) - TOGETHER)
+    return cell._replace(lines=cell.lines[:count] if count >= TOGETHER else [])
+
+
+def _fill(cell: Cell, room: float) -> Cell:
     """The first lines of a cell that fit `room`; at least one, so that a split always goes on."""
     used, count = 0.0, 0
     for _, style in cell.lines:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from shopdocs.documents.press import page as types
-from shopdocs.documents.press.flow import Cell, Flow, Line
+from shopdocs.documents.press.flow import TOGETHER, Cell, Flow, Line
 from shopdocs.documents.press.fonts import faces
 from shopdocs.documents.press.page import Style
 from shopdocs.documents.press.structure import ARTIFACT, Node
@@ -74,26 +74,39 @@ class Table:
         self.flow.y -= 4
 
     def draw(self, rows: Sequence[Row], tail: float = 0) -> None:
-        """Head and rows. `tail`: room for what must stay on the page of the last row (a sum)."""
+        """Head and rows. `tail`: room for what must stay on the page of the last row (a sum).
+
+        Two rows at least stand below the head on each page, unless they are too tall for that.
+        """
         if not rows:
             return
         self._set_out(rows)
         tails = self._tails(rows)
-        first = self._cells(rows[0], tails, ARTIFACT)
-        tall = max(cell.height() for cell in first)
-        whole = tall if tall <= self.flow.capacity * 0.6 else 60
-        self.flow.need(28 + whole + (tail if len(rows) == 1 else 0))
+        short = len(rows) < 2 * TOGETHER  # too short to be parted in two
+        first = self._together(rows if short else rows[:TOGETHER], tails)
+        whole = first if first <= self.flow.capacity * 0.6 else 60
+        self.flow.need(28 + whole + (tail if short else 0))
+        last = 0 if short else self._together(rows[-TOGETHER:], tails)
+        last = last if last + tail <= self.flow.capacity * 0.6 else 0
         table = Node("Table", self.flow.parent)
         self.head(Node("TR", Node("THead", table)))
         body = Node("TBody", table)
         for at, row in enumerate(rows):
-            last = at == len(rows) - 1
+            left = len(rows) - 1 - at
+            if left == TOGETHER - 1 and last > self.flow.room - tail:
+                self.flow.turn()
+                self.head()
             self.flow.band(
-                self._cells(row, tails, Node("TR", body)), after=self._gap, tail=tail if last else 0, again=self.head
+                self._cells(row, tails, Node("TR", body)), after=self._gap, tail=0 if left else tail, again=self.head
             )
-            if not last and self._lined:
+            if left and self._lined:
                 self._rule()
                 self.flow.y -= self._gap
+
+    def _together(self, rows: Sequence[Row], tails: Sequence[float]) -> float:
+        """Height of rows that follow each other."""
+        heights = [max(cell.height() for cell in self._cells(row, tails, ARTIFACT)) for row in rows]
+        return sum(heights) + (len(rows) - 1) * 2 * self._gap
 
     def _rule(self) -> None:
         page = self.flow.page
