@@ -225,3 +225,21 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
     part_paid = [claim for claim in claims if claim["answers"] and claim["answers"][-1]["outcome"] == "in_part"]
     assert len(part_paid) == 1
     assert Decimal(part_paid[0]["expected"]) > sum(Decimal(credit["amount"]) for credit in part_paid[0]["credits"])
+    days_are_written_in_one_form(floor)
+
+
+def days_are_written_in_one_form(floor: Floor) -> None:
+    """'25 Nov 2026' in every letter and on every paper; never a date that a reader might turn around."""
+    wait_for(lambda: all_drawn(floor.owner), 60)
+    told = {}
+    for row in everything(floor.owner, f"{V1}/letters/"):
+        mail = message_from_bytes(floor.owner.download(f"{V1}/letters/{row['id']}/message/"), policy=policy.default)
+        body = mail.get_body(("plain",))
+        assert body is not None
+        told[f"{row['kind']} letter {row['id']}"] = str(body.get_content())
+    for row in everything(floor.owner, f"{V1}/documents/"):
+        told[row["title"]] = text_of(floor.owner.download(f"{V1}/documents/{row['id']}/pdf/"))
+    assert len(told) > 20
+    odd = {name: re.findall(r"\b\d{4}-\d\d-\d\d\b|\b\d{1,2}/\d{1,2}/\d{2,4}\b", text) for name, text in told.items()}
+    assert {name: found for name, found in odd.items() if found} == {}
+    assert all(re.search(r"\b\d{1,2} [A-Z][a-z]{2} \d{4}\b", text) for text in told.values())

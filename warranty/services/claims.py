@@ -12,6 +12,8 @@ from django.db import IntegrityError, transaction
 
 from orders.models import Distributor, Job
 from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.documents.services.papers import request_document
 from shopdocs.rest.refusals import Conflict, Missing
@@ -185,29 +187,34 @@ def _send(shop: Shop, by: Staff, claim: Claim, facts: dict[str, Any]) -> None:
 
 
 def letter_words(facts: dict[str, Any]) -> str:
-    """The letter to the distributor, from the frozen facts."""
+    """The letter to the distributor, from the frozen facts, in the language of the claim's paper."""
     unit, shop = facts["unit"], facts["shop"]
-    serial = unit["serial"] or f"no serial ({unit['serial_note']})"
+    say = words(shop["language"])
+    serial = unit["serial"] or f"{say('no serial number')} ({unit['serial_note']})"
+    finished = day_words(dt.date.fromisoformat(facts["repaired_on"]), say)
     lines = [
-        f"To {facts['distributor']['name']}",
+        say("To {name}").format(name=facts["distributor"]["name"]),
         "",
-        f"Please find attached our claim {facts['number']} for a repair under warranty.",
+        say("Please find attached our claim {number} for a repair under warranty.").format(number=facts["number"]),
         "",
-        f"Machine: {unit['maker']} {unit['model']}, serial {serial}",
-        f"Repair order: {facts['order']['number']}, job {facts['job']['number']}, finished {facts['repaired_on']}",
-        f"Part that failed first: {facts['causal']['what']}",
-        f"Our account with you: {facts['distributor']['account'] or 'not known'}",
-        f"Amount expected: {_money(facts)}",
+        f"{say('Machine')}: {unit['maker']} {unit['model']}, {say('serial')} {serial}",
+        say("Repair order: {order}, job {job}, finished {day}").format(
+            order=facts["order"]["number"], job=facts["job"]["number"], day=finished
+        ),
+        f"{say('Part that failed first')}: {say(facts['causal']['what'])}",
+        f"{say('Our account with you')}: {facts['distributor']['account'] or say('not known')}",
+        f"{say('Amount expected')}: {_money(facts) or say('not known')}",
     ]
     if facts["approval"]:
-        lines.append(f"Your approval before work: {facts['approval']}")
+        lines.append(f"{say('Your approval before work')}: {facts['approval']}")
     if facts["deadline"]["late"]:
-        lines.append(f"{facts['deadline']['late_words']} We ask you to consider it nevertheless.")
+        lines.append(f"{facts['deadline']['late_words']} {say('We ask you to consider it nevertheless.')}")
     if facts["enclosed"]:
-        lines.append(f"Enclosed as it came in: {', '.join(facts['enclosed'])}")
-    lines += [f"Failed part kept under tag {hold['tag']}: {hold['words']}" for hold in facts["holds"]]
+        lines.append(f"{say('Enclosed as it came in')}: {', '.join(map(say, facts['enclosed']))}")
+    kept = say("Failed part kept under tag {tag}")
+    lines += [f"{kept.format(tag=hold['tag'])}: {hold['words']}" for hold in facts["holds"]]
     return "\n".join([*lines, "", facts["declared_by"], shop["name"], *shop["address"], shop["phone"]]).rstrip() + "\n"
 
 
 def _money(facts: dict[str, Any]) -> str:
-    return f"{facts['expected']} {facts['shop']['currency']}" if facts["expected"] is not None else "not known"
+    return f"{facts['expected']} {facts['shop']['currency']}" if facts["expected"] is not None else ""

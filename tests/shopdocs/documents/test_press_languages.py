@@ -72,6 +72,7 @@ def needed() -> set[str]:
     """All texts of ours that a paper or a letter may print, besides the instructions of inspection points."""
     files = [path for room in ROOMS for path in ROOT.glob(room)]
     files += [ROOT / f"orders/services/{name}.py" for name in SERVICES]
+    files.append(ROOT / "warranty/services/claims.py")
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, condition_report.LIMITS}

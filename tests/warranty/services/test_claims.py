@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -12,6 +13,8 @@ import pytest
 from orders.models import Distributor, Job
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import words
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing
 from shopdocs.shops.models import Event
@@ -108,6 +111,19 @@ def test_the_last_day_to_file_is_counted_from_the_repair(
     assert claim.late is late
     assert bool(claim.facts["deadline"]["late_words"]) is late
     assert ("after the last day" in claim.letter.body) is late
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "finished"), ("es", "terminado el")])
+def test_the_letter_writes_its_day_as_the_paper_does_and_in_its_language(
+    scene: Scene, finished_job: Job, language: str, told: str
+) -> None:
+    scene.terms()
+    scene.shop.language = language
+    scene.shop.save()
+    claim = filed(scene)
+    assert f"{told} {day_words(claim.repaired_on, words(language))}" in claim.letter.body
+    assert not re.search(r"\d{4}-\d{2}-\d{2}", claim.letter.body)
+    assert ("Adjuntamos" in claim.letter.body) is (language == "es")
 
 
 def test_terms_of_the_repair_day_apply_not_those_of_today(scene: Scene, finished_job: Job) -> None:
