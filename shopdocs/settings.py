@@ -248,6 +248,7 @@ SPECTACULAR_SETTINGS = {
         "ClaimStateEnum": "warranty.models.claims.Claim.State",
         "ChannelEnum": "orders.models.estimates.Given.Channel",
         "StaffChannelEnum": "orders.services.given.BY_STAFF",
+        "OptionKindEnum": "orders.models.estimates.EstimateOption.Kind",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

@@ -6,10 +6,11 @@ from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from .authorisation import OrderAuthorisationView
-from .estimates import AnswerView, EstimateView, OrderEstimatesView
+from .estimates import AnswerPhotoView, AnswerView, EstimateView, OrderEstimatesView
 from .invoices import InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
+from .options import OptionView, OrderOptionsView
 from .signatures import RefusalChoiceView, SignatureView
 
 router = SimpleRouter(use_regex_path=False)
@@ -21,6 +22,7 @@ for prefix, view in {
     "estimates": EstimateView,
     "invoices": InvoiceView,
     "signatures": SignatureView,
+    "options": OptionView,
 }.items():
     router.register(prefix, view, basename=prefix)
 
@@ -29,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *router.urls,
     path("orders/<uuid:order_id>/jobs/", OrderJobsView.as_view(OF_ORDER), name="order-jobs"),
     path("orders/<uuid:order_id>/estimates/", OrderEstimatesView.as_view(OF_ORDER), name="order-estimates"),
+    path("orders/<uuid:order_id>/options/", OrderOptionsView.as_view(OF_ORDER), name="order-options"),
     path("orders/<uuid:order_id>/invoices/", OrderInvoicesView.as_view(OF_ORDER), name="order-invoices"),
     path("orders/<uuid:order_id>/deposits/", OrderMoneyView.as_view(OF_ORDER), name="order-deposits"),
     path("orders/<uuid:order_id>/refunds/", OrderMoneyView.as_view({"post": "refund"}), name="order-refunds"),
@@ -43,6 +46,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "jobs/<uuid:job_id>/refusal-choices/",
         RefusalChoiceView.as_view({"get": "list", "post": "create"}),
         name="job-refusal-choices",
+    ),
+    path(
+        "answer/<str:token>/photos/<str:sha256>/",
+        AnswerPhotoView.as_view({"get": "retrieve"}),
+        name="answer-photo",
     ),
     path("answer/<str:token>/", AnswerView.as_view({"get": "retrieve", "post": "create"}), name="answer"),
 ]

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import mixins, serializers
@@ -17,7 +18,9 @@ from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrd
 from orders.services.answers import answer_by_link, take_answers
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.given import BY_STAFF
-from orders.services.links import open_link
+from orders.services.links import open_link, photo_behind
+from shopdocs.documents.api.answers import file_answer
+from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
 from shopdocs.rest.serializers import Amount, Line, Strict, Text
@@ -69,17 +72,20 @@ class StaffAnswersIn(GivenIn):
 
     consent = optional_line(max_length=20)
     answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
+    options = serializers.ListField(child=serializers.UUIDField(), max_length=20, required=False)
 
 
 class LinkAnswersIn(Strict):
     """The customer's own answer: every job that waits for one, accepted or declined, once.
 
+    `options`: ids of the ways chosen; each accepts its jobs and declines those of the other ways of its group.
     `estimate_sha256` and `consent` name what was shown: the estimate, and the words on electronic records.
     """
 
     said_by = Line(max_length=200)
     words = Text(required=False, allow_blank=True, max_length=2000)
     answers = serializers.ListField(child=JobAnswerIn(), max_length=200)
+    options = serializers.ListField(child=serializers.UUIDField(), max_length=20, required=False)
     consent = optional_line(max_length=20)
     estimate_sha256 = optional_line(max_length=64)
 
@@ -163,7 +169,7 @@ class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimat
 class GivenAnswer(serializers.ModelSerializer[Answer]):
     class Meta:
         model = Answer
-        fields = ["job", "accepted", "agreed_words", "said_by", "at"]
+        fields = ["job", "accepted", "option", "agreed_words", "said_by", "at"]
 
 
 class AnswerPage(serializers.Serializer[Any]):
@@ -216,3 +222,21 @@ class AnswerView(ScopedView):
         # The address is a secret: no cache keeps the page, and no link on it tells where it was.
         headers = {"Cache-Control": "no-store", "Referrer-Policy": "no-referrer"}
         return Response(AnswerPage(page_of(link)).data, headers=headers)
+
+
+class AnswerPhotoView(ScopedView):
+    """A photo of the estimate behind the link: the copy that papers print, for whoever holds the link."""
+
+    model = AnswerLink
+    queryset = AnswerLink.objects.none()
+    authentication_classes = ()
+    needs = {"retrieve": ANYONE}
+
+    @extend_schema(
+        operation_id="answer_photo", parameters=[TOKEN], responses={(200, "image/jpeg"): OpenApiTypes.BINARY}, auth=[]
+    )
+    def retrieve(self, request: Request, token: str, sha256: str) -> HttpResponse:
+        """A photo that stands on this version, by its SHA-256."""
+        answer = file_answer(request, photo_behind(token=token, sha256=sha256), f"photo-{sha256[:12]}.jpg", read_file)
+        answer["Cache-Control"], answer["Referrer-Policy"] = "no-store", "no-referrer"
+        return answer

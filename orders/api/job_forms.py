@@ -55,11 +55,14 @@ class JobIn(Strict):
     """A job from `findings` (ids) or straight from the request. Without a title the findings give it.
 
     A finding that stands in another job already is refused (409) unless `share_findings` says that both jobs are needed.
+    `why_now` and `if_not` (what happens if it is not done) stand on the estimate; whoever writes the job writes them.
     """
 
     title = optional_line()
     complaint = Text(required=False, allow_blank=True)
     cause = Text(required=False, allow_blank=True)
+    why_now = Text(required=False, allow_blank=True)
+    if_not = Text(required=False, allow_blank=True)
     payer = serializers.ChoiceField(choices=Job.Payer.choices, required=False)
     findings = serializers.ListField(child=serializers.UUIDField(), required=False, max_length=100)
     share_findings = Flag(required=False)
@@ -72,6 +75,8 @@ class JobTextIn(Strict):
     complaint = Text(allow_blank=True)
     cause = Text(allow_blank=True)
     correction = Text(allow_blank=True)
+    why_now = Text(allow_blank=True)
+    if_not = Text(allow_blank=True)
     payer = serializers.ChoiceField(choices=Job.Payer.choices)
     discount_words = optional_line(max_length=100)
     discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, allow_null=True)
@@ -217,7 +222,7 @@ class JobOut(serializers.ModelSerializer[Job]):
     class Meta:
         model = Job
         fields = [
-            "id", "version", "order", "number", "title", "complaint", "cause", "correction", "state", "payer",
+            "id", "version", "order", "number", "title", "complaint", "cause", "correction", "why_now", "if_not", "state", "payer",
             "basis_kind", "basis_id", "basis_words", "basis_hash", "findings", "labour", "parts", "time", "answers",
             "fees", "discount_words", "discount_percent", "discount_amount", "allowed_hours", "times",
             "guide_hours", "clocked_minutes", "strike_reason", "finished_at",

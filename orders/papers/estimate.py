@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from orders.papers.legal import LegalPaper, draw_legal
 from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
-from shopdocs.documents.press.facts import Party, Signed, Unit
+from shopdocs.documents.press.facts import Party, Photo, Signed, Unit
 from shopdocs.documents.press.flow import Flow
-from shopdocs.documents.press.pictures import signed
+from shopdocs.documents.press.pictures import grid, signed
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
@@ -22,11 +23,18 @@ ADVICE = (
     "What a warranty covers is this shop's advice on the facts known today. The maker decides, and may decide otherwise; "
     "then nothing is done at your cost before you have agreed to it."
 )
+CHOOSE = (
+    "By choosing one way you accept its jobs and decline those of the others. The totals of this estimate count every job; "
+    "what you pay follows from what you choose."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class EstimateJob:
-    """One job: what was found, the work, and who pays on what basis."""
+    """One job: what was found, why now, what happens if not; the work; who pays on what basis.
+
+    `unsafe`: the machine must not be run like this. `if_refused`: the question for a refused claim, then what to choose.
+    """
 
     number: int
     title: str
@@ -36,6 +44,32 @@ class EstimateJob:
     payer: str
     basis: str
     subtotal: Decimal
+    why_now: str = ""
+    if_not: str = ""
+    unsafe: bool = False
+    photos: tuple[Photo, ...] = ()
+    if_refused: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """One way to choose. `jobs`: their numbers. `customer_pays`: tax included. Values None: not known."""
+
+    name: str
+    kind: str
+    jobs: str
+    customer_pays: Decimal
+    value_after: Decimal | None
+    price_new: Decimal | None
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """What is chosen between; one of the ways is picked."""
+
+    between: str
+    ways: tuple[Way, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +126,8 @@ class EstimateSheet(Sheet):
     answer_link: str
     terms: tuple[str, ...]
     cautions: tuple[str, ...]
+    options: tuple[Choice, ...] = ()
+    legal: tuple[LegalPaper, ...] = ()
     given: tuple[AnswerGiven, ...] = ()
     seen: str = ""
 
@@ -110,8 +146,11 @@ def draw(sheet: EstimateSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow.section(flow.say("Asked for"))
         flow.paragraph(sheet.request, types.QUOTE)
     for job in sheet.jobs:
-        _job(flow, figures, job)
+        _job(flow, figures, job, pictures)
+    for choice in sheet.options:
+        _choice(flow, figures, choice)
     _totals(flow, figures, sheet)
+    draw_legal(flow, sheet.legal)
     for answer in sheet.given:
         _given(flow, answer, pictures)
     if sheet.given:
@@ -129,18 +168,61 @@ def draw(sheet: EstimateSheet, pictures: Mapping[str, bytes]) -> Drawn:
     return render(sheet, flow, pictures)
 
 
-def _job(flow: Flow, figures: Figures, job: EstimateJob) -> None:
+def _job(flow: Flow, figures: Figures, job: EstimateJob, pictures: Mapping[str, bytes]) -> None:
     say = flow.say
     flow.section(f"{say('Job')} {job.number}", f"{say('paid by')} {job.payer}", keep=110)
     flow.paragraph(job.title, types.LEAD, after=2)
     if job.found:
         flow.paragraph(job.found, after=4)
+    if job.unsafe:
+        flow.paragraph(say("Do not run the machine like this."), types.STRONG, after=4)
+    blocks.facts(flow, [("Why now", job.why_now)], columns=1, after=0)
+    blocks.facts(flow, [("If it is not done", job.if_not)], columns=1, after=0)
+    if job.photos:
+        flow.y -= 4
+        grid(flow, job.photos, pictures, columns=3, height=84)
     if job.basis:
         flow.paragraph(f"{job.payer}: {job.basis}", types.NOTE, after=4)
     job_tables(flow, figures, job.labour, job.parts, tail=22)
     blocks.sums(
         flow, [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)], after=2
     )
+    if job.if_refused:
+        asked, *choices, none = job.if_refused
+        flow.paragraph(asked, types.STRONG, after=1)
+        for choice in choices:
+            flow.paragraph(f"\u2610 {choice}", after=1)
+        flow.paragraph(none, types.NOTE, after=4)
+
+
+def _choice(flow: Flow, figures: Figures, choice: Choice) -> None:
+    """Section: the ways between which the customer chooses, with what each costs and what the machine is worth after it."""
+    say = flow.say
+    flow.section(say("To choose from"), choice.between, keep=110)
+    columns = (
+        Column("Way", 0),
+        Column("Jobs", 44),
+        Column("You pay, with tax", 66, "right"),
+        Column("Machine is worth after it", 72, "right"),
+        Column("New machine", 66, "right"),
+    )
+    Table(flow, columns).draw(
+        [
+            Row(
+                (
+                    f"\u2610 {way.name}",
+                    way.jobs or say("none"),
+                    figures.bare(way.customer_pays),
+                    figures.bare(way.value_after),
+                    figures.bare(way.price_new),
+                ),
+                way.note,
+            )
+            for way in choice.ways
+        ]
+    )
+    flow.y -= 4
+    flow.paragraph(say(CHOOSE), types.NOTE, after=4)
 
 
 def _given(flow: Flow, answer: AnswerGiven, pictures: Mapping[str, bytes]) -> None:

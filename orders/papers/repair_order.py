@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from orders.papers.legal import LegalPaper, draw_legal
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Assembly, Party, Photo, Signed, Unit
@@ -120,6 +121,7 @@ class RepairOrderSheet(Sheet):
     conditions: tuple[str, ...]
     cautions: tuple[str, ...]
     signed: Signed | None = None
+    legal: tuple[LegalPaper, ...] = ()
 
 
 def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -150,6 +152,7 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow.section(say("Photos"), keep=150)
         grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True)
     blocks.cautions(flow, sheet.cautions)
+    draw_legal(flow, sheet.legal)
     if sheet.signed is None:
         blocks.signature(flow, say("Agreed"), [" ".join(sheet.conditions)], sheet.customer.name)
     else:

@@ -28,6 +28,8 @@ ANSWERS = (
 )
 """The facts of an estimate that can answer a field."""
 
+PAPERS = ("estimate", "repair_order")
+
 
 @dataclass(frozen=True, slots=True)
 class WantedField:
@@ -39,11 +41,12 @@ class WantedField:
 
 @dataclass(frozen=True, slots=True)
 class WantedPaper:
-    """What one law (by its key) wants on the estimate."""
+    """What one law (by its key) wants, and on which papers: 'estimate', 'repair_order'."""
 
     law: str
     source: str
     confidence: str
+    papers: frozenset[str]
     fields: tuple[WantedField, ...]
 
 
@@ -51,12 +54,13 @@ def parse_papers(root: strict.Node, laws: frozenset[str]) -> dict[str, WantedPap
     """The wanted fields by law; DataError names file and line of an unknown law, a doubled one, an unknown answer."""
     papers: dict[str, WantedPaper] = {}
     for row in root.fields(("papers",))["papers"].items():
-        parts = row.fields(("law", "source", "confidence", "fields"))
+        parts = row.fields(("law", "source", "confidence", "stands_on", "fields"))
         law = parts["law"].one_of(sorted(laws), "law")
         if law in papers:
             raise row.refuse(f"the law '{law}' stands here twice")
         listed = tuple(_field(one) for one in parts["fields"].items())
-        papers[law] = WantedPaper(law, parts["source"].text(), parts["confidence"].text(), listed)
+        on = frozenset(parts["stands_on"].some_of(PAPERS, "paper"))
+        papers[law] = WantedPaper(law, parts["source"].text(), parts["confidence"].text(), on, listed)
     return papers
 
 

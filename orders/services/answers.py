@@ -22,6 +22,7 @@ from . import given, scope
 from .agreement import agreed_words, consent_of
 from .estimates import refuse_closed
 from .links import link_of, refuse_dead
+from .options import expanded
 from .reach import lock_open_order
 from .records import given_in_address, refuse_all
 from .refusal_choices import check_choices, keep_choices
@@ -42,6 +43,7 @@ def take_answers(
     answers: list[Facts],
     words: str = "",
     consent: str = "",
+    options: list[UUID] | None = None,
     signature: UUID | None = None,
     phone_number: str = "",
     called_at: dt.datetime | None = None,
@@ -49,13 +51,15 @@ def take_answers(
 ) -> Estimate:
     """Writes down what the customer said at the counter ('in_person') or on the 'phone'; some jobs may wait.
 
-    `answers`: dicts of `job` (id), `accepted`, and for a warranty job `if_refused`. The rest is `given.by_staff`.
+    `answers`: dicts of `job` (id), `accepted`, and for a warranty job `if_refused`. `options`: ids of the ways that were
+    chosen, where the estimate offers some. The rest is `given.by_staff`.
     """
     peek = given_in_address(Estimate, shop=shop, pk=estimate_id)
     lock_open_order(shop, peek.order_id)
     estimate = given_in_address(Estimate, shop=shop, pk=estimate_id)
     refuse_closed(estimate)
     _refuse_consent(estimate, consent, needed=False)
+    answers = expanded(estimate, answers, options or [])
     how = given.by_staff(
         shop=shop, by=by, channel=channel, said_by=said_by, since=estimate.created_at, used_for=estimate.subject,
         words=words, signature=signature, phone_number=phone_number, called_at=called_at, read_back=read_back,
@@ -72,6 +76,7 @@ def answer_by_link(
     answers: list[Facts],
     words: str = "",
     consent: str = "",
+    options: list[UUID] | None = None,
     estimate_sha256: str = "",
 ) -> AnswerLink:
     """Takes the customer's one answer with this link. It must answer every job that waits for one.
@@ -91,11 +96,13 @@ def answer_by_link(
     refuse_closed(link.estimate)
     _refuse_unseen(link.estimate, estimate_sha256)
     _refuse_consent(link.estimate, consent, needed=True)
+    answers = expanded(link.estimate, answers, options or [])
     waiting = _waiting(link.estimate)
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:
         listed = ", ".join(str(job.number) for job in missing)
-        raise Refused("answers", f"No answer for job {listed}.", "Accept or decline every job: the link works once.")
+        remedy = "Accept or decline every job, and choose where there is a choice: the link works once."
+        raise Refused("answers", f"No answer for job {listed}.", remedy)
     _record(link.estimate, answers, given.by_link(said_by=said_by, words=words), consent=consent, by=None)
     link.used_at = timezone.now()
     link.version += 1
@@ -134,13 +141,15 @@ def _record(estimate: Estimate, answers: list[Facts], how: Facts, *, consent: st
     shown = _shown(estimate)
     for one in answers:
         job, accepted = jobs[one["job"]], one["accepted"]
-        frozen = scope.frozen_job(estimate.facts, job) or {}
+        frozen, option = scope.frozen_job(estimate.facts, job) or {}, one.get("option")
+        told = agreed_words(estimate.facts, frozen, accepted=accepted)
         Answer.objects.create(
             shop=estimate.shop,
             estimate=estimate,
             job=job,
             accepted=accepted,
-            agreed_words=agreed_words(estimate.facts, frozen, accepted=accepted),
+            agreed_words=f"{option['agree']} {told}" if option else told,
+            option_id=option and UUID(option["id"]),
             consent_version=consent,
             consented_at=how["at"] if consent else None,
             **shown,

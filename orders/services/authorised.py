@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Customer, Job, RepairOrder
+from orders.models import Customer, Estimate, Job, RepairOrder
 from orders.rules.authorisation import (
     Allowance,
     EstimateLaw,
@@ -25,7 +25,7 @@ from orders.rules.authorisation import (
     may_charge,
 )
 from orders.rules.legal_fields import wanted_by
-from shopdocs.documents.press.words import words
+from shopdocs.documents.press.words import Say, words
 from shopdocs.rest.refusals import Conflict, Problem
 from shopdocs.shops.models import Shop
 
@@ -188,24 +188,49 @@ def refuse_beyond(order: RepairOrder) -> None:
         raise conflict
 
 
-def legal_fields(order: RepairOrder, facts: Facts) -> list[Facts]:
+def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> list[Facts]:
     """What each binding law wants on the paper, with what this estimate says to it ('' is to be filled in by hand)."""
     listed = []
     for law in laws_of(order):
-        paper = wanted_by(law.key)
-        if paper is None:
+        wanted = wanted_by(law.key)
+        if wanted is None or paper not in wanted.papers:
             continue
-        fields = [{"name": one.name, "value": _answer(one.answer, order, facts)} for one in paper.fields]
+        fields = [
+            {"name": one.name, "answer": one.answer, "value": _answer(one.answer, order, facts)}
+            for one in wanted.fields
+        ]
         listed.append(
             {
                 "law": law.key,
                 "binds": law.binds,
-                "source": f"{paper.source} ({paper.confidence})",
+                "source": f"{wanted.source} ({wanted.confidence})",
                 "limit": f"{describe(law.over)}, {law.source}" if law.over else "",
                 "fields": fields,
             }
         )
     return listed
+
+
+def order_legal_fields(order: RepairOrder) -> list[Facts]:
+    """What each binding law wants on the repair order; the cost is the newest estimate's, or open before there is one."""
+    shop, say = order.shop, words(order.shop.language)
+    newest = Estimate.objects.for_shop(shop).filter(order=order).order_by("-edition").first()
+    facts = newest.facts if newest is not None else _facts_at_first_contact(order, say)
+    return legal_fields(order, {**facts, "issued_on": order.received_on.isoformat()}, "repair_order")
+
+
+def _facts_at_first_contact(order: RepairOrder, say: Say) -> Facts:
+    shop = order.shop
+    return {
+        "shop": frozen.shop_facts(shop, shop.language),
+        "customer": frozen.customer_facts(order.customer),
+        "unit": frozen.unit_facts(order.unit, order.reading, say),
+        "request": order.complaint,
+        "customer_total": "",
+        "customer_tax": "",
+        "money": frozen.money_facts(shop),
+        "jobs": [],
+    }
 
 
 def _answer(name: str, order: RepairOrder, facts: Facts) -> str:

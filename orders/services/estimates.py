@@ -23,10 +23,13 @@ from .authorised import legal_fields
 from .charges import terms_facts
 from .labour_sets import order_time, put_time, shop_steps
 from .links import make_link
+from .options import option_facts
+from .order_sheet import put_photos
 from .papers import request_change_paper, request_estimate_paper
 from .priced import price
 from .reach import lock_open_order
 from .records import given_in_address
+from .storage_terms import storage_terms
 
 OFFERED = (str(Job.State.PROPOSED), str(Job.State.AGREED))
 
@@ -83,7 +86,12 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         put_time(job, one, steps)
     terms = terms_facts(shop, order.customer, estimate.issued_on)
     exempt = order.customer.tax_exempt
-    totals = price(listed, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
+
+    def price_of(some: list[dict[str, Any]]) -> dict[str, Any]:
+        return price(some, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
+
+    totals = price_of(listed)
+    put_photos(order, jobs, listed, say)
     facts = {
         "format": 1,
         "number": estimate.number,
@@ -98,6 +106,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "unit": frozen.unit_facts(unit, order.reading, say),
         "request": order.complaint,
         "jobs": listed,
+        "options": option_facts(order, listed, price_of, say),
         "rates": rates,
         "pricing": terms,
         "labour_together": order_time(jobs, steps),
@@ -105,6 +114,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "agreement": wording.agreement(shop.name, say),
         "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
+        "storage": storage_terms(shop),
         "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
     }
     agreement.put_words(facts, listed, say)

@@ -37,6 +37,8 @@ def add_job(
     title: str = "",
     complaint: str = "",
     cause: str = "",
+    why_now: str = "",
+    if_not: str = "",
     payer: str = "customer",
     findings: list[UUID] | None = None,
     labour: list[dict[str, Any]] | None = None,
@@ -67,6 +69,8 @@ def add_job(
         title=title[:400],
         complaint=complaint,
         cause=cause or cause_from(grounds),
+        why_now=why_now,
+        if_not=if_not,
         payer=payer,
     )
     job.findings.set(grounds)
@@ -158,12 +162,12 @@ def check_charges(shop: Shop, changes: dict[str, Any]) -> None:
 
 @transaction.atomic
 def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: dict[str, Any]) -> Job:
-    """Changes title, complaint, cause, correction or payer of a job that was read at `version`.
+    """Changes title, complaint, cause, correction, reasons or payer of a job that was read at `version`.
 
     Who pays is the counter's to say. A payer that moves to the customer, and words other than those that the customer
     agreed to, need a new version of the estimate; the correction says what was done and is always the bench's to write.
     """
-    allowed = {"title", "complaint", "cause", "correction", "payer", *CHARGES}
+    allowed = {"title", "complaint", "cause", "correction", "why_now", "if_not", "payer", *CHARGES}
     if not changes or not set(changes) <= allowed:
         raise Refused("", "There is nothing to change.", f"Send at least one of: {', '.join(sorted(allowed))}.")
     theirs = sorted({"title", "payer", *CHARGES} & set(changes))

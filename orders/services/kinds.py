@@ -35,7 +35,8 @@ def _drawn_by(module: Any, sheet_class: type) -> Callable[[Sheet, Mapping[str, b
 def photos_on(sheet: Sheet) -> Sequence[str]:
     """SHA-256 of the originals whose printable copies the paper shows, and of the signatures on it."""
     signatures = [one["signed"] for one in (sheet, *sheet.get("given", [])) if one.get("signed")]
-    return [shown["sha256"] for shown in (*sheet.get("photos", []), *signatures)]
+    of_jobs = [photo for job in sheet.get("jobs", []) for photo in job.get("photos", [])]
+    return [shown["sha256"] for shown in (*sheet.get("photos", []), *of_jobs, *signatures)]
 
 
 CLASSES: tuple[tuple[str, str, Any, type], ...] = (
@@ -51,7 +52,7 @@ CLASSES: tuple[tuple[str, str, Any, type], ...] = (
     ("statement", "Statement", statement, statement.StatementSheet),
     ("condition_report", "Condition report", condition_report, condition_report.ConditionReportSheet),
 )
-OVERVIEWS = ("repair_order",)
+OVERVIEWS = ("repair_order", "repair_order_signed", "estimate", "estimate_answered")
 PAPERS = tuple(
     Kind(name, title, _drawn_by(module, of), photos_on, small=name in OVERVIEWS) for name, title, module, of in CLASSES
 )

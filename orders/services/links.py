@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from orders.models import AnswerLink, Estimate
+from shopdocs.documents.models import Photo, StoredFile
 from shopdocs.rest.refusals import Conflict, Missing
 
 ASK = "Ask the shop to send the estimate again."
@@ -71,3 +72,14 @@ def open_link(*, token: str) -> AnswerLink:
         AnswerLink.objects.for_shop(link.shop).filter(pk=link.pk, opened_at=None).update(opened_at=now)
         link.opened_at = now
     return link
+
+
+def photo_behind(*, token: str, sha256: str) -> StoredFile | None:
+    """The printable copy of a photo that stands on the link's estimate. Missing for any other, whatever the shop has."""
+    link = link_of(token)
+    refuse_dead(link)
+    shown = {photo["sha256"] for job in link.estimate.facts["jobs"] for photo in job.get("photos", ())}
+    if sha256 not in shown:
+        raise Missing("sha256", "This photo is not on the estimate.", "Use an address out of the estimate.")
+    photo = Photo.objects.for_shop(link.shop).filter(original__sha256=sha256).select_related("printable").first()
+    return photo.printable if photo is not None else None

@@ -20,13 +20,15 @@ from orders.papers.repair_order import (
 from orders.rules import points, trade
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import facts as press
-from shopdocs.documents.press.sheets import Currency, ShopBlock
+from shopdocs.documents.press.sheets import Currency, ShopBlock, to_json
 from shopdocs.documents.press.values import day_words, moment_words, sentence
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.marks import drawn_marks
 
 from . import frozen, wording
-from .sheets import party, unit
+from .authorised import order_legal_fields
+from .frozen import money_facts
+from .sheets import legal_sheet, party, unit
 from .time import minutes
 
 STAGES = {"outside": "Outside", "covers_off": "Covers off"}
@@ -34,6 +36,7 @@ MOMENTS = {"before": "before", "after": "after"}
 PLAIN, SEE = "good", "found"
 RESULTS = {"good": "good", "found": "see findings", "not_possible": "no access"}
 SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "emission label"}
+SHOWN_WITH_A_JOB = 3
 # The proof ladder, strongest first: the paper names the strongest proof that is there.
 LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 
@@ -77,6 +80,7 @@ def repair_order_sheet(order: RepairOrder, language: str = "") -> RepairOrderShe
         jobs=tuple(_job(job, say) for job in jobs_of_order(order)),
         photos=_photos(order, marks, say),
         conditions=wording.conditions(shop, say),
+        legal=legal_sheet(order_legal_fields(order), money_facts(shop)["symbol"], say),
         cautions=tuple(frozen.cautions_for(machine.model.family, machine.power_source)),
     )
 
@@ -248,3 +252,12 @@ def _photos(order: RepairOrder, marks: dict[str, str], say: Say) -> tuple[press.
         )
         for number, row in enumerate(rows, start=1)
     )
+
+
+def put_photos(order: RepairOrder, jobs: list[Job], listed: list[dict[str, Any]], say: Say) -> None:
+    """Puts on each frozen job the photos of its findings, as papers show them; the first few of each."""
+    rows = Finding.objects.for_shop(order.shop).filter(order=order)
+    photos = _photos(order, {row.subject: f"F{row.number}" for row in rows}, say)
+    for job, facts in zip(jobs, listed, strict=True):
+        marks = {f"F{row.number}" for row in job.findings.all()}
+        facts["photos"] = [to_json(one) for one in photos if one.finding in marks][:SHOWN_WITH_A_JOB]

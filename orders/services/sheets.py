@@ -9,10 +9,11 @@ from typing import Any
 
 from orders.papers import estimate as estimate_paper
 from orders.papers import invoice as invoice_paper
+from orders.papers.legal import LegalField, LegalPaper
 from orders.papers.lines import LabourLine, PartLine, TaxLine
-from shopdocs.documents.press.facts import Party, Unit
-from shopdocs.documents.press.sheets import Currency, ShopBlock
-from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.facts import Party, Photo, Unit
+from shopdocs.documents.press.sheets import Currency, ShopBlock, from_json
+from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import Say, words
 
 Facts = dict[str, Any]
@@ -163,9 +164,16 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
+                why_now=job.get("why_now", ""),
+                if_not=job.get("if_not", ""),
+                unsafe=job.get("unsafe", False),
+                photos=tuple(from_json(Photo, one) for one in job.get("photos", ())),
+                if_refused=_if_refused(job),
             )
             for job in facts["jobs"]
         ),
+        options=tuple(_choice(group) for group in facts.get("options", ())),
+        legal=legal_sheet(facts.get("legal_fields", ()), facts["money"]["symbol"], words(facts["shop"]["language"])),
         taxes=tax_lines(facts["customer_taxes"], *_spared(facts, facts["customer_net"])),
         payers=tuple(
             estimate_paper.PayerTotal(
@@ -181,6 +189,60 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
         answer_link="",
         terms=(facts["agreement"],),
         cautions=tuple(facts["cautions"]),
+    )
+
+
+def _if_refused(job: Facts) -> tuple[str, ...]:
+    """The question for the case that the claim is refused, then what can be chosen."""
+    told = job.get("if_refused")
+    return tuple(told[name] for name in ("asked", "pay_up_to", "ask_me", "return_unrepaired", "none")) if told else ()
+
+
+def _choice(group: Facts) -> estimate_paper.Choice:
+    def money(text: str | None) -> Decimal | None:
+        return None if text is None else Decimal(text)
+
+    return estimate_paper.Choice(
+        between=group["group"],
+        ways=tuple(
+            estimate_paper.Way(
+                name=one["name"],
+                kind=one["kind_words"],
+                jobs=", ".join(str(number) for number in one["numbers"]),
+                customer_pays=Decimal(one["customer_total"]),
+                value_after=money(one["value_after"]),
+                price_new=money(one["price_new"]),
+                note=one["note"],
+            )
+            for one in group["options"]
+        ),
+    )
+
+
+BLANK = "_" * 18
+TICKS = "\u2610"
+
+
+def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPaper, ...]:
+    """What the law wants said, as papers print it: a day in words, money with its symbol, a line where a hand must write."""
+
+    def shown(field: Facts) -> str:
+        value: str = field["value"]
+        answer = field.get("answer", "")
+        if answer == "choice":
+            return f"{TICKS} {say('in writing')}   {TICKS} {say('oral')}   {TICKS} {say('none')}   {BLANK}"
+        if value and answer in ("issued_on", "received_on", "promised_on"):
+            return day_words(dt.date.fromisoformat(value), say)
+        return f"{symbol}{value}" if value and answer in ("total", "tax") else value or BLANK
+
+    return tuple(
+        LegalPaper(
+            binds=one["binds"],
+            source=one["source"],
+            limit=one["limit"],
+            fields=tuple(LegalField(name=field["name"], value=shown(field)) for field in one["fields"]),
+        )
+        for one in listed
     )
 
 

@@ -8,7 +8,16 @@ from decimal import Decimal
 
 import pytest
 
-from orders.rules.authorisation import EstimateLaw, Sums, all_laws, estimate_owed, may_charge
+from orders.rules.authorisation import (
+    Allowance,
+    EstimateLaw,
+    Goods,
+    Sums,
+    all_laws,
+    estimate_owed,
+    laws_for,
+    may_charge,
+)
 from shopdocs.money import USD
 
 D = Decimal
@@ -107,3 +116,76 @@ def test_minnesota_and_alaska_speak_when_the_customer_asks() -> None:
 def test_massachusetts_lets_ten_dollars_pass() -> None:
     """940 CMR 5.05(7), second-hand: ten dollars over."""
     assert limit(LAWS["massachusetts_vehicles"], "300.00") == D("310.00")
+
+
+# Edges of the price range and of the allowance together; sources as above. Computed from the rules: Minnesota speaks of
+# work for more than $100 and less than $7,500, before or after it grew (325F.56); 110 % of the estimate (325F.58 subd. 6).
+@pytest.mark.parametrize(
+    ("key", "estimate", "bill", "passes"),
+    [
+        ("minnesota", "100.00", "100.01", True),  # the bill is repairs now: 110.00 at most
+        ("minnesota", "100.00", "110.00", True),
+        ("minnesota", "100.00", "110.01", False),
+        ("minnesota", "100.01", "110.01", True),  # 110.011, and a fraction of a cent is not charged
+        ("minnesota", "100.01", "110.02", False),
+        ("minnesota", "90.00", "90.01", False),  # outside the law: what was agreed is the limit
+        ("minnesota", "90.00", "99.00", False),
+        ("minnesota", "7499.99", "8249.98", True),
+        ("minnesota", "7499.99", "8249.99", False),
+        ("minnesota", "7500.00", "7500.01", False),  # outside the law again
+        ("minnesota", "7500.00", "8250.00", False),
+        ("ohio_all_repairs", "25.00", "25.01", True),
+        ("ohio_all_repairs", "25.00", "27.51", False),
+        ("ohio_all_repairs", "25.01", "27.51", True),  # 27.511
+        ("ohio_all_repairs", "25.01", "27.52", False),
+        ("district_of_columbia", "60.00", "60.00", True),
+        ("district_of_columbia", "60.00", "60.01", False),
+    ],
+)
+def test_bill_at_the_edge(key: str, estimate: str, bill: str, passes: bool) -> None:
+    assert allowed(key, estimate, bill) is passes
+
+
+@pytest.mark.parametrize(
+    ("percent", "bill", "passes"),
+    [("0", "60.00", True), ("0", "60.01", False), ("5", "63.00", True), ("5", "63.01", False)],
+)
+def test_a_stricter_rule_of_the_shop_binds_where_the_law_would_let_more_pass(
+    percent: str, bill: str, passes: bool
+) -> None:
+    """Ohio lets 66.00 pass on 60.00; the shop's own 0 or 5 percent does not."""
+    agreed, asked = Sums(D("60.00"), D("60.00")), Sums(D(bill), D(bill))
+    verdict = may_charge(agreed, asked, laws=[LAWS["ohio_all_repairs"]], own=Allowance(D(percent)), currency=USD)
+    assert verdict.allowed is passes
+    assert verdict.decided_by == "the shop's own rule"
+
+
+def test_a_looser_rule_of_the_shop_loosens_no_law() -> None:
+    """D.C. lets nothing pass beyond the authorised estimate (16 DCMR 633), whatever the shop allows itself."""
+    agreed, asked = Sums(D("60.00"), D("60.00")), Sums(D("60.01"), D("60.01"))
+    own = Allowance(D("25"))
+    assert not may_charge(agreed, asked, laws=[LAWS["district_of_columbia"]], own=own, currency=USD).allowed
+    assert may_charge(agreed, asked, laws=[], own=own, currency=USD).allowed
+
+
+@pytest.mark.parametrize(
+    ("place", "household", "keys"),
+    [
+        ("US-OH", True, ["ohio_all_repairs"]),
+        ("US-OH", False, []),
+        ("US-MN", True, ["minnesota"]),
+        ("US-MN", False, []),
+        ("US-DC", True, ["district_of_columbia"]),
+        ("US-DC", False, []),
+        ("US-CA", True, []),
+        ("US-FL", True, []),
+        ("US-MI", True, []),
+        ("US-AK", True, []),
+        ("US-NY", True, []),
+    ],
+)
+def test_which_laws_reach_outdoor_power_equipment(place: str, household: bool, keys: list[str]) -> None:
+    """Ohio covers every consumer repair, Minnesota any mechanical device in household use, D.C. all consumer goods;
+    the others as read speak of vehicles or electronics only and are not applied, nor is any to a crew's machine.
+    """
+    assert [law.key for law in laws_for(place, Goods.OUTDOOR, household=household)] == keys

@@ -167,8 +167,8 @@ def test_wanted_fields_name_laws_that_are_there() -> None:
     laws = frozenset(law.key for law in all_laws())
     assert wanted_by("minnesota") is not None and wanted_by("florida_vehicles") is None
     for source, problem in {
-        "papers: [{law: nowhere, source: s, confidence: read, fields: []}]": "nowhere",
-        "papers: [{law: minnesota, source: s, confidence: read, fields: [{name: n, from: moon}]}]": "moon",
+        "papers: [{law: nowhere, source: s, confidence: read, stands_on: [estimate], fields: []}]": "nowhere",
+        "papers: [{law: minnesota, source: s, confidence: read, stands_on: [estimate], fields: [{name: n, from: moon}]}]": "moon",
     }.items():
         with pytest.raises(strict.DataError, match=problem):
             parse_papers(strict.parse(source, "some.yaml"), laws)

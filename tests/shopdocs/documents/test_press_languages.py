@@ -30,7 +30,17 @@ from warranty.papers import claim, part_tag
 
 ROOT = Path(__file__).parents[3]
 ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
-SERVICES = ("wording", "order_sheet", "order_papers", "frozen", "invoices", "sheets", "agreement", "signed_copies")
+SERVICES = (
+    "wording",
+    "order_sheet",
+    "order_papers",
+    "frozen",
+    "invoices",
+    "sheets",
+    "agreement",
+    "signed_copies",
+    "options",
+)
 SAME = {"no", "Total", "normal", "New"}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
     (repair_order, samples.repair_order),
@@ -75,7 +85,7 @@ def needed() -> set[str]:
     files.append(ROOT / "warranty/services/claims.py")
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
-    found |= {estimate.ADVICE, condition_report.LIMITS}
+    found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
     known = trade.trade()
     for table in (known.families, known.powers, known.components, known.conditions, known.causes):
         found |= {entry.name for entry in table.values()}
