@@ -2,9 +2,9 @@
 
 Source Sans Pro carries the papers; FiraGO steps in for letters it lacks. A character that
 neither can print rightly becomes '?' and is named in `Drawn.replaced`, never a silent box.
-Two kinds are refused though a glyph exists: scripts that need shaping or run from right to left
-(ReportLab writes letters one by one, left to right), and characters beyond the basic plane
-(its character map for copied text is wrong there).
+Hebrew and Arabic are shaped and turned by `rightward`. Two kinds are refused though a glyph exists: other scripts
+that need shaping (ReportLab writes letters one by one), and characters beyond the basic plane (its character
+map for copied text is wrong there).
 """
 
 from __future__ import annotations
@@ -18,10 +18,12 @@ import font_source_sans_pro
 import pymupdf_fonts
 from reportlab.pdfbase.ttfonts import TTFont
 
+from shopdocs.documents.press.rightward import LETTERS
+
 REGULAR, SEMIBOLD, ITALIC, FALLBACK = "R", "S", "I", "F"
 FILES = {REGULAR: "Regular", SEMIBOLD: "Semibold", ITALIC: "It"}
 STAND_IN = "?"
-# Right-to-left and Brahmic blocks: correct print needs reordering or joined forms.
+# Right-to-left and Brahmic blocks: correct print needs reordering or joined forms. What `rightward` can do is let through.
 NEEDS_SHAPING = (
     (0x0590, 0x08FF),
     (0x0900, 0x0DFF),
@@ -81,6 +83,8 @@ def _printable(character: str) -> str:
         return "\xa0" if character in "\xa0\u202f\u2007" else " "
     if unicodedata.category(character) == "Cf":
         return ""
+    if character in LETTERS and character in faces()[FALLBACK].own:
+        return character
     known = character in faces()[FALLBACK].own or character in faces()[REGULAR].own
     if not known or code > 0xFFFF or code < 0x20 or any(low <= code <= high for low, high in NEEDS_SHAPING):
         return STAND_IN
