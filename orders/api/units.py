@@ -65,9 +65,10 @@ UnitChange = changing(UnitModelIn, "UnitChange")
 
 class AssemblyIn(Strict):
     """An assembly. `emission_rule`: what its label shows; empty: not known. `fitted_on`: the day on which it replaced
-    an earlier one; null: it came with the unit."""
+    an earlier one; null: it came with the unit. A role that the list lacks is 'other', named in `role_words`."""
 
-    role = Line(max_length=40)
+    role = serializers.ChoiceField(choices=Assembly.Role.choices)
+    role_words = optional_line(max_length=40)
     maker = serializers.UUIDField(required=False, allow_null=True)
     model_name = optional_line(max_length=200)
     serial = optional_line(max_length=60)
@@ -83,7 +84,7 @@ class AssemblyIn(Strict):
     terms_note = optional_line()
 
 
-AssemblyChange = changing(AssemblyIn, "AssemblyChange", without=("role",))
+AssemblyChange = changing(AssemblyIn, "AssemblyChange", without=("role", "role_words"))
 ASSEMBLY_FIELDS = list(AssemblyIn().fields)
 
 

@@ -67,8 +67,19 @@ class Unit(ShopRecord):
 class Assembly(ShopRecord):
     """A part of a unit with a maker, model, serial and promise of its own: the engine above all."""
 
+    class Role(models.TextChoices):
+        ENGINE = "engine", "engine"
+        ELECTRIC_MOTOR = "electric_motor", "electric motor"
+        BATTERY_PACK = "battery_pack", "battery pack"
+        CHARGER = "charger", "charger"
+        GEARBOX = "gearbox", "gearbox"
+        PUMP_END = "pump_end", "pump end"
+        ALTERNATOR = "alternator", "alternator"
+        OTHER = "other", "another, named in words"
+
     unit = models.ForeignKey(Unit, on_delete=models.CASCADE, related_name="assemblies")
-    role = models.CharField(max_length=40, help_text="engine, gearbox, pump end, alternator, battery pack, ...")
+    role = models.CharField(max_length=40, choices=Role)
+    role_words = models.CharField(max_length=40, blank=True, help_text="what it is, where the role is 'other'")
     maker = models.ForeignKey(Maker, null=True, blank=True, on_delete=models.PROTECT, related_name="assemblies")
     model_name = models.CharField(max_length=200, blank=True)
     serial = models.CharField(max_length=60, blank=True)
@@ -94,7 +105,17 @@ class Assembly(ShopRecord):
     terms_note = models.CharField(max_length=400, blank=True, help_text="promise of its own, as printed in its papers")
 
     class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["unit", "role"], name="one_assembly_per_role")]
+        constraints = [
+            models.UniqueConstraint(fields=["unit", "role", "role_words"], name="one_assembly_per_role"),
+            models.CheckConstraint(
+                condition=models.Q(role="other") ^ models.Q(role_words=""), name="other_role_in_words"
+            ),
+        ]
+
+    @property
+    def called(self) -> str:
+        """The role as terms and coverage name it: the code, or the words of another."""
+        return self.role_words or self.role
 
 
 class Ownership(ShopRecord):

@@ -77,7 +77,7 @@ def assembly_date_problems(assembly: Assembly, *, today: dt.date, at: str = "") 
     if built is not None and bought is not None and fitted is None and built > bought:
         yield Problem(
             f"{at}build_date",
-            f"The {assembly.role} was built on {built}, after the unit's purchase ({bought}).",
+            f"The {assembly.called.replace('_', ' ')} was built on {built}, after the unit's purchase ({bought}).",
             "Correct one of the two dates, or say in the assembly's fitted_on when it replaced the first one.",
         )
 

@@ -93,7 +93,7 @@ def _assemblies(order: RepairOrder) -> Any:
 def _assembly(row: Assembly, say: Say) -> press.Assembly:
     label = row.emission_family or say("read" if row.label_read else "not read")
     return press.Assembly(
-        name=sentence(say(row.role.replace("_", " "))),
+        name=sentence(say(row.called.replace("_", " "))),
         maker=row.maker.name if row.maker else "",
         model=row.model_name,
         serial=row.serial,

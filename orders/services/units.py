@@ -12,6 +12,7 @@ from django.db import transaction
 
 from orders.models import Assembly, Customer, MachineModel, Ownership, RepairOrder, Unit
 from orders.models.units import plain_serial
+from orders.rules.trade import trade
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
@@ -20,6 +21,14 @@ from .catalogue import check_power
 from .dates import STOCK, UNIT_DAYS, assembly_date_problems, unit_date_problems
 from .records import given_in_address, given_in_body, refuse_all, store, taken, with_records
 
+LABEL_FACTS = ("emission_rule", "emission_family", "label_hours")
+DRIVES: dict[str, tuple[str, ...]] = {
+    Assembly.Role.ENGINE: ("two_stroke", "four_stroke", "lpg", "diesel"),
+    Assembly.Role.ELECTRIC_MOTOR: ("battery", "mains"),
+    Assembly.Role.BATTERY_PACK: ("battery",),
+    Assembly.Role.CHARGER: ("battery",),
+}
+"""The power sources of units that have such an assembly (common practice, no source); of other roles: any."""
 Facts = Mapping[str, Any]
 NO_SERIAL = "Send the serial number, or say in no_serial_reason why there is none (plate missing, unreadable)."
 
@@ -123,14 +132,16 @@ def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str 
     """Adds an assembly (engine, gearbox, battery pack ...): one of each role on a unit."""
     unit = given_in_address(Unit, shop=shop, pk=unit_id, lock=True)
     assembly = Assembly(shop=shop, unit=unit, **with_records(shop, facts, at))
-    refuse_all(assembly_date_problems(assembly, today=shop.today(), at=at))
+    assembly.role_words = " ".join(assembly.role_words.split())
+    refuse_all([*_role_problems(assembly, at), *_assembly_problems(assembly, shop.today(), at)])
     clash = Conflict(
-        f"{at}role", f"The unit has a '{assembly.role}' already.", "Change that one, or name this role otherwise."
+        f"{at}role", f"The unit has a '{assembly.called}' already.", "Change that one, or name this role otherwise."
     )
-    if Assembly.objects.for_shop(shop).filter(unit=unit, role=assembly.role).exists():
+    same = Assembly.objects.for_shop(shop).filter(unit=unit, role=assembly.role)
+    if same.filter(role_words__iexact=assembly.role_words).exists():
         raise clash
     store(assembly, clash=lambda: clash)
-    record_event(shop=shop, subject=f"unit:{unit.pk}", verb="assembly added", words=assembly.role, by=by)
+    record_event(shop=shop, subject=f"unit:{unit.pk}", verb="assembly added", words=assembly.called, by=by)
     return assembly
 
 
@@ -142,17 +153,50 @@ def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: F
     before = {name: str(getattr(assembly, name)) for name in changed}
     for name, value in changed.items():
         setattr(assembly, name, value)
-    refuse_all(assembly_date_problems(assembly, today=shop.today()))
+    refuse_all(_assembly_problems(assembly, shop.today(), ""))
     saved = save_changes(assembly, version=version, changes=changed)
     record_event(
         shop=shop,
         subject=f"unit:{assembly.unit_id}",
         verb="assembly changed",
-        words=saved.role,
+        words=saved.called,
         facts={"before": before},
         by=by,
     )
     return saved
+
+
+def _assembly_problems(assembly: Assembly, today: dt.date, at: str) -> Iterator[Problem]:
+    yield from assembly_date_problems(assembly, today=today, at=at)
+    if not assembly.label_read:
+        for name in LABEL_FACTS:
+            if getattr(assembly, name) not in (None, ""):
+                yield Problem(
+                    f"{at}{name}",
+                    "This stands on the emission label, and label_read says that nobody has read it.",
+                    f"Send label_read: true if it was read there; otherwise leave {name} out, or clear it.",
+                )
+
+
+def _role_problems(assembly: Assembly, at: str) -> Iterator[Problem]:
+    """A role of the list, or 'other' with words that the list lacks; none that the unit's power source rules out."""
+    words, other = assembly.role_words, assembly.role == Assembly.Role.OTHER
+    if other and not words:
+        yield Problem(f"{at}role_words", "The role 'other' says nothing by itself.", "Say in role_words what it is.")
+    elif words and not other:
+        yield Problem(
+            f"{at}role_words", "Words are for the role 'other'.", "Send role 'other', or leave the words out."
+        )
+    elif words.lower().replace(" ", "_") in (*Assembly.Role.values, "unit"):
+        yield Problem(f"{at}role_words", f"'{words}' is a role of its own.", "Send it as the role, without words.")
+    power = trade().powers.get(assembly.unit.power_source)
+    needs = DRIVES.get(assembly.role)
+    if power is not None and needs is not None and power.code not in needs:
+        yield Problem(
+            f"{at}role",
+            f"A unit driven by {power.name} has no {assembly.get_role_display()}.",
+            "Correct the role, or the unit's power source.",
+        )
 
 
 def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:

@@ -90,7 +90,7 @@ def assembly_facts(one: Assembly) -> dict[str, Any]:
         ]
         label = ", ".join(part for part in parts if part) or "read, nothing noted"
     return {
-        "name": sentence(one.role.replace("_", " ")), "maker": one.maker.name if one.maker else "", "model": one.model_name,
+        "name": sentence(one.called.replace("_", " ")), "maker": one.maker.name if one.maker else "", "model": one.model_name,
         "serial": one.serial, "built_on": iso(one.build_date), "emission_label": label,
         "distributor": distributor.name if distributor else "",
     }  # fmt: skip
@@ -128,7 +128,7 @@ def causal_facts(job: Job, findings: list[Finding], decision: CoverageDecision) 
     part: JobPart | None = next((row for row in job.parts.all() if row.causal), None)
     finding = next((one for one in findings if one.pk == decision.finding_id), decision.finding)
     told = finding_as_claimed(finding)
-    assembly = sentence(finding.assembly.role.replace("_", " ") if finding.assembly else "machine")
+    assembly = sentence(finding.assembly.called.replace("_", " ") if finding.assembly else "machine")
     return {
         "part": str(part.pk) if part else "", "number": part.number if part else "",
         "what": part.words if part else told["component"], "assembly": assembly, "condition": told["condition"],

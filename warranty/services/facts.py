@@ -78,7 +78,7 @@ def facts_of_unit(
     `plans_on`: the day on which a plan has to be held, `as_of` unless said.
     """
     model = unit.model
-    assemblies = sorted(unit.assemblies.all(), key=lambda one: one.role)
+    assemblies = sorted(unit.assemblies.all(), key=lambda one: one.called)
     sold_on, proof = _sale(unit)
     hours, changes = _meter(unit, reading, as_of)
     makers = {model.maker, *(one.maker for one in assemblies if one.maker is not None)}
@@ -178,7 +178,7 @@ def _assembly(unit: Unit, row: Assembly) -> AssemblyFacts:
         size = unit.model.displacement_cc
     shown = {"part_1054": True, "none": False, "other": False}.get(row.emission_rule) if row.label_read else None
     return AssemblyFacts(
-        role=row.role, maker=row.maker.name if row.maker else None, model=row.model_name or None,
+        role=row.called, maker=row.maker.name if row.maker else None, model=row.model_name or None,
         serial=row.serial or None, build_date=row.build_date, label_read=row.label_read, part_1054=shown,
         emission_family=row.emission_family or None,
         useful_life_hours=Decimal(row.label_hours) if row.label_hours is not None else None, displacement_cc=size,
@@ -199,7 +199,7 @@ def _finding(row: Finding, order: RepairOrder, found_out: dict[str, Any]) -> Fin
     alone = NO_LINK if found_out.get("stands_alone") else None
     return FindingFacts(
         id=str(row.pk), component=row.component,
-        assembly=row.assembly.role if row.assembly else "unit" if whole else found_out.get("belongs_to"),
+        assembly=row.assembly.called if row.assembly else "unit" if whole else found_out.get("belongs_to"),
         condition=row.condition, cause=None if row.cause == "unknown" else row.cause,
         caused_by=str(row.caused_by_id) if row.caused_by_id else alone, found_on=row.found_on,
         done_by=found_out.get("done_by"), upkeep_item=found_out.get("upkeep_item"),

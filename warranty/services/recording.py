@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from orders.models import RepairOrder, Unit
+from orders.models import Assembly, RepairOrder, Unit
 
 V1 = "/api/v1"
 
@@ -121,7 +121,7 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "finding.done_by": (_found_out("findings.{of}.done_by"),),
     "finding.upkeep_item": (_found_out("findings.{of}.upkeep_item"),),
     "assembly.part_1054": (Place("PATCH", "assemblies/{of}/", "emission_rule", "with label_read"),),
-    "assembly.useful_life_hours": (Place("PATCH", "assemblies/{of}/", "label_hours"),),
+    "assembly.useful_life_hours": (Place("PATCH", "assemblies/{of}/", "label_hours", "with label_read"),),
     "assembly.displacement_cc": (Place("PATCH", "assemblies/{of}/", "displacement_cc"),),
     "assembly.maker": (Place("PATCH", "assemblies/{of}/", "maker", "the id of a maker; add it to the makers first"),),
 }
@@ -133,7 +133,7 @@ def places_for(fact: str, of: str, order: RepairOrder) -> list[dict[str, str]]:
 
     `of` is the finding's id or the assembly's role, as the decision names it.
     """
-    ids = {one.role: str(one.pk) for one in order.unit.assemblies.all()}
+    ids = {one.called: str(one.pk) for one in order.unit.assemblies.all()}
     used = order.unit.sale_kind == Unit.SaleKind.USED
     places = [place for place in PLACES[fact] if not (used and place.of_present_owner)]
     return [_filled(place, fact, of, order, ids) for place in places]
@@ -146,13 +146,18 @@ def _filled(place: Place, fact: str, of: str, order: RepairOrder, ids: Mapping[s
     if place.door.startswith("assemblies/"):
         role = of if fact.startswith("assembly.") else "engine"
         if role not in ids:  # nobody has written this assembly down: adding it records the fact in the same call
-            note = "; ".join(part for part in (f"adds the assembly: role '{role}'", place.note) if part)
+            note = "; ".join(part for part in (f"adds the assembly: {_role(role)}", place.note) if part)
             place = Place("POST", "units/{unit}/assemblies/", place.field, note)
         named |= {"of": ids.get(role, ""), "engine": ids.get(role, "")}
     return {
         "method": place.method, "door": f"{V1}/{place.door.format(**named)}", "field": place.field.format(of=of),
         "note": place.note,
     }  # fmt: skip
+
+
+def _role(called: str) -> str:
+    """How the door for assemblies is told of this role."""
+    return f"role '{called}'" if called in Assembly.Role.values else f"role 'other', role_words '{called}'"
 
 
 def _change_not_known(unit: Unit) -> object:

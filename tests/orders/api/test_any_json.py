@@ -63,7 +63,7 @@ def try_everything(client: Any, method: str, address: str, body: dict[str, Any])
 
 
 def test_check_in(client: Any, visit: dict[str, Any]) -> None:
-    visit["new_unit"]["assemblies"] = [{"role": "engine", "label_hours": 300, "new": None}]
+    visit["new_unit"]["assemblies"] = [{"role": "engine", "label_read": True, "label_hours": 300, "new": None}]
     del visit["new_unit"]["assemblies"][0]["new"]
     visit |= {"promised_on": "2199-01-01", "owner_far": False}
     assert client.post("/api/v1/check-in/", visit, format="json").status_code == 201
@@ -96,7 +96,13 @@ def test_units(client: Any, order: RepairOrder) -> None:
     try_everything(
         client, "POST", f"{base}hours/", {"hours": "50", "read_on": order.received_on.isoformat(), "note": "x"}
     )
-    assembly = {"role": "engine", "label_hours": 5, "displacement_cc": "50.2", "build_date": "2020-01-01"}
+    assembly = {
+        "role": "engine",
+        "label_read": True,
+        "label_hours": 5,
+        "displacement_cc": "50.2",
+        "build_date": "2020-01-01",
+    }
     try_everything(client, "POST", f"{base}assemblies/", assembly)
     buyer = client.post("/api/v1/customers/", {"name": "Bo"}, format="json").json()["id"]
     transfer = {

@@ -14,7 +14,9 @@ pytestmark = pytest.mark.django_db
 
 
 def test_everything_is_new(client: Any, visit: dict[str, Any], shop: Any) -> None:
-    visit["new_unit"]["assemblies"] = [{"role": "engine", "model_name": "E-52", "serial": "E 1", "label_hours": 300}]
+    visit["new_unit"]["assemblies"] = [
+        {"role": "engine", "model_name": "E-52", "serial": "E 1", "label_read": True, "label_hours": 300}
+    ]
     answer = client.post("/api/v1/check-in/", visit, format="json")
     assert answer.status_code == 201, answer.json()
     body = answer.json()

@@ -327,11 +327,41 @@ class TestAssemblies:
             ({"emission_rule": "part_9"}, "emission_rule"),
             ({"displacement_cc": "NaN"}, "displacement_cc"),
             ({"role": ""}, "role"),
+            ({"role": "enigne"}, "role"),
+            ({"role": "battery_pack"}, "role"),
+            ({"role": "other"}, "role_words"),
+            ({"role": "other", "role_words": "Pump end"}, "role_words"),
+            ({"role": "other", "role_words": "unit"}, "role_words"),
+            ({"role_words": "mist head"}, "role_words"),
+            ({"emission_rule": "part_1054"}, "emission_rule"),
+            ({"label_read": False, "emission_family": "RTEST.050AA"}, "emission_family"),
+            ({"label_read": False, "label_hours": 0}, "label_hours"),
         ],
     )
     def test_wrong(self, client: Any, unit: Unit, fields: dict[str, Any], field: str) -> None:
         problem(client.post(at(unit, "assemblies/"), {"role": "engine", **fields}, format="json"), 400, field)
         assert not Assembly.objects.exists()
+
+    def test_what_stands_on_the_label_goes_when_the_label_was_not_read(self, client: Any, unit: Unit) -> None:
+        engine = {"role": "engine", "label_read": True, "emission_family": "RTEST.050AA", "label_hours": 300}
+        made = client.post(at(unit, "assemblies/"), engine, format="json")
+        assert made.status_code == 201, made.content
+        address = f"/api/v1/assemblies/{made.json()['id']}/"
+        refused = client.patch(address, {"version": 1, "label_read": False}, format="json")
+        assert "label_read" in problem(refused, 400, "emission_family")["remedy"] and problem(
+            refused, 400, "label_hours"
+        )
+        cleared = {"version": 1, "label_read": False, "emission_family": "", "label_hours": None}
+        assert client.patch(address, cleared, format="json").status_code == 200
+        problem(client.patch(address, {"version": 2, "label_hours": 300}, format="json"), 400, "label_hours")
+
+    def test_a_role_of_no_list_is_named_in_words_once(self, client: Any, unit: Unit) -> None:
+        for words in ("mist head", "power  head"):
+            body = {"role": "other", "role_words": words}
+            assert client.post(at(unit, "assemblies/"), body, format="json").status_code == 201
+        again = client.post(at(unit, "assemblies/"), {"role": "other", "role_words": "Power Head"}, format="json")
+        problem(again, 409, "role")
+        assert [one.called for one in Assembly.objects.order_by("role_words")] == ["mist head", "power head"]
 
     def test_an_engine_is_no_younger_than_the_purchase_unless_it_was_replaced(
         self, client: Any, unit: Unit, shop: Any

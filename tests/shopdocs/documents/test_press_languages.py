@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from orders.models import Assembly
 from orders.papers import (
     bench_copy,
     condition_report,
@@ -86,6 +87,7 @@ def needed() -> set[str]:
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
+    found |= {role.label for role in Assembly.Role if role != Assembly.Role.OTHER}
     known = trade.trade()
     for table in (known.families, known.powers, known.components, known.conditions, known.causes):
         found |= {entry.name for entry in table.values()}

@@ -126,7 +126,7 @@ class Counter:
             return self.client.post(place["door"], value, format="multipart")
         if place["note"].startswith("adds the assembly"):
             body["role"] = place["note"].split("'")[1]
-        if head == "emission_rule":
+        if head in ("emission_rule", "label_hours"):
             body["label_read"] = True
         if place["method"] == "PATCH":
             body["version"] = (
@@ -195,8 +195,9 @@ def earlier(scene: Scene) -> list[Job]:
     return list(Job.objects.for_shop(scene.shop).filter(order__unit=scene.unit).exclude(order=scene.order))
 
 
-MAY_REFUSE = {"unit.power": "power_source", "unit.sold_on": "purchased_on"}
-"""A saw is driven by no diesel, and was not sold after it came here for repair: the only values that a door may refuse."""
+MAY_REFUSE = {"unit.power": "power_source", "unit.sold_on": "purchased_on", "unit.build_date": "build_date"}
+"""A saw is driven by no diesel, and was neither sold nor built after it came here for repair: the only values that a door may
+refuse."""
 
 
 def probe(
