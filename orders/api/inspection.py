@@ -135,7 +135,10 @@ class PointOut(serializers.Serializer[Any]):
 
 
 class PhotoIn(Strict):
-    """A form with a file: JPEG, PNG, WebP or HEIC, told by content. `finding`: what it shows."""
+    """A form with a file: JPEG, PNG, WebP or HEIC, told by content. `finding`: what it shows.
+
+    A finished order takes `moment` 'after' alone, one that was given back no photo at all (409).
+    """
 
     file = serializers.FileField(allow_empty_file=True)
     moment = serializers.ChoiceField(choices=Photo.Moment.choices)
@@ -144,11 +147,15 @@ class PhotoIn(Strict):
 
 
 class OrderPhoto(serializers.ModelSerializer[Photo]):
+    """A photo of an order. `after_finish`: it came when the work was finished already; papers made before lack it."""
+
+    after_finish = serializers.BooleanField(read_only=True)
+
     class Meta:
         model = Photo
         fields = [
             "id", "subject", "about", "kind", "moment", "caption", "width", "height", "taken_at", "has_gps", "warnings",
-            "created_at",
+            "after_finish", "created_at",
         ]  # fmt: skip
 
 
@@ -195,11 +202,13 @@ class InspectionActions(FrontView):
     @extend_schema(request={"multipart/form-data": PhotoIn}, responses={201: OrderPhoto})
     @photos.mapping.post
     def add_photo(self, request: Request, pk: UUID) -> Response:
-        """Takes in a photo while the unit is here, also after the work is finished. Papers made before stay as they are."""
+        """Takes in a photo while the unit is here. When the work is finished it must be one of 'after' and is recorded as
+        such; papers made before stay as they are.
+        """
         given = self.given(PhotoIn)
         file = given.pop("file")
         photo = add_photo(**self.caller, order_id=pk, data=file.read(), name=file.name, **given)
-        return Response(OrderPhoto(photo).data, status=201)
+        return Response(OrderPhoto(photos_of(self.get_object()).get(pk=photo.pk)).data, status=201)
 
 
 class FindingView(mixins.RetrieveModelMixin, FrontView):

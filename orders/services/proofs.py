@@ -64,11 +64,19 @@ def add_photo(
 ) -> Photo:
     """Adds a photo to an order, about one of its findings or about the whole.
 
-    A finished order still takes photos (what an after-photo shows is there until the unit leaves), one given back does not.
+    A finished order takes photos of 'after repair' alone, until the unit leaves: they show how it is given back. Each is told
+    in the history, and no paper that was made before shows it. What it looked like before can no longer be photographed.
     """
     order = given_in_address(RepairOrder, shop=shop, pk=order_id)
     if order.state == RepairOrder.State.GIVEN_BACK:
         raise Conflict("state", f"{order.number} was given back; it takes no more photos.", "Check the unit in again.")
+    finished = order.state == RepairOrder.State.FINISHED
+    if finished and moment != Photo.Moment.AFTER:
+        raise Conflict(
+            "moment",
+            f"The work on {order.number} is finished: a photo of now shows the machine after it.",
+            "Send it with moment 'after', or check the unit in again for further work.",
+        )
     if moment == Photo.Moment.PROOF:
         raise Refused("moment", "A proof of purchase belongs to the unit.", "Send it to the unit's proofs.")
     about = ""
@@ -78,6 +86,11 @@ def add_photo(
             raise Refused("finding", "That finding is of another order.", "Name a finding of this order.")
         about = shown.subject
     # Not in one transaction with the look at the order: drawing the printable copy would keep other writers waiting.
-    return take_in_photo(
+    photo = take_in_photo(
         shop=shop, by=by, data=data, name=name, subject=order.subject, about=about, moment=moment, caption=caption
     )
+    if finished:
+        words = f"after the work was finished: {caption or 'no caption'}"
+        facts = {"photo": str(photo.pk), "moment": moment}
+        record_event(shop=shop, subject=order.subject, verb="photo added", words=words, facts=facts, by=by)
+    return photo

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet, Value
 
 from orders.models import Check, Finding, HourReading, RepairOrder
 from orders.rules.contradictions import Contradiction, Machine, Seen, contradictions
@@ -92,11 +92,10 @@ def _seen(finding: Finding, *, deep: bool = False) -> Seen:
 
 
 def photos_of(order: RepairOrder) -> QuerySet[Photo]:
-    """The order's photos, in the order in which they came."""
-    rows: QuerySet[Photo] = (
-        Photo.objects.for_shop(order.shop).filter(subject=order.subject).order_by("created_at", "id")
-    )
-    return rows
+    """The order's photos, in the order in which they came; `after_finish`: it came when the work was finished already."""
+    late = Q(created_at__gt=order.finished_at) if order.finished_at else Value(False)
+    rows: QuerySet[Photo] = Photo.objects.for_shop(order.shop).filter(subject=order.subject)
+    return rows.annotate(after_finish=ExpressionWrapper(late, BooleanField())).order_by("created_at", "id")
 
 
 def events_of(shop: Shop, subject: str) -> QuerySet[Event]:

@@ -13,8 +13,10 @@ from rest_framework.test import APIClient
 from orders.models import (
     Answer,
     AnswerLink,
+    Check,
     Customer,
     Estimate,
+    Finding,
     Invoice,
     Job,
     JobLabour,
@@ -23,15 +25,19 @@ from orders.models import (
     RepairOrder,
     TimeEntry,
 )
+from orders.models.jobs import JobFee
 from orders.services.estimates import issue_estimate, send_estimate
 from shopdocs.documents.models import Document, Letter
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.back_kit import (
     CARD,
+    PHONED,
     a_finding,
     agreed,
     another_order,
+    answered,
     arrived_earlier,
+    done,
     invoiced,
     season_service,
     set_rates,
@@ -211,6 +217,51 @@ def test_a_finished_order_is_not_edited(shop: Shop, owner: Staff, client: Any, r
     assert (Job.objects.count(), JobLabour.objects.count(), JobPart.objects.count()) == (1, 1, 1)
     assert not TimeEntry.objects.exists()
     assert not Estimate.objects.exists()
+
+
+def test_what_a_finished_order_has_sent_is_not_changed_behind_it(
+    shop: Shop, owner: Staff, client: Any, ready: RepairOrder
+) -> None:
+    """Fees, time, what was found, said and answered: everything that a paper of it shows."""
+    found = a_finding(shop, owner, ready)
+    job, left = season_service(shop, owner, ready, findings=[found.pk]), sharpening(shop, owner, ready)
+    fee = post(client, f"jobs/{job.pk}/fees/", {"kind": "disposal", "words": "Oil", "amount": "2"})["fees"][0]
+    post(client, f"orders/{ready.pk}/checks/", {"point": "chain_and_bar", "result": "good"})
+    estimate = issue_estimate(shop=shop, by=owner, order_id=ready.pk)
+    sent = send_estimate(shop=shop, by=owner, estimate_id=estimate.pk)
+    answered(shop, owner, estimate, {job.pk: True, left.pk: False})
+    done(shop, owner, job)
+    entry = job.time_entries.get()
+    post(client, f"orders/{ready.pk}/finish/", code=200)
+    token = token_in(sent.letter)
+    said = [{"job": str(left.pk), "accepted": True}]
+    phoned = {**PHONED, "called_at": timezone.now().isoformat(), "said_by": "Imke Dorran", "answers": said}
+    by_link = {**shown_by_link(token), "said_by": "Imke Dorran", "answers": said}
+    order_version = RepairOrder.objects.get(pk=ready.pk).version
+
+    def kept() -> list[Any]:
+        tables = (Job, JobLabour, JobPart, JobFee, TimeEntry, Finding, Check, Answer, Estimate, Letter)
+        return [sorted(map(str, table.objects.values_list())) for table in tables]
+
+    before = kept()
+    for method, path, given in (
+        ("patch", f"orders/{ready.pk}/", {"version": order_version, "complaint": "x"}),
+        ("post", f"orders/{ready.pk}/findings/", {"component": "saw_chain", "condition": "dull"}),
+        ("patch", f"findings/{found.pk}/", {"version": 1, "note": "x"}),
+        ("post", f"orders/{ready.pk}/checks/", {"point": "chain_and_bar", "result": "found", "version": 1}),
+        ("patch", f"jobs/{job.pk}/", {"version": 2, "correction": "x"}),
+        ("post", f"jobs/{job.pk}/fees/", {"kind": "fee", "words": "w", "amount": "1"}),
+        ("delete", f"job-fees/{fee['id']}/", {}),
+        ("delete", f"time-entries/{entry.pk}/", {}),
+        ("post", f"jobs/{left.pk}/propose-again/", {}),
+        ("post", f"estimates/{estimate.pk}/send/", {}),
+        ("post", f"estimates/{estimate.pk}/answers/", phoned),
+        ("post", f"answer/{token}/", by_link),
+    ):
+        answer = getattr(client, method)(f"{V1}/{path}", given, format="json")
+        assert answer.status_code == 409, (path, answer.content)
+        assert all(one["problem"] and one["remedy"] for one in answer.json()["errors"])
+    assert kept() == before
 
 
 def test_two_people_finish_one_job(shop: Shop, owner: Staff, client: Any, ready: RepairOrder) -> None:

@@ -11,10 +11,12 @@ import piexif
 import pytest
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 from PIL import Image
 
 from orders.models import RepairOrder
-from shopdocs.documents.models import Photo, StoredFile
+from shopdocs.documents.models import Document, Photo, StoredFile
+from shopdocs.shops.models import Event
 
 pytestmark = pytest.mark.django_db
 
@@ -107,6 +109,36 @@ def test_a_finished_order_takes_photos_until_the_unit_leaves(client: Any, order:
     released(order)
     answer = send(client, order, picture(seed=2), moment="after")
     assert answer.status_code == 409 and Photo.objects.count() == 1
+
+
+@pytest.mark.parametrize("moment", ["check_in", "before", "serial_plate", "hour_meter", "label"])
+def test_a_finished_order_takes_photos_of_after_the_repair_alone(client: Any, order: RepairOrder, moment: str) -> None:
+    RepairOrder.objects.filter(pk=order.pk).update(state="finished", finished_at=timezone.now())
+    assert "'after'" in problem(send(client, order, picture(), moment=moment), 409, "moment")["remedy"]
+
+
+def test_a_photo_that_came_after_the_end_is_told_apart_and_stands_on_no_paper_made_before(
+    client: Any, order: RepairOrder
+) -> None:
+    early = send(client, order, picture(), caption="worn bar").json()
+    RepairOrder.objects.filter(pk=order.pk).update(state="finished", finished_at=timezone.now())
+    made = client.post(f"/api/v1/orders/{order.pk}/papers/", {}, format="json")
+    assert made.status_code == 201, made.content
+    before = {row.pk: (row.sheet, row.sheet_sha256) for row in Document.objects.all()}
+    late = send(client, order, picture(seed=2), moment="after", caption="new bar").json()
+    assert (early["after_finish"], late["after_finish"], late["moment"]) == (False, True, "after")
+    shown = client.get(f"/api/v1/orders/{order.pk}/").json()["photos"]
+    assert [(row["id"], row["after_finish"]) for row in shown] == [(early["id"], False), (late["id"], True)]
+    event = Event.objects.get(verb="photo added")
+    assert event.subject == order.subject and event.facts == {"photo": late["id"], "moment": "after"}
+    assert event.words == "after the work was finished: new bar"
+    assert before and {row.pk: (row.sheet, row.sheet_sha256) for row in Document.objects.all()} == before
+    client.post(f"/api/v1/orders/{order.pk}/papers/", {}, format="json")
+    newest = Document.objects.filter(kind="repair_order").latest("created_at")
+    assert [(p["caption"], p["moment"]) for p in newest.sheet["photos"]] == [
+        ("worn bar", "before"),
+        ("new bar", "after"),
+    ]
 
 
 def test_the_office_reads_and_does_not_photograph(api: Any, office: Any, technician: Any, order: RepairOrder) -> None:
