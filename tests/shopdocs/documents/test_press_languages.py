@@ -41,6 +41,8 @@ SERVICES = (
     "agreement",
     "signed_copies",
     "options",
+    "changes",
+    "condition",
 )
 SAME = {"no", "Total", "normal", "New"}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
@@ -80,7 +82,7 @@ def _said(path: Path) -> Iterator[str]:
 
 
 def needed() -> set[str]:
-    """All texts of ours that a paper or a letter may print, besides the instructions of inspection points."""
+    """All texts of ours that a paper or a letter may print."""
     files = [path for room in ROOMS for path in ROOT.glob(room)]
     files += [ROOT / f"orders/services/{name}.py" for name in SERVICES]
     files.append(ROOT / "warranty/services/claims.py")
@@ -92,17 +94,27 @@ def needed() -> set[str]:
     for table in (known.families, known.powers, known.components, known.conditions, known.causes):
         found |= {entry.name for entry in table.values()}
     listed = [point for family in trade.families() for point in points.points_for(family.code, "unknown")]
+    found |= {
+        point.look for power in known.powers for family in trade.families() for point in _points(family.code, power)
+    }
     found |= {point.name for point in listed} | {
         text for one in points.precautions().values() for text in one.words.values()
     }
     return {text for text in found if any(letter.isalpha() for letter in text)}
 
 
+def _points(family: str, power: str) -> tuple[points.InspectionPoint, ...]:
+    try:
+        return tuple(points.points_for(family, power))
+    except trade.UnknownCode:
+        return ()
+
+
 @pytest.mark.parametrize("language", [one for one in languages() if one != "en"])
 def test_a_catalogue_knows_every_text_of_ours(language: str) -> None:
     say = words(language)
     wanted = needed()
-    assert len(wanted) > 550
+    assert len(wanted) > 650
     assert sorted(text for text in wanted if say(text) == text and text not in SAME) == []
 
 
