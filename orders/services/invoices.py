@@ -23,7 +23,7 @@ from . import frozen, wording
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
 from .papers import request_invoice_paper
-from .payments import apply_deposits, deposits_of
+from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price, said
 from .reach import lock_order
 from .records import given_in_address
@@ -43,7 +43,7 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
         raise Refused("due_days", f"{due_days} days is no time to pay.", "Give 0 to 365.")
     if order.state == RepairOrder.State.OPEN:
         raise Conflict("order", f"The work on {order.number} is not finished.", "Finish the order first.")
-    earlier = Invoice.objects.for_shop(shop).filter(order=order).first()
+    earlier = own_invoice(order)
     if earlier is not None:
         raise Conflict("order", f"{order.number} was billed with {earlier.number}.", "Send that invoice again.")
     jobs = frozen.jobs_of(order, (str(Job.State.DONE),))
@@ -71,14 +71,22 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
 
 
 def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
-    """The frozen invoice. Jobs agreed under different tax rates are priced apart, each as it was agreed."""
+    """The frozen invoice of an order's work, with the deposits on it."""
+    say = words(wording.paper_language(order.shop, order.customer))
+    deposits = [deposit_facts(row, say) for row in deposits_of(order)]
+    return frozen_invoice(invoice, order, [as_agreed(job, say) for job in jobs], deposits)
+
+
+def frozen_invoice(
+    invoice: Invoice, order: RepairOrder, pairs: list[tuple[Facts, Facts]], deposits: list[Facts]
+) -> Facts:
+    """The frozen invoice over (terms, job) pairs: jobs under different tax rates are priced apart, each as it was agreed."""
     shop = order.shop
     language = wording.paper_language(shop, order.customer)
     say = words(language)
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
     billed: list[Facts] = []
-    for job in jobs:
-        terms, done = _as_agreed(job, say)
+    for terms, done in pairs:
         key = json.dumps(
             [terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")], sort_keys=True
         )
@@ -94,7 +102,6 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
     ]  # fmt: skip
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
-    deposits = [deposit_facts(row, say) for row in deposits_of(order)]
     for done in billed:
         done["customer_pays"] = done["net"] if done["payer"] == CUSTOMER else said(zero)
     return {
@@ -131,7 +138,7 @@ def deposit_facts(row: Payment, say: Say) -> Facts:
     return {"on": row.received_on.isoformat(), "how": how, "amount": said(amount)}
 
 
-def _as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
+def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     """The estimate the customer agreed to, and the job of it cut down to what was really done."""
     answer = latest_answer(job)
     frozen_one = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None

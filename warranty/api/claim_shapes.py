@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
-from warranty.models import Claim, ClaimAnswer, Credit, PartsHold
+from warranty.models import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
 from warranty.services import claim_answers
 
 from .base import Change, Money
@@ -44,6 +45,27 @@ class ClaimCloseIn(Change):
     """Why no (more) credit is expected."""
 
     note = Line()
+
+
+class TurnOverIn(Change):
+    """Who bears what was refused, and why. `amount` (tax included) only to ask the customer for less than was chosen."""
+
+    to = serializers.ChoiceField(choices=TurnOver.To.choices)
+    reason = Line()
+    amount = Amount(required=False, allow_null=True)
+
+
+class TurnOverOut(serializers.ModelSerializer[TurnOver]):
+    """`amount`: what the distributor no longer owes. `invoice`: what the customer was asked, if anything."""
+
+    amount = Money()
+    invoice_number = serializers.CharField(source="invoice.number", read_only=True, default="")
+    invoice_total = Money(source="invoice.total", default=None)
+
+    class Meta:
+        model = TurnOver
+        fields = ("id", "to", "amount", "turned_on", "reason", "invoice", "invoice_number", "invoice_total")
+        read_only_fields = fields
 
 
 class PartsReleaseIn(Change):
@@ -160,8 +182,14 @@ class ClaimOut(ClaimRow):
     answers = ClaimAnswerOut(many=True, read_only=True)
     credits = CreditOut(many=True, read_only=True)
     parts_holds = PartsHoldOut(many=True, read_only=True)
+    turn_over = serializers.SerializerMethodField()
     facts = serializers.DictField(read_only=True)
 
     class Meta(ClaimRow.Meta):
-        fields: Any = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "facts")
+        fields: Any = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "turn_over", "facts")
         read_only_fields: Any = fields
+
+    @extend_schema_field(TurnOverOut(allow_null=True))
+    def get_turn_over(self, row: Claim) -> Any:
+        made = getattr(row, "turn_over", None)
+        return TurnOverOut(made, context=self.context).data if made is not None else None

@@ -17,7 +17,7 @@ from orders.models import Job
 from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import DESK, STAFF
 from warranty.models import Claim, PartsHold
-from warranty.services import claim_answers, claims, parts_holds
+from warranty.services import claim_answers, claims, parts_holds, turn_overs
 from warranty.services.evidence import missing_for_claim
 
 from .base import DeskView
@@ -32,6 +32,7 @@ from .claim_shapes import (
     PartsHoldOut,
     PartsReleaseIn,
     PreviewOut,
+    TurnOverIn,
 )
 
 
@@ -93,8 +94,8 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     """Claims that were filed."""
 
     model = Claim
-    needs = {"list": STAFF, "retrieve": STAFF, "answer": DESK, "credit": DESK, "close": DESK}
-    select = ("distributor", "job__order")
+    needs = {"list": STAFF, "retrieve": STAFF, "answer": DESK, "credit": DESK, "close": DESK, "turn_over": DESK}
+    select = ("distributor", "job__order", "turn_over__invoice")
     prefetch = ("answers__by", "credits__by", "parts_holds__claim")
     serializer_class = ClaimOut
     filterset_class = ClaimFilter
@@ -129,6 +130,13 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     def close(self, request: Request, pk: UUID) -> Response:
         """Closes a claim that brings no more; the job may then be claimed anew."""
         return self.shown(claim_answers.close_claim(**self.caller, claim=self.get_object(), **self.given(ClaimCloseIn)))
+
+    @extend_schema(operation_id="claims_turn_over", request=TurnOverIn, responses=ClaimOut)
+    @action(detail=True, methods=["post"], url_path="turn-over")
+    def turn_over(self, request: Request, pk: UUID) -> Response:
+        """Turns a refusal over to goodwill, or to the customer as far as the customer chose beforehand."""
+        made = turn_overs.turn_over(**self.caller, claim=self.get_object(), **self.given(TurnOverIn))
+        return self.shown(made.claim)
 
 
 class PartsHoldFilter(django_filters.FilterSet):

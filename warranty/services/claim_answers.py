@@ -12,7 +12,7 @@ from django.db.models import F
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
-from warranty.models import Claim, ClaimAnswer, Credit
+from warranty.models import Claim, ClaimAnswer, Credit, TurnOver
 
 from .lookups import mine, not_ahead, whole_cents
 
@@ -42,7 +42,8 @@ def standing(claim: Claim) -> Standing:
     return Standing(approved, credited, max(approved - credited, Decimal(0)))
 
 
-def _locked(shop: Shop, claim: Claim, version: int) -> Claim:
+def locked(shop: Shop, claim: Claim, version: int) -> Claim:
+    """The claim under its row's lock, as it is now; Conflict when it is closed or was changed since `version`."""
     row: Claim = mine(shop, Claim, claim.pk, lock=True)
     if row.state == Claim.State.CLOSED:
         raise Conflict(
@@ -73,7 +74,10 @@ def record_answer(
     labour_approved: Decimal | None = None, parts_approved: Decimal | None = None, reference: str = "", words: str = "",
 ) -> Claim:  # fmt: skip
     """Records an answer; a later one is a new row and the newest decides. Raises Refused for amounts that do not fit it."""
-    row = _locked(shop, claim, version)
+    row = locked(shop, claim, version)
+    if TurnOver.objects.for_shop(shop).filter(claim=row).exists():
+        problem = f"What claim {row.number} did not bring was turned over already."
+        raise Conflict("", problem, "Credit what was turned over first, then record the answer as a credit.")
     not_ahead(shop, "answered_on", answered_on)
     if answered_on < row.filed_on:
         raise Refused(
@@ -147,7 +151,7 @@ def record_credit(
     *, shop: Shop, by: Staff, claim: Claim, version: int, amount: Decimal, received_on: dt.date, reference: str = ""
 ) -> Claim:
     """Records money that came. The claim is settled when the credits reach what was approved."""
-    row = _locked(shop, claim, version)
+    row = locked(shop, claim, version)
     whole_cents(shop, "amount", amount)
     not_ahead(shop, "received_on", received_on)
     if amount <= 0:
@@ -188,7 +192,7 @@ def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
 @transaction.atomic
 def close_claim(*, shop: Shop, by: Staff, claim: Claim, version: int, note: str) -> Claim:
     """Closes a claim that brings no (more) credit. Who pays for the job is a separate, spoken decision of the shop."""
-    row = _locked(shop, claim, version)
+    row = locked(shop, claim, version)
     if row.state == Claim.State.SETTLED:
         raise Conflict("", f"Claim {row.number} is settled.", "Nothing is left to close.")
     Claim.objects.for_shop(shop).filter(pk=row.pk).update(

@@ -19,7 +19,7 @@ from shopdocs.documents.services.papers import request_document
 from shopdocs.rest.refusals import Conflict, Missing
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
-from warranty.models import Claim, CoverageDecision
+from warranty.models import Claim, CoverageDecision, TurnOver
 
 from .claim_facts import claim_facts, distributor_of, repaired_day
 from .evidence import enclosed_proofs
@@ -82,6 +82,10 @@ def _nothing_filed(job: Job) -> None:
     if other is not None:
         remedy = "Record the distributor's answer there, or close it with a note before filing again."
         raise Conflict("job", f"Claim {other.number} for this job is {other.get_state_display()}.", remedy)
+    asked = TurnOver.objects.for_shop(job.shop).filter(claim__job=job, to=TurnOver.To.CUSTOMER).first()
+    if asked is not None:
+        problem = "What the distributor refused was turned over to the customer: nobody pays for one job twice."
+        raise Conflict("job", problem, "Write the customer a credit note first, and file outside of this book.")
 
 
 def preview_claim(*, job: Job, distributor: Distributor | None = None, approval: str = "") -> dict[str, Any]:

@@ -1,0 +1,109 @@
+"""A job that was to be somebody else's and is now asked of the customer: by an invoice of its own, never above what was chosen.
+
+Only another room calls this, after it has seen that the customer had chosen to pay, and how much at most.
+"""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from orders.models import Invoice, Job
+from shopdocs.documents.press.words import words
+from shopdocs.rest.refusals import Conflict
+from shopdocs.shops.models import Staff
+from shopdocs.shops.services import next_number, record_event
+
+from . import wording
+from .agreement import WARRANTY
+from .invoices import as_agreed, frozen_invoice
+from .papers import request_invoice_paper
+from .priced import price, said
+from .reach import lock_order
+from .scope import CUSTOMER
+
+Facts = dict[str, Any]
+
+
+@transaction.atomic
+def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, ground: str, due_days: int = 30) -> Invoice:
+    """Bills the customer for a done warranty job at the prices that stood on the estimate, with tax, and at most `most`.
+
+    `paid`: what its payer did pay of it, before tax; it comes off first. What lies above `most` is not charged. `ground`
+    stands on the invoice. Conflict when the job is no done warranty job, was billed so already, or nothing is left.
+    """
+    order = lock_order(job.shop, job.order_id)
+    if job.state != Job.State.DONE or job.payer != WARRANTY:
+        raise Conflict("job", f"Job {job.number} is no done warranty job.", "Only such a job can be turned over.")
+    earlier = Invoice.objects.for_shop(job.shop).filter(job=job).first()
+    if earlier is not None:
+        raise Conflict("job", f"Job {job.number} was billed with {earlier.number}.", "Send that invoice again.")
+    shop, today = job.shop, job.shop.today()
+    say = words(wording.paper_language(shop, order.customer))
+    terms, done = as_agreed(job, say)
+    pricing = {**(terms.get("pricing") or {}), "minimum_labour": None}  # no minimum was on the warranty's price
+    terms = {**terms, "pricing": pricing}
+    done |= {"payer": CUSTOMER, "payer_words": say("Customer"), "basis": ground}
+    if paid:
+        done["discounts"] = [*done["discounts"], _off(say("Paid by the warranty"), paid)]
+    done = _at_most(terms, done, most, say("Not charged to you"))
+    invoice = Invoice(
+        shop=shop,
+        order=order,
+        job=job,
+        number=next_number(shop=shop, series="invoice"),
+        issued_on=today,
+        due_on=today + dt.timedelta(days=due_days),
+        by=by.user,
+    )
+    invoice.facts = frozen_invoice(invoice, order, [(terms, done)], [])
+    invoice.total = Decimal(invoice.facts["total"])
+    if not 0 < invoice.total <= most:
+        raise Conflict("amount", f"Nothing of job {job.number} is left to ask of the customer.", "Choose goodwill.")
+    invoice.save(force_insert=True)
+    invoice.document = request_invoice_paper(invoice=invoice, by=by)
+    invoice.save(update_fields=["document"])
+    told = f"job {job.number}, {invoice.number}: {invoice.facts['total']} {shop.currency}; {ground}"
+    record_event(shop=shop, subject=order.subject, verb="job turned over", words=told, by=by)
+    return invoice
+
+
+def _off(words_of: str, amount: Decimal) -> Facts:
+    return {"words": words_of, "percent": None, "amount": said(amount)}
+
+
+def _total(terms: Facts, done: Facts) -> tuple[Decimal, Decimal]:
+    """Net and total of the job alone by those terms."""
+    priced = price(
+        [copy.deepcopy(done)],
+        terms["rates"],
+        terms["money"],
+        exempt=terms["customer"]["tax_exempt"],
+        on=dt.date.fromisoformat(terms["issued_on"]),
+        terms=terms["pricing"],
+    )
+    return Decimal(priced["customer_net"]), Decimal(priced["customer_total"])
+
+
+def _at_most(terms: Facts, done: Facts, most: Decimal, words_of: str) -> Facts:
+    """The job with as small a reduction as brings its total, tax included, down to `most`."""
+    net, total = _total(terms, done)
+    if total <= most:
+        return done
+    cent = Decimal(1).scaleb(-int(terms["money"]["decimals"]))
+
+    def reduced(cents: int) -> Facts:
+        return {**done, "discounts": [*done["discounts"], _off(words_of, cents * cent)]}
+
+    low, high = 0, int(net / cent)  # reduced by all of it nothing is left
+    while low < high:
+        middle = (low + high) // 2
+        if _total(terms, reduced(middle))[1] <= most:
+            high = middle
+        else:
+            low = middle + 1
+    return reduced(low)
