@@ -7,7 +7,7 @@ from rest_framework.routers import SimpleRouter
 
 from .authorisation import OrderAuthorisationView
 from .estimates import AnswerPhotoView, AnswerView, EstimateView, OrderEstimatesView
-from .invoices import InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
+from .invoices import CreditNoteView, InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
 from .options import OptionView, OrderOptionsView
@@ -21,6 +21,7 @@ for prefix, view in {
     "time-entries": TimeEntryView,
     "estimates": EstimateView,
     "invoices": InvoiceView,
+    "credit-notes": CreditNoteView,
     "signatures": SignatureView,
     "options": OptionView,
 }.items():

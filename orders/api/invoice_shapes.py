@@ -7,7 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from orders.models import Invoice, Payment, WriteOff
+from orders.models import CreditNote, Invoice, Payment, WriteOff
 from orders.services.balances import standing
 from orders.services.payments import MEANS
 from orders.services.selectors import events_of
@@ -56,6 +56,59 @@ class WriteOffIn(Strict):
     again = Flag(required=False)
 
 
+class CreditLineIn(Strict):
+    """A line of the invoice by its key (see invoices/{id}/lines/), and the amount before tax unless all of it."""
+
+    line = Line(max_length=80)
+    amount = Amount(required=False)
+
+
+class CreditNoteIn(Strict):
+    """Without `lines` all that is left of the invoice is taken back."""
+
+    reason = Line(max_length=2000)
+    lines = CreditLineIn(many=True, required=False)
+    again = Flag(required=False)
+
+
+class LineOut(serializers.Serializer[Any]):
+    """A line of the invoice that can be taken back; amounts as printed. `left`: not yet taken back."""
+
+    line = serializers.CharField(source="key", read_only=True)
+    job = serializers.IntegerField(read_only=True)
+    code = serializers.CharField(read_only=True)
+    words = serializers.CharField(read_only=True)
+    amount = Money()
+    credited = Money()
+    left = Money()
+
+
+class CreditBrief(serializers.ModelSerializer[CreditNote]):
+    total = Money()
+
+    class Meta:
+        model = CreditNote
+        fields = ["id", "number", "issued_on", "total"]
+        read_only_fields = fields
+
+
+class CreditNoteOut(serializers.ModelSerializer[CreditNote]):
+    """A frozen credit note against an invoice."""
+
+    total = Money()
+    invoice_number = serializers.CharField(source="invoice.number", read_only=True)
+    by_name = serializers.CharField(source="by.shown_name", read_only=True)
+    facts = serializers.JSONField(read_only=True)
+
+    class Meta:
+        model = CreditNote
+        fields = [
+            "id", "version", "invoice", "invoice_number", "number", "issued_on", "total", "document", "letter", "by_name",
+            "created_at", "facts",
+        ]  # fmt: skip
+        read_only_fields = fields
+
+
 class PaymentOut(serializers.ModelSerializer[Payment]):
     """`kind`: payment, deposit (taken before the invoice) or refund (given back). `invoice` null: not billed yet."""
 
@@ -90,6 +143,7 @@ class InvoiceRow(serializers.ModelSerializer[Invoice]):
     written_off = serializers.SerializerMethodField()
     balance = serializers.SerializerMethodField()
     payments = PaymentOut(many=True, read_only=True)
+    credit_notes = CreditBrief(many=True, read_only=True)
     write_offs = WriteOffOut(many=True, read_only=True)
     facts = serializers.JSONField(read_only=True)
 
@@ -97,7 +151,7 @@ class InvoiceRow(serializers.ModelSerializer[Invoice]):
         model = Invoice
         fields: Any = [
             "id", "version", "order", "number", "issued_on", "due_on", "total", "paid", "credited", "written_off",
-            "balance", "document", "letter", "payments", "write_offs", "facts",
+            "balance", "document", "letter", "payments", "credit_notes", "write_offs", "facts",
         ]  # fmt: skip
         read_only_fields: Any = fields
 

@@ -12,8 +12,10 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orders.models import Invoice, Payment, RepairOrder
+from orders.models import CreditNote, Invoice, Payment, RepairOrder
+from orders.services.credits import issue_credit_note, send_credit_note
 from orders.services.finishing import finish_order
+from orders.services.invoice_lines import charged_lines, lines_of
 from orders.services.invoices import issue_invoice, send_invoice
 from orders.services.papers import SHEETS, request_order_paper
 from orders.services.payments import record_deposit, record_payment, record_refund, refund_deposit
@@ -24,7 +26,18 @@ from shopdocs.rest.serializers import Strict
 
 from .estimates import SendIn
 from .fields import FrontView
-from .invoice_shapes import InvoiceIn, InvoiceOut, InvoiceRow, PaymentIn, PaymentOut, RefundIn, WriteOffIn
+from .invoice_shapes import (
+    CreditNoteIn,
+    CreditNoteOut,
+    InvoiceIn,
+    InvoiceOut,
+    InvoiceRow,
+    LineOut,
+    PaymentIn,
+    PaymentOut,
+    RefundIn,
+    WriteOffIn,
+)
 from .orders import OrderOut
 
 
@@ -64,7 +77,7 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
     filterset_fields = ("order", "number")
     needs = {
         "list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "payments": COUNTER_OR_DESK, "refunds": DESK,
-        "write_offs": DESK,
+        "write_offs": DESK, "lines": STAFF, "credit_notes": DESK,
     }  # fmt: skip
 
     def get_serializer_class(self) -> Any:
@@ -96,6 +109,46 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
         """Writes off what is no longer expected; who did it and why is kept."""
         write_off(**self.caller, invoice_id=pk, **self.given(WriteOffIn))
         return self.shown(self.get_object(), new=True)
+
+    @extend_schema(responses=LineOut(many=True))
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def lines(self, request: Request, pk: UUID) -> Response:
+        """The lines that the customer was charged, and what can still be taken back of each."""
+        invoice = self.get_object()
+        printed = {line.key: line for line in lines_of(invoice.facts)}
+        rows = [
+            {
+                "key": one.key, "job": printed[one.key].job, "code": printed[one.key].code,
+                "words": printed[one.key].words, "amount": one.amount, "credited": one.credited, "left": one.left,
+            }
+            for one in charged_lines(invoice)
+        ]  # fmt: skip
+        return Response(LineOut(rows, many=True, context=self.get_serializer_context()).data)
+
+    @extend_schema(request=CreditNoteIn, responses={201: CreditNoteOut})
+    @action(detail=True, methods=["post"], url_path="credit-notes")
+    def credit_notes(self, request: Request, pk: UUID) -> Response:
+        """Takes back all of the invoice, or lines of it, with the tax in it."""
+        note = issue_credit_note(**self.caller, invoice_id=pk, **self.given(CreditNoteIn))
+        return Response(CreditNoteOut(note, context=self.get_serializer_context()).data, status=201)
+
+
+class CreditNoteView(mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView):
+    """Credit notes, each against an invoice."""
+
+    model = CreditNote
+    queryset = CreditNote.objects.none()
+    serializer_class = CreditNoteOut
+    select = ("invoice", "by")
+    order = ("-issued_on", "-number", "id")
+    filterset_fields = ("invoice", "number")
+    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK}
+
+    @extend_schema(request=SendIn, responses=CreditNoteOut)
+    @action(detail=True, methods=["post"])
+    def send(self, request: Request, pk: UUID) -> Response:
+        """Sends the credit note with its paper."""
+        return self.shown(send_credit_note(**self.caller, note_id=pk, **self.given(SendIn)))
 
 
 class OrderMoneyView(mixins.ListModelMixin, FrontView):

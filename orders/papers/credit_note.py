@@ -17,11 +17,14 @@ from shopdocs.documents.press.tables import Column, Row, Table
 
 @dataclass(frozen=True, kw_only=True)
 class CreditLine:
-    """What is taken back of one line: its words, the quantity or hours as printed on the invoice, the amount (positive)."""
+    """What is taken back of one line: its words, the quantity or hours as printed on the invoice, the amount (positive).
+
+    `quantity` None: only a part of the line's amount. An amount below zero takes a credit of the invoice back.
+    """
 
     code: str
     what: str
-    quantity: Decimal
+    quantity: Decimal | None
     amount: Decimal
 
 
@@ -69,7 +72,17 @@ def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
     net = (say("Before tax"), figures.money(sheet.net), False)
     sums = [net, *tax_rows(flow, figures, sheet.taxes), (say("You get back"), figures.money(sheet.total), True)]
     Table(flow, columns).draw(
-        [Row((one.code, one.what, figures.number(one.quantity), figures.bare(one.amount))) for one in sheet.lines],
+        [
+            Row(
+                (
+                    one.code,
+                    one.what,
+                    "" if one.quantity is None else figures.number(one.quantity),
+                    figures.bare(one.amount),
+                )
+            )
+            for one in sheet.lines
+        ],
         tail=4 + blocks.sums_height(flow, sums),
     )
     flow.y -= 4

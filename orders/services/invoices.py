@@ -22,6 +22,7 @@ from shopdocs.shops.services import next_number, record_event
 from . import frozen, wording
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
+from .invoice_lines import put_taxes
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price, said
@@ -46,7 +47,7 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
     earlier = own_invoice(order)
     if earlier is not None:
         raise Conflict("order", f"{order.number} was billed with {earlier.number}.", "Send that invoice again.")
-    jobs = frozen.jobs_of(order, (str(Job.State.DONE),))
+    jobs = [job for job in frozen.jobs_of(order, (str(Job.State.DONE),)) if not job.invoices.exists()]
     if not any(job.payer == CUSTOMER for job in jobs):
         raise Conflict("jobs", "No done job of this order is the customer's to pay.", "There is nothing to bill.")
     refuse_beyond(order)
@@ -100,6 +101,8 @@ def frozen_invoice(
         )
         for terms, listed in groups.values()
     ]  # fmt: skip
+    for (terms, listed), priced in zip(groups.values(), totals, strict=True):
+        put_taxes(listed, terms, priced, terms["money"])
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
     for done in billed:

@@ -9,7 +9,10 @@ from typing import Any
 from orders.models import Customer, Estimate, Invoice
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import Say, speaks, words
+from shopdocs.money import format_money
 from shopdocs.shops.models import Shop
+
+from .amounts import currency_of
 
 
 def paper_language(shop: Shop, customer: Customer | None = None) -> str:
@@ -129,6 +132,47 @@ def invoice_letter(invoice: Invoice) -> str:
             _foot(shop, say),
         )
     )  # fmt: skip
+
+
+def credit_settled(shop: Shop, invoice: str, set_off: Decimal, back: Decimal, say: Say) -> str:
+    """How the customer gets what a credit note takes back: set against what is open, and the rest paid back."""
+    currency = currency_of(shop)
+    said = []
+    if set_off:
+        text = say("{amount} is set against what is open on {invoice}.")
+        said.append(text.format(amount=format_money(set_off, currency), invoice=invoice))
+    if back:
+        text = say("{amount} was paid already: we give it back to you.")
+        said.append(text.format(amount=format_money(back, currency)))
+    return " ".join(said)
+
+
+def credit_heading(shop: Shop, facts: dict[str, Any]) -> str:
+    """The subject of the letter that brings a credit note."""
+    say = words(facts["shop"]["language"])
+    return say("Credit note {number} from {shop}").format(number=facts["number"], shop=shop.name)
+
+
+def credit_letter(shop: Shop, facts: dict[str, Any]) -> str:
+    """The letter that brings a credit note."""
+    say = words(facts["shop"]["language"])
+    total = format_money(Decimal(facts["total"]), currency_of(shop))
+    text = say(
+        "we take back {total} of our invoice {invoice} ({order}, your {machine}). Our credit note {number} is attached."
+    )
+    said = text.format(
+        total=total, invoice=facts["invoice"], order=facts["order"], machine=_machine(facts), number=facts["number"]
+    )
+    return "\n\n".join(
+        (
+            say("Hello {name},").format(name=facts["customer"]["name"]),
+            f"{said} {facts['settled']}",
+            say("If something is not clear, call us on {phone}.").format(phone=shop.phone)
+            if shop.phone
+            else say("If something is not clear, ask us."),
+            _foot(shop, say),
+        )
+    )
 
 
 def _already_paid(facts: dict[str, Any], say: Say) -> str:

@@ -166,3 +166,39 @@ def test_another_shop_and_other_roles_move_no_money(
                 path
             )
     assert stranger.get(f"{V1}/orders/{ready.pk}/deposits/").status_code == 404
+
+
+def test_credit_notes_over_http(
+    shop: Shop, other_shop: Shop, owner: Staff, office: Staff, writer: Staff, ready: RepairOrder, api: Any
+) -> None:
+    invoice = invoiced(shop, owner, ready)
+    desk, path = api(office), f"invoices/{invoice.pk}"
+    lines = desk.get(f"{V1}/{path}/lines/").json()
+    assert [(one["words"], one["amount"], one["credited"], one["left"]) for one in lines] == [
+        ("Season service", "76.00", "0.00", "76.00"), ("Spark plug", "6.25", "0.00", "6.25"),
+    ]  # fmt: skip
+    body = {"reason": "not fitted", "lines": [{"line": lines[1]["line"], "amount": "2.25"}]}
+    note = post(desk, f"{path}/credit-notes/", body)
+    assert (note["number"], note["total"], note["invoice_number"], note["by_name"]) == (
+        "CN-1001", "2.41", "I-1001", "Office Person",
+    )  # fmt: skip
+    assert post(desk, f"{path}/credit-notes/", body, 409)["recorded"] == note["id"]
+    shown = desk.get(f"{V1}/{path}/").json()
+    assert (shown["credited"], shown["balance"], shown["credit_notes"][0]["number"]) == ("2.41", "80.29", "CN-1001")
+    assert desk.get(f"{V1}/{path}/lines/").json()[1]["left"] == "4.00"
+    assert post(desk, f"credit-notes/{note['id']}/send/", code=200)["letter"]
+    assert desk.get(f"{V1}/credit-notes/", {"invoice": str(invoice.pk)}).json()["results"][0]["id"] == note["id"]
+    for bad, field in (
+        ({**body, "lines": []}, "lines"), ({**body, "lines": [{"line": "x"}]}, "lines[0]"),
+        ({**body, "lines": [{"line": lines[1]["line"], "amount": "NaN"}]}, "lines[0].amount"),
+        ({**body, "lines": [{"line": lines[1]["line"], "amount": "1e400"}]}, "lines[0].amount"),
+        ({**body, "lines": "all"}, "lines"), ({"lines": body["lines"]}, "reason"),
+        ({**body, "reason": CARD}, "reason"), ({**body, "total": "5"}, "total"),
+    ):  # fmt: skip
+        refused = post(desk, f"{path}/credit-notes/", bad, 400)
+        assert refused["errors"][0]["field"].startswith(field), refused
+    assert api(writer).post(f"{V1}/{path}/credit-notes/", body, format="json").status_code == 403
+    stranger = api(Staff.objects.get(shop=other_shop))
+    assert stranger.get(f"{V1}/credit-notes/{note['id']}/").status_code == 404
+    assert stranger.post(f"{V1}/{path}/credit-notes/", body, format="json").status_code == 404
+    assert stranger.get(f"{V1}/{path}/lines/").status_code == 404

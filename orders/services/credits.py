@@ -1,0 +1,229 @@
+"""Credit notes: what was charged and is taken back, whole or by line, with its tax. Frozen, in a series of their own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+
+from orders.models import CreditNote, Invoice
+from orders.papers import credit_note as paper
+from orders.rules.credits import Taken, take_back
+from shopdocs.documents.models import Document
+from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.words import words
+from shopdocs.documents.services.letters import request_letter
+from shopdocs.documents.services.papers import request_document
+from shopdocs.money import round_money
+from shopdocs.problems import BadInput
+from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.services import next_number, record_event
+
+from . import wording
+from .amounts import currency_of
+from .balances import Standing, standing, told
+from .card_numbers import refuse_card_numbers
+from .frozen import trimmed
+from .invoice_lines import charged_lines, lines_of
+from .priced import said
+from .records import given_in_address, taken
+from .sheets import frame, party, tax_lines, unit
+
+Facts = dict[str, Any]
+
+
+@transaction.atomic
+def issue_credit_note(
+    *,
+    shop: Shop,
+    by: Staff,
+    invoice_id: UUID,
+    reason: str,
+    lines: list[dict[str, Any]] | None = None,
+    again: bool = False,
+) -> CreditNote:
+    """Takes back all that is left of an invoice, or the `lines` (each `line`, its key, and `amount` unless all of it).
+
+    Tax goes back with its line. Conflict when it would be more than the invoice, less what was credited and written off
+    before, or when the very same note is there (`again`: another one is meant).
+    """
+    invoice = given_in_address(Invoice, shop=shop, pk=invoice_id, lock=True)
+    reason = reason.strip()
+    if not reason:
+        raise Refused("reason", "The reason is missing.", "Say in a line why this is taken back.")
+    refuse_card_numbers(reason=reason)
+    back = _wanted(invoice, lines)
+    money = standing(invoice)
+    _refuse_twice(invoice, back, again)
+    most = money.total - money.credited - money.written_off
+    if back.total > most:
+        problem = f"{told(shop, back.total)} is more than is left of {invoice.number}: {told(shop, most)}."
+        raise Conflict("lines", problem, "Take back less; what is written off or credited is not taken back again.")
+    note = CreditNote(
+        shop=shop, invoice=invoice, number=next_number(shop=shop, series="credit_note"), issued_on=shop.today(),
+        total=back.total, by=by.user,
+    )  # fmt: skip
+    note.facts = facts_of(note, back, money, reason)
+    note.save(force_insert=True)
+    note.document = request_credit_paper(note=note, by=by)
+    note.save(update_fields=["document"])
+    record_event(
+        shop=shop, subject=invoice.subject, verb="credited", by=by,
+        words=f"{note.number}: {told(shop, note.total)}, {reason}", facts={"credit_note": str(note.pk)},
+    )  # fmt: skip
+    return note
+
+
+def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> Taken:
+    """What is asked for, as the rules take it back; refusals name the place in the request."""
+    charged = charged_lines(invoice)
+    if lines is None:
+        wanted: dict[str, Decimal | None] = {line.key: None for line in charged if line.left}
+        if not wanted:
+            raise Conflict("lines", f"All of {invoice.number} is taken back already.", "There is nothing left.")
+    elif not lines:
+        raise Refused("lines", "No line is named.", "Name at least one, or leave 'lines' out to take back all.")
+    else:
+        wanted = {one["line"]: one.get("amount") for one in lines}
+    keys = list(wanted)
+    if lines is not None and len(keys) < len(lines):
+        raise Refused("lines", "A line is named twice.", "Name each line once.")
+    try:
+        back = take_back(charged, wanted, currency_of(invoice.shop))
+    except BadInput as bad:
+        at = keys.index(bad.field) if bad.field in keys else 0
+        raise Refused(problems=[Problem(f"lines[{at}]", bad.problem, bad.remedy)]) from bad
+    if back.total <= 0:
+        raise Refused("lines", "These lines take nothing back.", "Take back lines that were charged.")
+    return back
+
+
+def _refuse_twice(invoice: Invoice, back: Taken, again: bool) -> None:
+    same = [{"line": key, "amount": said(amount)} for key, amount in back.lines]
+    for note in () if again else invoice.credit_notes.all():
+        if [{"line": one["line"], "amount": one["amount"]} for one in note.facts["lines"]] == same:
+            raise taken(
+                "again", f"{note.number} takes back the very same.", "If as much again is meant, send again: true.",
+                recorded=str(note.pk),
+            )  # fmt: skip
+
+
+def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Facts:
+    """The frozen credit note: customer, machine and currency as the invoice has them."""
+    invoice, printed = note.invoice, note.invoice.facts
+    say = words(printed["shop"]["language"])
+    known = {line.key: line for line in lines_of(printed)}
+    zero = note.invoice.total * 0
+    listed = []
+    for key, amount in back.lines:
+        line = known[key]
+        whole = amount == line.amount and line.quantity is not None
+        what = f"{line.words}, {say('hours')}" if line.hours and whole else line.words
+        quantity = trimmed(line.quantity) if whole and line.quantity is not None else None
+        listed.append(
+            {
+                "line": key,
+                "job": line.job,
+                "code": line.code,
+                "what": what,
+                "quantity": quantity,
+                "amount": said(amount),
+            }
+        )
+    currency = currency_of(note.shop)
+    set_off = round_money(min(max(before.open, zero), back.total), currency)
+    return {
+        "format": 1,
+        "number": note.number,
+        "issued_on": note.issued_on.isoformat(),
+        "code": f"{settings.PUBLIC_URL}/api/v1/credit-notes/{note.pk}/",
+        "invoice": invoice.number,
+        "invoice_on": invoice.issued_on.isoformat(),
+        "reason": reason[:2000],
+        **{name: printed[name] for name in ("shop", "money", "customer", "unit", "order")},
+        "lines": listed,
+        "net": said(back.net),
+        "tax": said(back.total - back.net),
+        "taxes": [
+            {"name": one.name[0], "percent": one.name[1], "base": said(one.base), "amount": said(one.amount)}
+            for one in back.taxes
+        ],
+        "total": said(back.total),
+        "set_off": said(set_off),
+        "to_pay_back": said(back.total - set_off),
+        "settled": wording.credit_settled(note.shop, invoice.number, set_off, back.total - set_off, say),
+        "invoice_total": printed["total"],
+        "left": said(round_money(before.total - before.credited - back.total, currency)),
+    }
+
+
+def credit_sheet(facts: Facts) -> paper.CreditNoteSheet:
+    """The credit note's sheet, out of its frozen facts alone."""
+    return paper.CreditNoteSheet(
+        **frame(facts, number=facts["number"], version=0, title="Credit note"),
+        customer=party(facts["customer"]),
+        unit=unit(facts["unit"]),
+        invoice=facts["invoice"],
+        invoice_on=dt.date.fromisoformat(facts["invoice_on"]),
+        reason=facts["reason"],
+        lines=tuple(
+            paper.CreditLine(
+                code=one["code"],
+                what=one["what"],
+                quantity=None if one["quantity"] is None else Decimal(one["quantity"]),
+                amount=Decimal(one["amount"]),
+            )
+            for one in facts["lines"]
+        ),
+        net=Decimal(facts["net"]),
+        taxes=tax_lines(facts["taxes"]),
+        total=Decimal(facts["total"]),
+        settled=facts["settled"],
+        invoice_total=Decimal(facts["invoice_total"]),
+        left=Decimal(facts["left"]),
+    )
+
+
+def request_credit_paper(*, note: CreditNote, by: Staff) -> Document:
+    """Asks for the paper of a credit note."""
+    return request_document(
+        shop=note.shop,
+        kind="credit_note",
+        subject=note.subject,
+        number=note.number,
+        title=f"Credit note {note.number}",
+        sheet=to_json(credit_sheet(note.facts)),
+        by=by,
+    )
+
+
+@transaction.atomic
+def send_credit_note(*, shop: Shop, by: Staff, note_id: UUID, email: str = "") -> CreditNote:
+    """Sends the credit note with its paper to the customer, or to `email`."""
+    note = given_in_address(CreditNote, shop=shop, pk=note_id, lock=True)
+    customer = note.invoice.order.customer
+    to_address = email or customer.email
+    if not to_address:
+        raise Refused("email", "The customer has no e-mail address.", "Send one, or print the credit note.")
+    note.letter = request_letter(
+        shop=shop,
+        kind="credit_note",
+        subject=note.subject,
+        to_address=to_address,
+        to_name=customer.name,
+        heading=wording.credit_heading(shop, note.facts),
+        body=wording.credit_letter(shop, note.facts),
+        documents=[note.document] if note.document else [],
+        by=by,
+    )
+    note.version += 1
+    note.save(update_fields=["letter", "version", "updated_at"])
+    record_event(
+        shop=shop, subject=note.invoice.subject, verb="credit note sent", words=f"{note.number} to {to_address}", by=by
+    )
+    return note

@@ -1,0 +1,107 @@
+"""The lines of an invoice that the customer pays, out of its frozen facts: what each was charged, and the tax on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Invoice
+from orders.rules.credits import Charged, share_tax
+from shopdocs.money import Currency
+
+from .scope import CUSTOMER
+
+Facts = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line. `hours`: the quantity is hours of labour; None: only an amount. `frozen` is the line in the facts."""
+
+    key: str
+    job: int
+    code: str
+    words: str
+    quantity: Decimal | None
+    hours: bool
+    amount: Decimal
+    frozen: Facts
+
+
+def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> None:
+    """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged."""
+    currency = Currency(money["code"], money["decimals"], money["symbol"])
+    inclusive = bool((terms.get("pricing") or {}).get("inclusive"))
+    charged = [(job, kind, line) for job in jobs if job["payer"] == CUSTOMER for kind, line in _kinds(job)]
+    for _, _, line in charged:
+        line["taxes"] = []
+        line["inclusive"] = inclusive
+    for tax in totals["customer_taxes"]:
+        rate = next(one for one in terms["rates"] if one["name"] == tax["name"])
+        fallen = [line for job, kind, line in charged if _falls(rate, kind, job)]
+        shares = share_tax(Decimal(tax["amount"]), [Decimal(line["amount"]) for line in fallen], currency)
+        for line, share in zip(fallen, shares, strict=True):
+            line["taxes"].append({"name": tax["name"], "percent": tax["percent"], "amount": f"{share:f}"})
+
+
+def _falls(rate: Facts, kind: str, job: Facts) -> bool:
+    """Whether the tax falls on this kind of line in this job; the customer is one of its payers, or it was not charged."""
+    if kind not in rate["on_kinds"]:
+        return False
+    return kind not in (rate.get("with_parts") or ()) or any(Decimal(part["amount"]) for part in job["parts"])
+
+
+def _kinds(job: Facts) -> Iterable[tuple[str, Facts]]:
+    """Each line of the job with its kind, in the order in which they are printed."""
+    yield from (("labour", line) for line in job["labour"])
+    yield from (("part", line) for line in job["parts"])
+    yield from ((line["kind"], line) for line in job.get("fees", ()))
+    yield from ((line["kind"], line) for line in job.get("extras", ()))
+
+
+def lines_of(facts: Facts) -> list[Line]:
+    """The customer's lines as they were printed."""
+    found = []
+    for job in facts["jobs"]:
+        if job["payer"] != CUSTOMER:
+            continue
+        added = 0
+        for kind, line in _kinds(job):
+            key = line.get("id")
+            if key is None:
+                added += 1
+                key = f"{job['id']}:{added}"
+            quantity = Decimal(line["tenths"]) / 10 if kind == "labour" else line.get("quantity")
+            found.append(
+                Line(
+                    key=key,
+                    job=job["number"],
+                    code=line.get("code") or line.get("number") or "",
+                    words=line.get("why") or line["words"],
+                    quantity=None if quantity is None else Decimal(quantity),
+                    hours=kind == "labour",
+                    amount=Decimal(line["amount"]),
+                    frozen=line,
+                )
+            )
+    return found
+
+
+def charged_lines(invoice: Invoice) -> list[Charged]:
+    """The lines with what earlier credit notes took back of them."""
+    taken: dict[str, Decimal] = {}
+    for note in invoice.credit_notes.all():
+        for line in note.facts["lines"]:
+            taken[line["line"]] = taken.get(line["line"], Decimal(0)) + Decimal(line["amount"])
+    return [
+        Charged(
+            line.key,
+            line.amount,
+            tuple(((tax["name"], tax["percent"]), Decimal(tax["amount"])) for tax in line.frozen["taxes"]),
+            line.frozen["inclusive"],
+            taken.get(line.key, Decimal(0)),
+        )
+        for line in lines_of(invoice.facts)
+    ]
