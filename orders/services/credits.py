@@ -118,6 +118,7 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
     invoice, printed = note.invoice, note.invoice.facts
     say = words(printed["shop"]["language"])
     known = {line.key: line for line in lines_of(printed)}
+    charged = {(tax["name"], tax["percent"]): tax for tax in printed["taxes"]}
     zero = note.invoice.total * 0
     listed = []
     for key, amount in back.lines:
@@ -149,10 +150,8 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
         "lines": listed,
         "net": said(back.net),
         "tax": said(back.total - back.net),
-        "taxes": [
-            {"name": one.name[0], "percent": one.name[1], "base": said(one.base), "amount": said(one.amount)}
-            for one in back.taxes
-        ],
+        "taxes": [{**charged[one.name], "base": said(one.base), "amount": said(one.amount)} for one in back.taxes],
+        "exempt_by": printed.get("exempt_by", ""),
         "total": said(back.total),
         "set_off": said(set_off),
         "to_pay_back": said(back.total - set_off),
@@ -181,7 +180,7 @@ def credit_sheet(facts: Facts) -> paper.CreditNoteSheet:
             for one in facts["lines"]
         ),
         net=Decimal(facts["net"]),
-        taxes=tax_lines(facts["taxes"]),
+        taxes=tax_lines(facts["taxes"], facts["shop"]["language"], facts["exempt_by"], facts["net"]),
         total=Decimal(facts["total"]),
         settled=facts["settled"],
         invoice_total=Decimal(facts["invoice_total"]),
