@@ -265,6 +265,12 @@ LOGGING = {
     # One line per task received and one per task done is noise: the row says what became of it.
     "loggers": {
         name: {"level": "WARNING"}
-        for name in ("celery.worker.strategy", "celery.app.trace", "pikepdf", "kombu.connection")
+        for name in (
+            "celery.worker.strategy",
+            "celery.worker.consumer.connection",
+            "celery.app.trace",
+            "pikepdf",
+            "kombu.connection",
+        )
     },
 }

@@ -83,7 +83,7 @@ def draw(sheet: ConditionReportSheet, pictures: Mapping[str, bytes]) -> Drawn:
         blocks.sums(flow, [(say("To put all right"), figures.money(sheet.cost), True)])
     if sheet.photos:
         flow.section(say("Photos"), keep=220)
-        grid(flow, sheet.photos, pictures, wide=True, height=200)
+        grid(flow, sheet.photos, pictures, wide=True, height=200, name=flow.say("Photos"))
     blocks.cautions(flow, sheet.cautions)
     blocks.signature(flow, say("Looked at"), [say(LIMITS)], sheet.looked_at_by)
     return render(sheet, flow, pictures)

@@ -150,7 +150,7 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
         _job(flow, figures, job)
     if sheet.photos:
         flow.section(say("Photos"), keep=150)
-        grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True)
+        grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True, name=say("Photos"))
     blocks.cautions(flow, sheet.cautions)
     draw_legal(flow, sheet.legal)
     if sheet.signed is None:

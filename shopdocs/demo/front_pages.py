@@ -29,7 +29,8 @@ def front_page(pdf: bytes, width: int = WIDTH) -> bytes:
     framed = Image.new("RGB", (width, height + 2), "#b8bec4")
     framed.paste(image.resize((width - 2, height), Image.Resampling.LANCZOS), (1, 1))
     out = BytesIO()
-    palette = framed.quantize(COLOURS, dither=Image.Dither.NONE)
+    # Not the median cut: it spends its colours on shades of grey, and the accent of the shop would be one of them.
+    palette = framed.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
     palette.save(out, "PNG", optimize=True)
     return out.getvalue()
 

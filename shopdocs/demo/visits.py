@@ -33,7 +33,7 @@ def saw_that_will_not_start(floor: Floor) -> str:
     visit.proof("receipt", receipt_pdf(text), "receipt.pdf", bought)
     visit.photo("whole_unit_saw", "check_in", "The saw as it came in")
     visit.photo("serial_plate", "serial_plate", "Serial plate, legible")
-    visit.photo("emission_label", "label", "Emission label on the shroud", hours="125 hours", family="TKLX.0456AB")
+    visit.photo("emission_label", "label", "Emission label on the shroud", hours="125", family="TKLX.0456AB")
     visit.look_over({"ignition_module": "spark", "saw_chain": "chain"})
     visit.find(
         "spark", "ignition_module", "dead", "defect",
@@ -121,7 +121,7 @@ def rental_blower_past_ninety_days(floor: Floor) -> str:
     visit.photo("whole_unit_blower", "check_in", "The blower as it came in")
     visit.photo("serial_plate", "serial_plate", "Serial plate")
     visit.photo("hour_meter", "hour_meter", "Hour meter", hours="96.4")
-    visit.photo("emission_label", "label", "Emission label", hours="300 hours", family="SKLX.0633EF")
+    visit.photo("emission_label", "label", "Emission label", hours="300", family="SKLX.0633EF")
     visit.proof(
         "dealer_record",
         picture("receipt", seed=77, taken_at=floor.clock.now(), text={"item": "KL-63 Gale"}),
@@ -319,7 +319,7 @@ def trimmer_that_leaks_fuel(floor: Floor) -> str:
     )
     visit = floor.check_in("crew", machine, "Smells of petrol in the trailer.", [])
     visit.photo("serial_plate", "serial_plate", "Serial plate")
-    visit.photo("emission_label", "label", "Emission label", hours="125 hours", family="RKLX.0254CD")
+    visit.photo("emission_label", "label", "Emission label", hours="125", family="RKLX.0254CD")
     visit.look_over({"fuel_line": "line"})
     visit.find(
         "line", "fuel_line", "split", "defect", "Two-material line split where it meets the tank grommet; drips when squeezed.",

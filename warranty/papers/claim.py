@@ -20,6 +20,8 @@ from shopdocs.documents.press.values import Figures, sentence
 
 FIRST_SHOWN = ("serial plate", "hour meter", "emission label")
 EVIDENCE_HEIGHT = 205.0
+LABOUR_KEPT = 165.0
+"""Points for what labour is paid by, three lines of it and their sums: those are read together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,15 +118,11 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
     _opening(flow, figures, sheet)
     _causal(flow, sheet.causal)
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
-    blocks.facts(
+    blocks.opening(
         flow,
-        [
-            ("Owner", "\n".join((sheet.owner.name, *sheet.owner.lines))),
-            ("Bought", f"{figures.day(sheet.purchased_on)} ({sheet.purchase_proof or say('no proof')})"),
-            ("Failed", figures.day(sheet.failed_on)),
-            ("Repaired", figures.day(sheet.repaired_on)),
-        ],
-        columns=4,
+        [("Owner", sheet.owner)],
+        [("Bought", f"{figures.day(sheet.purchased_on)} ({sheet.purchase_proof or say('no proof')})")],
+        [("Failed", figures.day(sheet.failed_on)), ("Repaired", figures.day(sheet.repaired_on))],
     )
     flow.section(say("What happened"), keep=80)
     blocks.facts(
@@ -152,7 +150,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
 def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> None:
     """The photos, two by two over the whole width of the page."""
     flow.section(flow.say("Evidence"), keep=EVIDENCE_HEIGHT + 80)
-    grid(flow, _ordered(sheet.photos), pictures, height=EVIDENCE_HEIGHT, wide=True)
+    grid(flow, _ordered(sheet.photos), pictures, height=EVIDENCE_HEIGHT, wide=True, name=flow.say("Evidence"))
 
 
 def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
@@ -218,7 +216,7 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
 
 def _labour(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
-    flow.section(say("Labour asked for"), keep=100)
+    flow.section(say("Labour asked for"), keep=LABOUR_KEPT)
     bases = {line.basis for line in sheet.labour}
     shared = bases.pop() if len(bases) == 1 else ""
     blocks.facts(

@@ -12,6 +12,7 @@ from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.facts import Photo, Signed
 from shopdocs.documents.press.flow import Cell, Flow, Line
 from shopdocs.documents.press.strokes import strokes
+from shopdocs.documents.press.structure import ARTIFACT
 from shopdocs.documents.press.values import sentence
 
 PAIR_HEIGHT = 150.0
@@ -67,10 +68,12 @@ def grid(
     columns: int = 2,
     height: float = PAIR_HEIGHT,
     wide: bool = False,
+    name: str = "",
 ) -> None:
     """Photos side by side, each with number, caption, moment, time, author and finding below. Raises PressError.
 
-    `wide`: over both columns of the page, below the name of the section, which is then closed.
+    `wide`: over both columns of the page, below the name of the section, which is then closed; `name` stands again, as
+    continued, over the photos of each further page.
     """
     left = flow.page.left if wide else flow.page.main
     width = (flow.page.right - left - GAP * (columns - 1)) / columns
@@ -88,7 +91,9 @@ def grid(
             for place, photo in enumerate(row)
         ]
         told = max(cell.height() for cell in cells)
-        flow.need(tall + min(told, 70) + 14)
+        if flow.need(tall + min(told, 70) + 14) and name:
+            again = flow.lines(f"{name}, {flow.say('continued')}", types.SIDE, width)
+            flow.band([Cell(left, width, again, node=ARTIFACT)], after=6)
         for cell, photo, (across, high) in zip(cells, row, sizes, strict=True):
             low = flow.y - high
             drawn = strokes(photo.marks, (cell.x, low, across, high))

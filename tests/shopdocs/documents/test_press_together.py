@@ -21,6 +21,8 @@ from shopdocs.documents.press.page import BODY, LEAD, NOTE, page_for
 from shopdocs.documents.press.tables import Column, Row, Table
 from shopdocs.documents.press.words import words
 from tests import papers_samples as samples
+from tests.papers_reading import page_words
+from warranty.papers import claim
 
 MAIN = 140.0
 """Left of this is the side column."""
@@ -173,3 +175,21 @@ def test_a_note_is_split_in_two_lines_at_least() -> None:
                 counts = [sum(bool(re.fullmatch(r"w\d+", m[5])) for m in page if m[6]) for page in flow.pages]
                 assert sum(counts) == count
                 assert [n for n in counts if n] == [count] or min(n for n in counts if n) >= 2, (count, room, counts)
+
+
+def test_what_labour_is_paid_by_stands_over_its_lines_on_one_page() -> None:
+    step = samples.claim().steps[0]
+    for count in range(1, 26):
+        labour = samples.claim().labour[:1] * 3
+        pages = page_words(claim.draw(samples.claim(steps=(step,) * count, labour=labour), samples.PICTURES).pdf)
+        (where,) = (page for page in pages if "Rate an hour" in page)
+        assert where.count(labour[0].code) == 3 and "Labour expected" in where, f"{count} steps"
+
+
+def test_photos_of_a_further_page_say_what_they_belong_to() -> None:
+    for count in range(5, 9):
+        shots = tuple(replace(samples.PHOTOS[0], number=at) for at in range(1, count + 1))
+        pages = page_words(claim.draw(samples.claim(photos=shots), samples.PICTURES).pdf)
+        shown = [page for page in pages if "Photo " in page]
+        assert len(shown) > 1
+        assert ["Evidence, continued" in page for page in shown] == [False] + [True] * (len(shown) - 1)
