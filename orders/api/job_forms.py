@@ -120,6 +120,12 @@ class DutyOut(serializers.Serializer[Any]):
     at = serializers.CharField()
 
 
+class ProposeAgainIn(Strict):
+    """`share_findings`: its findings stand in another job by now, and both jobs are needed; without it that is refused (409)."""
+
+    share_findings = Flag(required=False)
+
+
 class StrikeIn(Strict):
     reason = Line()
 

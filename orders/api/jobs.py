@@ -27,6 +27,7 @@ from .job_forms import (
     JobLabourIn,
     JobOut,
     JobPartIn,
+    ProposeAgainIn,
     StrikeIn,
     TimeIn,
     TimeOut,
@@ -152,8 +153,8 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         """Takes the job out of the visit, for a reason."""
         return self.shown(bench.strike_job(**self.caller, job_id=pk, **self.given(StrikeIn)))
 
-    @extend_schema(request=None, responses=JobOut)
+    @extend_schema(request=ProposeAgainIn, responses=JobOut)
     @action(detail=True, methods=["post"], url_path="propose-again")
     def propose_again(self, request: Request, pk: UUID) -> Response:
         """Puts a declined job into the next version of the estimate."""
-        return self.shown(jobs.propose_again(**self.caller, job_id=pk))
+        return self.shown(jobs.propose_again(**self.caller, job_id=pk, **self.given(ProposeAgainIn)))

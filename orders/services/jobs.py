@@ -22,7 +22,7 @@ from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
-from .scope import settle
+from .scope import refuse_billed_twice, settle
 
 CHARGES = ("discount_words", "discount_percent", "discount_amount", "allowed_hours")
 PAYERS = tuple(str(value) for value in Job.Payer.values)
@@ -56,7 +56,7 @@ def add_job(
     order = lock_open_order(shop, order_id)
     grounds = findings_of(order, findings or [])
     if not share_findings:
-        _refuse_in_another_job(grounds)
+        refuse_billed_twice(grounds)
     title = title.strip() or title_from(grounds)
     if not title:
         raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
@@ -78,7 +78,8 @@ def add_job(
         _naming(f"labour[{index}]", add_labour_line, job=job, **line)
     for index, line in enumerate(parts or []):
         _naming(f"parts[{index}]", add_part_line, job=job, **line)
-    record_event(shop=shop, subject=job.subject, verb="proposed", words=job.title, by=by)
+    both = {"share_findings": [row.number for row in grounds]} if share_findings and grounds else {}
+    record_event(shop=shop, subject=job.subject, verb="proposed", words=job.title, facts=both, by=by)
     return job
 
 
@@ -103,22 +104,6 @@ def findings_of(order: RepairOrder, ids: list[UUID]) -> list[Finding]:
         if one in ids[:at]:
             raise Refused(field, f"Finding {rows[one].number} is named twice.", "Name each finding once.")
     return sorted(rows.values(), key=lambda row: row.number)
-
-
-def _refuse_in_another_job(findings: list[Finding]) -> None:
-    problems = []
-    for finding in findings:
-        others = finding.jobs.exclude(state__in=(Job.State.STRUCK, Job.State.DECLINED)).order_by("number")
-        if (other := others.first()) is not None:
-            problems.append(
-                Problem(
-                    "findings",
-                    f"Finding {finding.number} stands in job {other.number} already: it would be billed twice.",
-                    "Add the work to that job, strike it, or send share_findings: true when both jobs are needed.",
-                )
-            )
-    if problems:
-        raise Conflict(problems=problems)
 
 
 def title_from(findings: list[Finding]) -> str:
@@ -189,7 +174,7 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     if saved.discount_percent is not None and saved.discount_amount is not None:
         raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
     refuse_discount_over_price(saved)
-    said = saved.state != Job.State.DECLINED and {"title", "complaint", "cause"} & set(changes)
+    said = saved.state != Job.State.DECLINED and {"title", "complaint", "cause", "why_now", "if_not"} & set(changes)
     if saved.payer != before or said or set(CHARGES) & set(changes):
         settle(saved)
     words = f"payer {before} -> {saved.payer}" if saved.payer != before else ", ".join(sorted(set(changes) & allowed))
@@ -230,13 +215,19 @@ def set_payer_basis(
 
 
 @transaction.atomic
-def propose_again(*, shop: Shop, by: Staff, job_id: UUID) -> Job:
-    """Puts a declined job before the customer again, in the next version of the estimate."""
+def propose_again(*, shop: Shop, by: Staff, job_id: UUID, share_findings: bool = False) -> Job:
+    """Puts a declined job before the customer again, in the next version of the estimate.
+
+    Conflict when a finding of it stands in another job by now, unless `share_findings` says that both are needed.
+    """
     job = lock_job(shop, job_id)
     if job.state != Job.State.DECLINED:
         raise Conflict(
             "job", f"Job {job.number} is {job.get_state_display()}.", "Only a declined job is proposed again."
         )
+    if not share_findings:
+        refuse_billed_twice(list(job.findings.order_by("number")))
     saved: Job = save_changes(job, version=job.version, changes={"state": str(Job.State.PROPOSED)})
-    record_event(shop=shop, subject=saved.subject, verb="proposed again", by=by)
+    both = {"share_findings": True} if share_findings else {}
+    record_event(shop=shop, subject=saved.subject, verb="proposed again", facts=both, by=by)
     return saved

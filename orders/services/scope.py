@@ -7,11 +7,13 @@ new version of the estimate.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Answer, Job
+from orders.models import Answer, Finding, Job
 from shopdocs.documents.press.words import words
+from shopdocs.rest.refusals import Conflict, Problem
 
 CUSTOMER = str(Job.Payer.CUSTOMER)
 
@@ -57,7 +59,8 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
 def reworded(job: Job, facts: dict[str, Any]) -> str:
     """In words, what the job now says otherwise than the customer read it in an estimate's facts; '' when nothing.
 
-    Title, complaint, what was found, what the discount is for. What was left empty on the estimate may be filled in.
+    Title, complaint, why now and what if not, what was found and that it is unsafe, what the discount is for. What was left
+    empty on the estimate may be filled in, and what turns out to be unsafe later is held, not asked about.
     With findings the cause is not on the estimate: they are, with component, condition, cause, measurement and note.
     """
     from .charges import job_charges  # both freeze what is settled here
@@ -70,6 +73,10 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
         return f"another title than '{frozen['title']}'"
     if frozen["complaint"] and job.complaint != frozen["complaint"]:
         return "another complaint"
+    if any(frozen.get(name) and getattr(job, name) != frozen[name] for name in ("why_now", "if_not")):
+        return "another reason"
+    if frozen.get("unsafe") and not any(row.unsafe for row in job.findings.all()):
+        return "it is not unsafe any more"
     if frozen["found"] and found_words(job, words(facts["shop"]["language"])) != frozen["found"]:
         return "another cause" if not job.findings.exists() else "other findings"
     for was, now in zip(frozen.get("discounts") or (), job_charges(job)["discounts"], strict=False):
@@ -95,11 +102,28 @@ def _more_charges(job: Job, frozen: dict[str, Any]) -> str:
     return ""
 
 
+def refuse_billed_twice(findings: Iterable[Finding]) -> None:
+    """Conflict when one of the findings stands in a job that is neither struck nor declined."""
+    problems = []
+    for finding in findings:
+        others = finding.jobs.exclude(state__in=(Job.State.STRUCK, Job.State.DECLINED)).order_by("number")
+        if (other := others.first()) is not None:
+            problems.append(
+                Problem(
+                    "findings",
+                    f"Finding {finding.number} stands in job {other.number} already: it would be billed twice.",
+                    "Add the work to that job, strike it, or send share_findings: true when both jobs are needed.",
+                )
+            )
+    if problems:
+        raise Conflict(problems=problems)
+
+
 def settle(job: Job) -> str:
     """Brings the job's state in line with the customer's answer after its content changed; returns the state.
 
     Agreed stays agreed while the job is within what was agreed, and comes back when it is within it again. A declined
-    job that was changed is a new proposal. Beyond it, only what the shop's own rule and every law tolerate stays agreed.
+    job that was changed is a new proposal, refused when what it mends stands in another job by now. Beyond it, only what the shop's own rule and every law tolerate stays agreed.
     """
     from .authorised import tolerated  # it prices, and what is priced stands above this module
 
@@ -109,6 +133,8 @@ def settle(job: Job) -> str:
         frozen = frozen_job(answer.estimate.facts, job)
         if frozen is not None and not reworded(job, answer.estimate.facts):
             state = str(Job.State.AGREED) if not exceeds(job, frozen) or tolerated(job, frozen) else state
+    if job.state == Job.State.DECLINED:
+        refuse_billed_twice(job.findings.order_by("number"))
     if job.state != state:
         Job.objects.for_shop(job.shop).filter(pk=job.pk).update(state=state)
         job.state = state

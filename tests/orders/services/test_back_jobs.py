@@ -10,10 +10,10 @@ import pytest
 
 from orders.models import Hold, Job, JobLabour, JobPart, LabourOperation, MachineModel, Part, RepairOrder
 from orders.services.bench import fit_part, strike_job
-from orders.services.charges import add_fee, remove_fee
 from orders.services.estimates import issue_estimate
+from orders.services.fees import add_fee, remove_fee
 from orders.services.findings import update_finding
-from orders.services.jobs import add_job, change_job, set_payer_basis
+from orders.services.jobs import add_job, change_job, propose_again, set_payer_basis
 from orders.services.lines import add_labour, add_part, change_labour, change_part, remove_part
 from orders.services.time import clock_in
 from shopdocs.rest.refusals import Conflict, Missing, NotYours, Refused, Stale
@@ -259,12 +259,14 @@ def test_a_finding_named_twice_or_standing_in_another_job(shop: Shop, owner: Sta
         assert sharpening(shop, owner, order, findings=[found.pk]).number == 3
 
 
-@pytest.mark.parametrize("field", ["title", "complaint", "cause"])
+@pytest.mark.parametrize("field", ["title", "complaint", "cause", "why_now", "if_not"])
 def test_other_words_than_the_customer_agreed_to_ask_again(
     shop: Shop, owner: Staff, order: RepairOrder, field: str
 ) -> None:
     set_rates(shop)
-    job = season_service(shop, owner, order, complaint="hard to start", cause="old plug")
+    job = season_service(
+        shop, owner, order, complaint="hard to start", cause="old plug", why_now="It floods.", if_not="No start."
+    )
     agreed(shop, owner, order)
     before = str(getattr(job, field))
     changed = change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={field: "Replace the engine"})
@@ -363,6 +365,17 @@ def test_what_the_customer_did_not_read_of_a_finding_asks_nobody(
     assert Job.objects.get(pk=job.pk).state == "agreed" and Hold.objects.count() == 1
 
 
+def test_a_danger_that_is_none_any_more_asks_again_whether_to_mend_it(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    found = a_finding(shop, owner, order, component="saw_chain", condition="dull", unsafe=True)
+    job = sharpening(shop, owner, order, findings=[found.pk])
+    agreed(shop, owner, order)
+    update_finding(shop=shop, by=owner, pk=found.pk, version=1, changes={"unsafe": False}, reason="a scratch")
+    assert Job.objects.get(pk=job.pk).state == "proposed"
+
+
 @pytest.mark.parametrize("state", ["declined", "done", "struck"])
 def test_a_corrected_finding_wakes_no_job_that_has_ended(
     shop: Shop, owner: Staff, agreed_on_a_finding: Job, state: str
@@ -379,7 +392,7 @@ def test_a_corrected_finding_wakes_no_job_that_has_ended(
         ({"discount_percent": D("5")}, "proposed"),
         ({"discount_percent": D("15")}, "agreed"),
         ({"discount_words": "Spring"}, "proposed"),
-        ({"discount_percent": None, "discount_amount": D("90")}, "proposed"),
+        ({"discount_percent": None, "discount_amount": D("1")}, "proposed"),
         ({"payer": "shop"}, "agreed"),
         ({"allowed_hours": D("0.2")}, "agreed"),
         ({"correction": "line replaced"}, "agreed"),
@@ -409,3 +422,52 @@ def test_a_bill_that_moves_to_the_customer_asks_again(shop: Shop, owner: Staff, 
     job = sharpening(shop, owner, order, payer="shop")
     agreed(shop, owner, order)
     assert change_job(shop=shop, by=owner, job_id=job.pk, version=1, changes={"payer": "customer"}).state == "proposed"
+
+
+@pytest.fixture
+def replaced(shop: Shop, owner: Staff, order: RepairOrder) -> Job:
+    """A declined job whose finding stands in another job by now."""
+    set_rates(shop)
+    found = a_finding(shop, owner, order)
+    job = season_service(shop, owner, order, findings=[found.pk])
+    answered(shop, owner, issue_estimate(shop=shop, by=owner, order_id=order.pk), {job.pk: False})
+    sharpening(shop, owner, order, findings=[found.pk])
+    return Job.objects.get(pk=job.pk)
+
+
+def wake_by_a_part(shop: Shop, by: Staff, job: Job) -> None:
+    add_part(shop=shop, by=by, job_id=job.pk, words="Filter", unit_price=D("4"))
+
+
+def wake_by_a_fee(shop: Shop, by: Staff, job: Job) -> None:
+    add_fee(shop=shop, by=by, job_id=job.pk, kind="fee", words="Parcel", amount=D("4"))
+
+
+def wake_by_the_payer(shop: Shop, by: Staff, job: Job) -> None:
+    change_job(shop=shop, by=by, job_id=job.pk, version=job.version, changes={"payer": "shop"})
+
+
+def wake_on_purpose(shop: Shop, by: Staff, job: Job) -> None:
+    propose_again(shop=shop, by=by, job_id=job.pk)
+
+
+@pytest.mark.parametrize("wake", [wake_by_a_part, wake_by_a_fee, wake_by_the_payer, wake_on_purpose])
+def test_a_declined_job_comes_back_beside_none_that_mends_the_same(
+    shop: Shop, owner: Staff, replaced: Job, wake: Any
+) -> None:
+    with pytest.raises(Conflict) as refusal:
+        wake(shop, owner, replaced)
+    assert "stands in job 2 already" in refusal.value.problems[0].problem
+    job = Job.objects.get(pk=replaced.pk)
+    assert (job.state, job.payer, job.parts.count(), job.fees.count()) == ("declined", "customer", 1, 0)
+    assert propose_again(shop=shop, by=owner, job_id=job.pk, share_findings=True).state == "proposed"
+    assert Event.objects.get(verb="proposed again").facts == {"share_findings": True}
+
+
+@pytest.mark.parametrize("wake", [wake_by_a_part, wake_on_purpose])
+def test_a_declined_job_comes_back_when_nothing_else_mends_the_same(
+    shop: Shop, owner: Staff, replaced: Job, wake: Any
+) -> None:
+    strike_job(shop=shop, by=owner, job_id=Job.objects.get(number=2).pk, reason="not needed")
+    wake(shop, owner, replaced)
+    assert Job.objects.get(pk=replaced.pk).state == "proposed"
