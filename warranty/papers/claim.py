@@ -20,8 +20,8 @@ from shopdocs.documents.press.values import Figures, sentence
 
 FIRST_SHOWN = ("serial plate", "hour meter", "emission label")
 EVIDENCE_HEIGHT = 205.0
-LABOUR_KEPT = 165.0
-"""Points for what labour is paid by, three lines of it and their sums: those are read together."""
+LABOUR_KEPT, LABOUR_LINE = 108.0, 19.0
+"""Points for what labour is paid by with its sums, and for each of its first three lines: those are read together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,7 +216,7 @@ def _decision(flow: Flow, sheet: ClaimSheet) -> None:
 
 def _labour(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
     say = flow.say
-    flow.section(say("Labour asked for"), keep=LABOUR_KEPT)
+    flow.section(say("Labour asked for"), keep=LABOUR_KEPT + LABOUR_LINE * min(3, len(sheet.labour)))
     bases = {line.basis for line in sheet.labour}
     shared = bases.pop() if len(bases) == 1 else ""
     blocks.facts(
