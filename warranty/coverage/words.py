@@ -11,6 +11,7 @@ from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, WARNINGS
 from warranty.coverage.record import Settling, TermTried
+from warranty.coverage.vocabulary import NO_LINK
 
 COUNTED = frozenset({"unit.hours", "assembly.displacement_cc", "assembly.useful_life_hours"})
 
@@ -28,6 +29,7 @@ def words(decision: Decision, language: str = "en") -> list[str]:
     lines += _missing(decision) + _pays(decision) + _defects(decision)
     for one in sorted(decision.tried, key=lambda tried: ("holds", "open", "fails").index(tried.outcome)):
         lines += term_words(one)
+    lines.append("Unless a term says otherwise, the anniversary day itself is still inside its period.")
     lines.append(
         "This is advice, worked out from the facts on file and the terms as they were read. Whoever gave the promise "
         "decides; a lawyer or a court has the last word on law. Confirm each source before relying on it."
@@ -144,7 +146,7 @@ def _missing(decision: Decision) -> list[str]:
 
 def _runs(one: Settling) -> list[tuple[str, str]]:
     """Each value with what it would mean; neighbouring days and figures that mean the same are put together."""
-    pairs = [(shown(value), answer) for value, answer in one.values]
+    pairs = [(_meant(one.fact, value), answer) for value, answer in one.values]
     if not (one.fact.endswith("_on") or one.fact.endswith("_date") or one.fact in COUNTED):
         return pairs
     found: list[tuple[str, str]] = []
@@ -152,6 +154,10 @@ def _runs(one: Settling) -> list[tuple[str, str]]:
         values = [value for value, _ in group]
         found.append((values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}", answer))
     return found
+
+
+def _meant(fact: str, value: object) -> str:
+    return "nothing else" if fact == "finding.caused_by" and value == NO_LINK else shown(value)
 
 
 def _pays(decision: Decision) -> list[str]:
@@ -182,7 +188,11 @@ def _never(decision: Decision) -> list[str]:
     alive = [one.term for one in decision.tried if one.outcome != "fails"]
     lines = []
     for term in alive:
-        named = dict.fromkeys(f"{GROUNDS[one.ground]} [{one.source}]" for one in decision.forbidden if one.term == term)
+        named = dict.fromkeys(
+            f"{GROUNDS[one.ground]}{f' ({one.note})' if one.note else ''} [{one.source}]"
+            for one in decision.forbidden
+            if one.term == term
+        )
         if named:
             lines.append(f"Never to be given as a reason to refuse under {_title(decision, term)}: {'; '.join(named)}.")
     return lines

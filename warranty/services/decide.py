@@ -59,7 +59,12 @@ def ask_order(*, shop: Shop, order: RepairOrder, as_of: dt.date | None = None) -
     day = as_of or shop.today()
     whole = order_to_decide(order)
     worked = _worked_out(whole, day)
-    unkept = DecisionFacts(shop=shop, order=whole, as_of=day, facts={"doubts": worked.doubts()})
+    unkept = DecisionFacts(
+        shop=shop,
+        order=whole,
+        as_of=day,
+        facts={"findings": [to_record(one) for one in worked.findings], "doubts": worked.doubts()},
+    )
     return [_row(shop, None, whole, row, day, one, unkept) for row, one in worked.rows()]
 
 

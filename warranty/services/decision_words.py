@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from orders.rules import trade
 from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import words
 from warranty.coverage.decision import from_json
@@ -75,8 +77,30 @@ def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
 
 
 def explanation(decision: CoverageDecision) -> list[str]:
-    """The frozen decision in sentences, made on demand: the answer, every term with its steps, what is missing, the advice."""
-    return coverage_words(from_json(decision.decision))
+    """The frozen decision in sentences, made on demand: the answer, every term with its steps, what is missing, the advice.
+
+    Findings are named by their parts, as people know them, not by their ids.
+    """
+    names = finding_names(decision)
+    return [_named(line, names) for line in coverage_words(from_json(decision.decision))]
+
+
+def finding_names(decision: CoverageDecision) -> dict[str, str]:
+    """What people call each finding that the decision looked at: its part, with the condition where a part stands twice."""
+    told = [(one["id"], one["component"], one.get("condition")) for one in decision.facts.facts.get("findings", [])]
+    twice = Counter(component for _, component, _ in told)
+    names = {}
+    for key, component, condition in told:
+        part = trade.component(component).name
+        more = f" ({trade.condition(condition).name})" if twice[component] > 1 and condition else ""
+        names[key] = part + more
+    return names
+
+
+def _named(line: str, names: dict[str, str]) -> str:
+    for key, name in names.items():
+        line = line.replace(key, name)
+    return line
 
 
 def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:

@@ -12,9 +12,10 @@ import pytest
 from rest_framework.test import APIClient
 
 from orders.models import Job
+from orders.rules import trade
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import DAY, Scene
-from tests.warranty.services.test_decide import PROMISE
+from tests.warranty.services.test_decide import PROMISE, second
 from warranty.models import Claim, CoverageDecision, DecisionFacts
 from warranty.services.terms import record_term
 
@@ -206,3 +207,15 @@ def test_an_order_given_back_takes_a_decision_only_for_the_sake_of_a_claim(
     assert decide(client, scene).status_code == 409, "a claim is under way on the facts that it was filed on"
     Claim.objects.filter(pk=claim.pk).update(state="closed")
     assert decide(client, scene).status_code == 201
+
+
+def test_findings_are_called_by_their_parts_and_not_by_their_ids(scene: Scene, api: Api, technician: Staff) -> None:
+    second(scene, component="flywheel", condition="cracked", cause="impact")
+    second(scene, number=3, component="flywheel", condition="loose", cause="unknown")
+    ids = [str(pk) for pk in scene.order.findings.values_list("pk", flat=True)]
+    for rows in (decide(api(technician), scene).json(), asked(api(technician), scene, scene.today).json()):
+        said = "\n".join(rows[0]["explanation"])
+        assert not [one for one in ids if one in said]
+        assert "nothing else: " in said
+        part = trade.component("flywheel").name
+        assert f"{part} ({trade.condition('cracked').name}): " in said and f"{part} (loose): " in said

@@ -83,6 +83,7 @@ def test_each_value_s_meaning_is_what_deciding_with_it_gives() -> None:
 
 def test_the_grounds_never_to_be_given_are_told_with_their_rule() -> None:
     assert "service by a shop of the owner's choice [40 CFR 1054.125(f)]" in said()
+    assert "wrong assembly (where the maker or its authorised shop did or left it) [40 CFR 1068.115(b)(1)]" in said()
 
 
 CONTRADICTIONS = [
