@@ -17,7 +17,7 @@ from orders.models import Estimate, Invoice, Job, RepairOrder
 from orders.models.units import plain_serial
 from orders.services.checkin import Visit, check_in
 from orders.services.orders import give_back, update_order
-from orders.services.selectors import history_of, photos_of, warnings_in
+from orders.services.selectors import history_of, photos_missing, photos_of, warnings_in
 from shopdocs.rest.roles import COUNTER, STAFF
 from shopdocs.rest.serializers import Day, Line, Strict, Text
 from shopdocs.shops.models import Event
@@ -130,6 +130,13 @@ class OrderEvent(serializers.ModelSerializer[Event]):
         fields = ["at", "verb", "words", "facts", "by_name"]
 
 
+class PhotoDoubt(serializers.Serializer[Any]):
+    """A picture that a claim will want, in words, while it can still be taken."""
+
+    code = serializers.CharField()
+    words = serializers.CharField()
+
+
 class OrderOut(OrderBrief):
     """An order with everything in it."""
 
@@ -140,6 +147,7 @@ class OrderOut(OrderBrief):
     findings = serializers.SerializerMethodField()
     holds = HoldOut(many=True, read_only=True)
     photos = serializers.SerializerMethodField()
+    photos_missing = serializers.SerializerMethodField()
     jobs = JobBrief(many=True, read_only=True)
     estimates = EstimateBrief(many=True, read_only=True)
     invoices = InvoiceBrief(many=True, read_only=True)
@@ -149,7 +157,7 @@ class OrderOut(OrderBrief):
         model = RepairOrder
         fields = [
             *ORDER_FIELDS, "customer_name", "unit_words", "on_hold", "taken_in_by", "checks", "findings", "holds", "photos",
-            "jobs", "estimates", "invoices", "history",
+            "photos_missing", "jobs", "estimates", "invoices", "history",
         ]  # fmt: skip
 
     @extend_schema_field(FindingOut(many=True))
@@ -160,6 +168,10 @@ class OrderOut(OrderBrief):
     @extend_schema_field(OrderPhoto(many=True))
     def get_photos(self, order: RepairOrder) -> Any:
         return OrderPhoto(photos_of(order), many=True).data
+
+    @extend_schema_field(PhotoDoubt(many=True))
+    def get_photos_missing(self, order: RepairOrder) -> Any:
+        return PhotoDoubt(photos_missing(order), many=True).data
 
     @extend_schema_field(OrderEvent(many=True))
     def get_history(self, order: RepairOrder) -> Any:

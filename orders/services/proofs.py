@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import asdict
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
-from orders.models import Finding, PurchaseProof, RepairOrder, Unit
+from orders.models import Finding, Job, PurchaseProof, RepairOrder, Unit
+from orders.rules.picture_doubts import doubts
 from shopdocs.documents.models import Photo
 from shopdocs.documents.services.photos import take_in_photo, take_in_proof
 from shopdocs.rest.refusals import Conflict, Refused
@@ -89,8 +92,23 @@ def add_photo(
     photo = take_in_photo(
         shop=shop, by=by, data=data, name=name, subject=order.subject, about=about, moment=moment, caption=caption
     )
+    _add_doubts(photo, order)
     if finished:
         words = f"after the work was finished: {caption or 'no caption'}"
         facts = {"photo": str(photo.pk), "moment": moment}
         record_event(shop=shop, subject=order.subject, verb="photo added", words=words, facts=facts, by=by)
     return photo
+
+
+def _add_doubts(photo: Photo, order: RepairOrder) -> None:
+    """Adds to the photo's warnings what its camera's clock says against the visit."""
+    done = (
+        Job.objects.for_shop(order.shop).filter(order=order, finished_at__isnull=False).order_by("finished_at").first()
+    )
+    found = doubts(
+        moment=photo.moment, taken_at=photo.taken_at, now=timezone.now(), zone=order.shop.zone, received_on=order.received_on,
+        bought_on=order.unit.purchased_on, repaired_at=done.finished_at if done else None,
+    )  # fmt: skip
+    if found:
+        photo.warnings = [*photo.warnings, *(asdict(one) for one in found)]
+        photo.save(update_fields=["warnings"])

@@ -9,6 +9,7 @@ from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet, Value
 
 from orders.models import Check, Finding, HourReading, RepairOrder
 from orders.rules.contradictions import Contradiction, Machine, Seen, contradictions
+from orders.rules.picture_doubts import PictureDoubt, Shown, missing
 from orders.rules.points import InspectionPoint
 from shopdocs.documents.models import Photo
 from shopdocs.shops.models import Event, Shop
@@ -62,6 +63,19 @@ def warnings_in(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
             )
         found[finding.pk] = [*listed, *further.get(finding.pk, ())]
     return found
+
+
+def photos_missing(order: RepairOrder) -> tuple[PictureDoubt, ...]:
+    """Pictures that a claim will want and the order does not have; () once the unit has left."""
+    if order.state == RepairOrder.State.GIVEN_BACK:
+        return ()
+    photos = list(photos_of(order))
+    about = {photo.about for photo in photos}
+    findings = (Shown(row.number, row.subject in about) for row in order.findings.all() if row.cause != "normal")
+    unit = order.unit
+    return missing(
+        (photo.moment for photo in photos), has_serial=bool(unit.serial), has_hour_meter=unit.has_hour_meter, findings=findings
+    )  # fmt: skip
 
 
 def _machine(order: RepairOrder) -> Machine:

@@ -156,3 +156,21 @@ def test_a_finding_of_another_order_is_not_shown_here(
     again = {"customer": str(order.customer_id), "unit": str(order.unit_id), "complaint": "Dull again"}
     second = RepairOrder.objects.get(pk=client.post("/api/v1/check-in/", again, format="json").json()["id"])
     assert "another order" in problem(send(client, second, picture(), finding=elsewhere), 400, "finding")["problem"]
+
+
+def test_soft_warnings_while_the_machine_is_on_the_bench(client: Any, order: RepairOrder) -> None:
+    finding = client.post(
+        f"/api/v1/orders/{order.pk}/findings/", {"component": "saw_chain", "condition": "dull"}, format="json"
+    ).json()
+
+    def lacks() -> list[str]:
+        return [one["code"] for one in client.get(f"/api/v1/orders/{order.pk}/").json()["photos_missing"]]
+
+    assert lacks() == ["no_serial_plate", "no_hour_meter", "no_photo_of_finding"]
+    old = piexif.dump({"Exif": {piexif.ExifIFD.DateTimeOriginal: b"2001:04:17 09:41:12"}})
+    sent = send(client, order, picture(exif=old), finding=finding["id"]).json()
+    assert {"taken_before_purchase", "taken_before_visit"} & {one["code"] for one in sent["warnings"]}
+    assert send(client, order, picture(seed=3), moment="serial_plate").json()["warnings"] == [
+        one for one in sent["warnings"] if not one["code"].startswith("taken_")
+    ]
+    assert lacks() == ["no_hour_meter"]
