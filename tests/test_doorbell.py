@@ -105,6 +105,22 @@ def test_two_workers_draw_once_and_a_dead_one_is_replaced(shop: Any, monkeypatch
 
 
 @pytest.mark.django_db(transaction=True)
+def test_a_worker_that_lost_its_turn_sends_nothing(shop: Any, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(draw_document, "apply_async", lambda *a, **k: None)
+    monkeypatch.setattr(send_letter, "apply_async", lambda *a, **k: None)
+    document = ask(shop)
+    letter = write(shop, document)
+    papers.draw(document.pk)
+    slow = attempts.claim(Letter, letter.pk)
+    assert slow is not None
+    assert attempts.take_over(Letter) == 1 and attempts.take_over(Document) == 0
+    letters.send(letter.pk)  # another worker has taken it over and sends it
+    with pytest.raises(attempts.Later):
+        letters._hand_over(slow)
+    assert len(list(Path(settings.LETTER_FOLDER).glob("*.eml"))) == 1, "one letter, not two"
+
+
+@pytest.mark.django_db(transaction=True)
 def test_a_paper_that_cannot_be_drawn_stops_and_says_why(
     shop: Any, settings: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

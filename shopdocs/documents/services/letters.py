@@ -123,7 +123,9 @@ def _hand_over(letter: Letter) -> bytes:
     connection = get_connection()
     connection.open()  # not reached: nothing was handed over, and the attempt may be repeated
     letters: Any = Letter._default_manager
-    letters.filter(pk=letter.pk, lease=letter.lease).update(handed_over=True)
+    if not letters.filter(pk=letter.pk, lease=letter.lease).update(handed_over=True):
+        connection.close()
+        raise Later("another worker has this letter now")  # and what this one records about it counts for nothing
     try:
         connection.send_messages([mail])
     except smtplib.SMTPResponseException as error:
