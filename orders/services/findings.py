@@ -38,6 +38,7 @@ def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Fi
     finding = Finding(shop=shop, order=order, number=last + 1, by=by.user, found_on=shop.today())
     _fill(finding, _records(shop, order, facts))
     _check_words(finding)
+    _check_fit(finding)
     _check_chain(finding)
     _check_day(finding, shop.today())
     finding.unsafe = finding.unsafe or trade.unsafe(finding.component, finding.condition)
@@ -67,6 +68,8 @@ def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Fa
     changed = _records(shop, order, changes)
     _fill(finding, changed)
     _check_words(finding)
+    if "component" in changes:  # after a correction of the unit an old component may stand; a warning says so
+        _check_fit(finding)
     _check_chain(finding)
     _check_day(finding, shop.today())
     finding.unsafe = changed["unsafe"] = finding.unsafe or trade.unsafe(finding.component, finding.condition)
@@ -128,6 +131,21 @@ def _check_words(finding: Finding) -> None:
         )
     if finding.measured is not None:
         check_measurement(finding.measured, finding.measured_unit)
+
+
+def _check_fit(finding: Finding) -> None:
+    """Refuses a component that no unit of this family and power source has, with the list of those that it can have."""
+    unit, part = finding.order.unit, trade.component(finding.component)
+    fitting = [one.code for one in trade.components_for(unit.model.family, unit.power_source)]
+    if part.code in fitting:
+        return
+    kind, power = trade.family(unit.model.family), trade.trade().powers.get(unit.power_source)
+    lacks = f"A {kind.name}" if power is None or kind.code not in part.families else f"A unit driven by {power.name}"
+    raise Refused(
+        "component",
+        f"{lacks} has no {part.name}.",
+        f"Correct the unit's model or power source, or choose one of: {', '.join(fitting)}.",
+    )
 
 
 def check_measurement(value: Decimal, unit: str) -> None:

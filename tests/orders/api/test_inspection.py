@@ -105,6 +105,35 @@ class TestFindings:
         assert not Finding.objects.exists()
 
     @pytest.mark.parametrize(
+        ("power", "component", "says"),
+        [
+            ("battery", "carburettor", "driven by battery has no carburettor"),
+            ("two_stroke", "battery", "driven by two-stroke petrol has no battery pack"),
+            ("two_stroke", "mower_deck", "chain saw has no mower deck"),
+            ("unknown", "tine", "chain saw has no tiller tine"),
+        ],
+    )
+    def test_a_component_that_such_a_unit_has_not_is_refused_with_those_it_has(
+        self, client: Any, order: RepairOrder, power: str, component: str, says: str
+    ) -> None:
+        first = find(client, order).json()
+        Unit.objects.filter(pk=order.unit_id).update(power_source=power)
+        found = problem(find(client, order, component, "broken"), 400, "component")
+        assert says in found["problem"] and "saw_chain" in found["remedy"] and "mower_deck" not in found["remedy"]
+        changed = client.patch(
+            f"/api/v1/findings/{first['id']}/", {"version": 1, "component": component}, format="json"
+        )
+        problem(changed, 400, "component")
+        assert Finding.objects.count() == 1 and not Hold.objects.exists()
+
+    def test_an_old_finding_stands_when_the_unit_is_corrected(self, client: Any, order: RepairOrder) -> None:
+        first = find(client, order, "spark_plug", "worn").json()
+        Unit.objects.filter(pk=order.unit_id).update(power_source="battery")
+        changed = client.patch(f"/api/v1/findings/{first['id']}/", {"version": 1, "note": "gap 1.1"}, format="json")
+        assert changed.status_code == 200, changed.content
+        assert "component" in [row["field"] for row in changed.json()["warnings"]]
+
+    @pytest.mark.parametrize(
         ("fields", "field"),
         [
             ({"note": "x" * 2_000_000}, "note"),
