@@ -57,7 +57,10 @@ class UnitIn(Strict):
 
 
 class UnitModelIn(UnitIn):
+    """`reason`: why serial, model, build or purchase date are corrected; asked for once work on the unit was finished."""
+
     model = serializers.UUIDField()
+    reason = Line(required=False)
 
 
 UnitChange = changing(UnitModelIn, "UnitChange")

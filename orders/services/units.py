@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from orders.models import Assembly, Customer, MachineModel, Ownership, RepairOrder, Unit
+from orders.models import Assembly, Customer, Job, MachineModel, Ownership, RepairOrder, Unit
 from orders.models.units import plain_serial
 from orders.rules.trade import trade
 from shopdocs.rest.refusals import Conflict, Problem, Refused
@@ -21,6 +21,7 @@ from .catalogue import check_power
 from .dates import STOCK, UNIT_DAYS, assembly_date_problems, unit_date_problems
 from .records import given_in_address, given_in_body, refuse_all, store, taken, with_records
 
+PAPERS_REST_ON = ("serial", "model", "build_date", "purchased_on")
 LABEL_FACTS = ("emission_rule", "emission_family", "label_hours")
 DRIVES: dict[str, tuple[str, ...]] = {
     Assembly.Role.ENGINE: ("two_stroke", "four_stroke", "lpg", "diesel"),
@@ -55,13 +56,22 @@ def create_unit(*, shop: Shop, by: Staff, model: MachineModel, owner: Customer, 
 
 @transaction.atomic
 def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Unit:
-    """Corrects what is known of a unit. The owner changes by `transfer_unit`, hours by `record_hours`."""
+    """Corrects what is known of a unit. The owner changes by `transfer_unit`, hours by `record_hours`.
+
+    `reason` (in `changes`) says why serial, model, build or purchase date are corrected; it is asked for where work on the
+    unit was finished already. Papers that were sent keep what they said: their sheets are frozen.
+    """
     unit = given_in_address(Unit, shop=shop, pk=pk, lock=True)
     changed = dict(changes)
+    reason: str = changed.pop("reason", "")
+    if not changed:
+        raise Refused("", "Nothing is to be changed.", "Send the corrected fields beside the reason.")
     if changed.get("serial") and "no_serial_reason" not in changed:
         changed["no_serial_reason"] = ""
     if "model" in changed:
         changed["model"] = given_in_body(MachineModel, shop=shop, pk=changed["model"], field="model")
+    if not reason:
+        _refuse_without_reason(unit, changed)
     before = {name: str(getattr(unit, name)) for name in changed}
     sale_kind_before = unit.sale_kind
     for name, value in changed.items():
@@ -80,7 +90,9 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     unit.serial_key = changed["serial_key"] = plain_serial(unit.serial)
     _refuse_twin(unit, "")
     saved = save_changes(unit, version=version, changes=changed)
-    record_event(shop=shop, subject=f"unit:{pk}", verb="changed", facts={"before": before}, by=by)
+    after = {name: str(getattr(saved, name)) for name in before}
+    told = {"before": before, "after": after}
+    record_event(shop=shop, subject=f"unit:{pk}", verb="changed", words=reason, facts=told, by=by)
     return saved
 
 
@@ -235,6 +247,27 @@ def _refuse_twin(unit: Unit, at: str) -> None:
     conflict = _twin(unit, at)
     if conflict is not None:
         raise conflict
+
+
+def _refuse_without_reason(unit: Unit, changed: Facts) -> None:
+    """Refuses to correct, without a word, what papers and claims of finished work may rest on.
+
+    To record what was not known before is no correction.
+    """
+    fields = [
+        name for name in PAPERS_REST_ON if name in changed and getattr(unit, name) not in (None, "", changed[name])
+    ]
+    if not fields:
+        return
+    finished = Job.objects.for_shop(unit.shop).filter(order__unit=unit, state=Job.State.DONE).select_related("order")
+    closed = RepairOrder.objects.for_shop(unit.shop).filter(unit=unit).exclude(state=RepairOrder.State.OPEN)
+    number = next((job.order.number for job in finished[:1]), "") or next((order.number for order in closed[:1]), "")
+    if number:
+        raise Refused(
+            "reason",
+            f"Work on this unit was finished on {number}, and its papers say otherwise: {', '.join(fields)}.",
+            "Say in reason why this is corrected; papers that were sent stay as they are.",
+        )
 
 
 def _visits_before_purchase(unit: Unit, sale_kind_before: str, changed: Facts) -> Iterator[Problem]:

@@ -11,8 +11,9 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from orders.models import Assembly, HourReading, Ownership, PurchaseProof, RepairOrder, Unit
-from shopdocs.documents.models import Photo, StoredFile
+from shopdocs.documents.models import Document, Photo, StoredFile
 from shopdocs.shops.models import Event
+from tests.orders.back_kit import invoiced, season_service, set_rates
 
 pytestmark = pytest.mark.django_db
 DAY = dt.timedelta(days=1)
@@ -45,6 +46,49 @@ def test_a_correction_raises_the_version_and_is_remembered(client: Any, unit: Un
     assert answer.json()["version"] == unit.version + 1
     event = Event.objects.get(subject=f"unit:{unit.pk}", verb="changed")
     assert event.facts["before"]["use_class"] == "residential"
+
+
+@pytest.mark.parametrize("field", ["serial", "model", "build_date", "purchased_on"])
+def test_after_finished_work_what_papers_rest_on_is_corrected_with_a_reason_only(
+    client: Any, unit: Unit, order: RepairOrder, owner: Any, field: str
+) -> None:
+    set_rates(unit.shop)
+    Unit.objects.filter(pk=unit.pk).update(build_date=unit.purchased_on - 9 * DAY)
+    season_service(unit.shop, owner, order)
+    twin = {"maker": str(unit.model.maker_id), "name": "KX 101", "family": "saw", "power_source": "two_stroke"}
+    values = {
+        "serial": "KX 100-8",
+        "model": client.post("/api/v1/models/", twin, format="json").json()["id"],
+        "build_date": (unit.purchased_on - 8 * DAY).isoformat(),
+        "purchased_on": (unit.purchased_on - DAY).isoformat(),
+    }
+    assert change(client, unit, **{field: values[field]}).status_code == 200  # nothing is finished yet
+    unit.refresh_from_db()
+    invoiced(unit.shop, owner, order)
+    sheets = {row.pk: (row.sheet, row.sheet_sha256) for row in Document.objects.all()}
+    assert sheets
+    back = {"serial": "KX 100-7", "model": str(order.unit.model_id), "build_date": None, "purchased_on": None}
+    events = Event.objects.count()
+    assert order.number in problem(change(client, unit, **{field: back[field]}), 400, "reason")["problem"]
+    assert Event.objects.count() == events and Unit.objects.get(pk=unit.pk).version == unit.version
+    assert change(client, unit, **{field: values[field]}, modified=True).status_code == 200  # the same again
+    unit.refresh_from_db()
+    answer = change(client, unit, **{field: back[field]}, reason="misread at check-in")
+    assert answer.status_code == 200, answer.content
+    event = Event.objects.filter(subject=f"unit:{unit.pk}", verb="changed").order_by("at").last()
+    assert event.words == "misread at check-in" and set(event.facts) == {"before", "after"}
+    assert event.facts["before"][field] != event.facts["after"][field]
+    assert {row.pk: (row.sheet, row.sheet_sha256) for row in Document.objects.all()} == sheets
+
+
+def test_what_was_not_known_is_recorded_without_a_reason(
+    client: Any, unit: Unit, order: RepairOrder, released: Any
+) -> None:
+    released(order)
+    assert change(client, unit, build_date=unit.purchased_on.isoformat()).status_code == 200
+    unit.refresh_from_db()
+    problem(change(client, unit, build_date=None), 400, "reason")
+    problem(change(client, unit, reason="no field"), 400, "")
 
 
 def test_two_people_saving_the_same_unit(client: Any, unit: Unit) -> None:
