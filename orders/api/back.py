@@ -10,6 +10,7 @@ from .estimates import AnswerPhotoView, AnswerView, EstimateView, OrderEstimates
 from .invoices import CreditNoteView, InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
+from .not_picked_up import SafetyNoteView, WaitingView
 from .options import OptionView, OrderOptionsView
 from .signatures import RefusalChoiceView, SignatureView
 
@@ -43,6 +44,19 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("orders/<uuid:order_id>/finish/", OrderEndView.as_view({"post": "finish"}), name="order-finish"),
     path("orders/<uuid:order_id>/papers/", OrderEndView.as_view({"post": "papers"}), name="order-papers"),
+    path("not-picked-up/", WaitingView.as_view({"get": "list"}), name="not-picked-up"),
+    path(
+        "orders/<uuid:order_id>/pickup-reminder/", WaitingView.as_view({"post": "remind"}), name="order-pickup-reminder"
+    ),
+    path("orders/<uuid:order_id>/pickup-told/", WaitingView.as_view({"post": "told"}), name="order-pickup-told"),
+    path(
+        "orders/<uuid:order_id>/storage-charge/", WaitingView.as_view({"post": "charge"}), name="order-storage-charge"
+    ),
+    path(
+        "jobs/<uuid:job_id>/safety-note/",
+        SafetyNoteView.as_view({"get": "retrieve", "post": "create"}),
+        name="job-safety-note",
+    ),
     path(
         "jobs/<uuid:job_id>/refusal-choices/",
         RefusalChoiceView.as_view({"get": "list", "post": "create"}),

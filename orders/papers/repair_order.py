@@ -87,7 +87,7 @@ class FittedPart:
 
 @dataclass(frozen=True, kw_only=True)
 class OrderJob:
-    """One concern as complaint, cause, correction, with the work and parts it took."""
+    """One concern as complaint, cause, correction, with the work and parts it took. `safety`: the signed safety note."""
 
     number: int
     complaint: str
@@ -97,6 +97,7 @@ class OrderJob:
     state: str
     work: tuple[WorkLine, ...]
     parts: tuple[FittedPart, ...]
+    safety: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -240,6 +241,7 @@ def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
     flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
     blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause)], columns=2, after=0)
     blocks.facts(flow, [("Correction", job.correction)], columns=1, after=0)
+    blocks.facts(flow, [("Safety note", job.safety)], columns=1, after=0)
     Table(
         flow,
         (

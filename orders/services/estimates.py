@@ -114,7 +114,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "agreement": wording.agreement(shop.name, say),
         "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
-        "storage": storage_terms(shop),
+        "storage": storage_terms(shop, say),
         "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
     }
     agreement.put_words(facts, listed, say)

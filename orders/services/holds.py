@@ -137,12 +137,17 @@ def _found_good(hold: Hold, finding: Finding) -> bool:
 
 
 def _owner_signs(hold: Hold, signed_name: str) -> str:
-    """The name under 'it leaves as it is, and will not be run': the machine's owner or whom they sent."""
+    """The name under 'it leaves as it is, and will not be run'."""
+    return owners_word(hold.order, signed_name)
+
+
+def owners_word(order: RepairOrder, signed_name: str) -> str:
+    """The name of the machine's owner, or of whom they sent: nobody of the shop gives their word for them."""
     name = signed_name.strip()
     if not name:
         raise Refused("signed_name", "Nobody has signed for it.", "Name who signs that it will not be run.")
-    staff = Staff.objects.filter(shop=hold.shop).select_related("user")
-    if any(_same(name, one.user.shown_name) for one in staff) and not _same(name, hold.order.customer.name):
+    staff = Staff.objects.filter(shop=order.shop).select_related("user")
+    if any(_same(name, one.user.shown_name) for one in staff) and not _same(name, order.customer.name):
         raise Refused(
             "signed_name",
             f"{name} works here and cannot sign for the owner.",

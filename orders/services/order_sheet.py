@@ -183,7 +183,7 @@ def _finding(row: Finding, say: Say) -> FindingLine:
 def jobs_of_order(order: RepairOrder) -> Any:
     """The order's jobs by number, with what is on them."""
     rows = Job.objects.for_shop(order.shop).filter(order=order).order_by("number")
-    return rows.prefetch_related("labour", "parts", "time_entries__technician")
+    return rows.select_related("safety_note").prefetch_related("labour", "parts", "time_entries__technician")
 
 
 def _job(job: Job, say: Say) -> OrderJob:
@@ -194,6 +194,7 @@ def _job(job: Job, say: Say) -> OrderJob:
         correction=job.correction or (f"{say('Struck')}: {job.strike_reason}" if job.strike_reason else ""),
         payer=sentence(say(job.get_payer_display())),
         state=say(job.get_state_display()),
+        safety=_safety(job, say),
         work=_work(job, say),
         parts=tuple(
             FittedPart(
@@ -206,6 +207,14 @@ def _job(job: Job, say: Say) -> OrderJob:
             for part in job.parts.all()
         ),
     )
+
+
+def _safety(job: Job, say: Say) -> str:
+    """The signed safety note of a declined job, or nothing."""
+    note = getattr(job, "safety_note", None)
+    if note is None or job.state != Job.State.DECLINED:
+        return ""
+    return f"{note.words} {say('Signed')}: {note.signed_name}, {moment_words(job.shop.local(note.signed_at), say)}."
 
 
 def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:

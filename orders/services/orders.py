@@ -16,6 +16,7 @@ from shopdocs.shops.services import record_event, save_changes
 
 from .dates import visit_date_problems
 from .records import given_in_address, refuse_all, taken
+from .safety import refuse_unsigned
 
 
 def order_to_change(*, shop: Shop, pk: UUID) -> RepairOrder:
@@ -46,7 +47,7 @@ def update_order(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Mapp
 
 @transaction.atomic
 def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "") -> RepairOrder:
-    """Gives the unit back to the customer: only when the work is finished and nothing holds the unit."""
+    """Gives the unit back to the customer: only when the work is finished, nothing holds the unit, and safety notes are signed."""
     order = given_in_address(RepairOrder, shop=shop, pk=pk, lock=True)
     if order.state == RepairOrder.State.GIVEN_BACK:
         raise Conflict("state", f"{order.number} was given back already.", "Nothing is left to do.")
@@ -61,6 +62,7 @@ def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "")
         )
     if order.state != RepairOrder.State.FINISHED:
         raise Conflict("state", f"The work on {order.number} is not finished.", "Finish or strike its jobs first.")
+    refuse_unsigned(order)
     changes = {"state": RepairOrder.State.GIVEN_BACK, "given_back_at": timezone.now()}
     saved = save_changes(order, version=order.version, changes=changes)
     record_event(shop=shop, subject=order.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by)

@@ -187,7 +187,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
         customer_total=Decimal(facts["customer_total"]),
         answer_how=facts["answer_how"],
         answer_link="",
-        terms=(facts["agreement"],),
+        terms=tuple(part for part in (facts["agreement"], (facts.get("storage") or {}).get("words")) if part),
         cautions=tuple(facts["cautions"]),
     )
 

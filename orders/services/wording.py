@@ -57,7 +57,8 @@ def _machine(facts: dict[str, Any]) -> str:
     return f"{unit['maker']} {unit['model']}"
 
 
-def _foot(shop: Shop, say: Say) -> str:
+def foot(shop: Shop, say: Say) -> str:
+    """The end of every letter: regards, and how to reach the shop."""
     reach = ", ".join(line for line in (*shop.address_lines(), shop.phone) if line)
     return f"{say('Kind regards')}\n{shop.name}\n{reach}\n"
 
@@ -95,7 +96,7 @@ def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime) -
                 say("We do no work on a job before you have agreed to it."),
             )
         ),
-        _foot(shop, say),
+        foot(shop, say),
     ]
     return "\n\n".join(paragraphs)
 
@@ -129,7 +130,7 @@ def invoice_letter(invoice: Invoice) -> str:
                 if shop.phone
                 else say("If something is not clear, ask us.")
             ),
-            _foot(shop, say),
+            foot(shop, say),
         )
     )  # fmt: skip
 
@@ -170,7 +171,7 @@ def credit_letter(shop: Shop, facts: dict[str, Any]) -> str:
             say("If something is not clear, call us on {phone}.").format(phone=shop.phone)
             if shop.phone
             else say("If something is not clear, ask us."),
-            _foot(shop, say),
+            foot(shop, say),
         )
     )
 

@@ -27,6 +27,7 @@ class ShopOut(serializers.ModelSerializer[Shop]):
         fields = (
             "slug", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
             "currency_symbol", "currency_decimals", "paper", "language", "accent", "tax_basis", "estimate_days",
+            "own_overrun_percent", "storage_free_days", "storage_per_day", "storage_after_notice",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -44,6 +45,10 @@ class ShopIn(Strict):
     accent = Line(max_length=7, required=False)
     tax_basis = serializers.ChoiceField(choices=Shop.TaxBasis.choices, required=False)
     estimate_days = serializers.IntegerField(min_value=1, max_value=365, required=False)
+    own_overrun_percent = Amount(max_digits=6, max_value=100, required=False)
+    storage_free_days = serializers.IntegerField(min_value=0, max_value=3650, required=False, allow_null=True)
+    storage_per_day = Amount(max_digits=12, required=False, allow_null=True)
+    storage_after_notice = serializers.BooleanField(required=False)
 
 
 class ShopDoor(APIView):
