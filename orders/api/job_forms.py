@@ -17,7 +17,7 @@ from orders.services.house_rules import duties_of
 from orders.services.labour_sets import three_times
 from shopdocs.rest.serializers import Amount, Line, Strict, Text
 
-from .fields import Flag, Version, changing, optional_line
+from .fields import Change, Flag, Version, changing, optional_line
 from .money import Money
 
 
@@ -85,6 +85,21 @@ class JobTextIn(Strict):
 
 
 JobChange = changing(JobTextIn, "JobChange")
+
+
+class ShareIn(Strict):
+    """One payer's share: `percent` of what is left, an `amount` first (a deductible), or neither: the rest."""
+
+    payer = serializers.ChoiceField(choices=Job.Payer.choices)
+    percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
+    amount = Amount(required=False, allow_null=True)
+
+
+class PayersIn(Change):
+    """How several payers share a job: `shares` of the whole, and `payer_of`: kind of line -> who else pays for it."""
+
+    shares = ShareIn(many=True, required=False, max_length=4)  # type: ignore[call-arg]
+    payer_of = serializers.DictField(child=Line(max_length=20), required=False)
 
 
 class TimeIn(Strict):
@@ -229,7 +244,7 @@ class JobOut(serializers.ModelSerializer[Job]):
         model = Job
         fields = [
             "id", "version", "order", "number", "title", "complaint", "cause", "correction", "why_now", "if_not", "state", "payer",
-            "basis_kind", "basis_id", "basis_words", "basis_hash", "findings", "labour", "parts", "time", "answers",
+            "shares", "payer_of", "basis_kind", "basis_id", "basis_words", "basis_hash", "findings", "labour", "parts", "time", "answers",
             "fees", "discount_words", "discount_percent", "discount_amount", "allowed_hours", "times",
             "guide_hours", "clocked_minutes", "strike_reason", "finished_at",
         ]  # fmt: skip

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Job, RepairOrder
-from orders.services import bench, fees, jobs, lines, time
+from orders.services import bench, fees, jobs, lines, splits, time
 from shopdocs.rest.roles import BENCH, COUNTER, COUNTER_OR_BENCH, STAFF
 
 from .fields import FrontView
@@ -27,6 +27,7 @@ from .job_forms import (
     JobLabourIn,
     JobOut,
     JobPartIn,
+    PayersIn,
     ProposeAgainIn,
     StrikeIn,
     TimeIn,
@@ -80,6 +81,7 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         "labour": COUNTER_OR_BENCH,
         "parts": COUNTER_OR_BENCH,
         "fees": COUNTER,
+        "payers": COUNTER,
         "time": COUNTER_OR_BENCH,
         "clock_in": BENCH,
         "clock_out": BENCH,
@@ -117,6 +119,12 @@ class JobView(mixins.RetrieveModelMixin, BackJobs):
         """Adds a fee or a credit. On an agreed job it needs a new version of the estimate."""
         fee = fees.add_fee(**self.caller, job_id=pk, **self.given(FeeIn))
         return self.shown(fee.job, new=True)
+
+    @extend_schema(request=PayersIn, responses=JobOut)
+    @action(detail=True, methods=["post"])
+    def payers(self, request: Request, pk: UUID) -> Response:
+        """Says how several payers share the job; with neither shares nor kinds its payer pays all."""
+        return self.shown(splits.set_split(**self.caller, job_id=pk, **self.given(PayersIn)))
 
     @extend_schema(request=TimeIn, responses={201: TimeOut})
     @action(detail=True, methods=["post"])

@@ -45,6 +45,12 @@ class Job(ShopRecord):
     basis_id = models.CharField(max_length=80, blank=True)
     basis_words = models.CharField(max_length=500, blank=True)
     basis_hash = models.CharField(max_length=64, blank=True)
+    shares = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="several payers, in the order of working: payer, percent or amount or neither",
+    )
+    payer_of = models.JSONField(default=dict, blank=True, help_text="kind of line -> who else pays for lines of it")
     findings = models.ManyToManyField(Finding, related_name="jobs", blank=True)
     discount_words = models.CharField(max_length=100, blank=True)
     discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)

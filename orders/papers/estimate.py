@@ -34,6 +34,7 @@ class EstimateJob:
     """One job: what was found, why now, what happens if not; the work; who pays on what basis.
 
     `unsafe`: the machine must not be run like this. `if_refused`: the question for a refused claim, then what to choose.
+    `customer_pays`: the customer's part before tax, where several payers share the job; None where one pays it all.
     """
 
     number: int
@@ -44,6 +45,7 @@ class EstimateJob:
     payer: str
     basis: str
     subtotal: Decimal
+    customer_pays: Decimal | None = None
     why_now: str = ""
     if_not: str = ""
     unsafe: bool = False
@@ -184,9 +186,10 @@ def _job(flow: Flow, figures: Figures, job: EstimateJob, pictures: Mapping[str, 
     if job.basis:
         flow.paragraph(f"{job.payer}: {job.basis}", types.NOTE, after=4)
     job_tables(flow, figures, job.labour, job.parts, tail=22)
-    blocks.sums(
-        flow, [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)], after=2
-    )
+    rows = [(f"{say('Job')} {job.number}, {say('before tax')}", figures.money(job.subtotal), False)]
+    if job.customer_pays is not None:
+        rows.append((say("of which you pay"), figures.money(job.customer_pays), False))
+    blocks.sums(flow, rows, after=2)
     if job.if_refused:
         asked, *choices, none = job.if_refused
         flow.paragraph(asked, types.STRONG, after=1)

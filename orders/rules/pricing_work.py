@@ -155,7 +155,10 @@ def _raise_labour(made: Worked, currency: Currency) -> None:
     short = to_units(round_money(least, currency), currency) - charged
     if short > 0:
         why = f"Labour of the job is raised to the minimum of {plain(least)}"
-        made.add(Kind.LABOUR, Added("Minimum labour charge", from_units(short, currency), short, why))
+        payer = made.job.labour[0].paid_by
+        if payer is not None:
+            made.owners[len(made.kinds)] = payer
+        made.add(Kind.LABOUR, Added("Minimum labour charge", from_units(short, currency), short, why, paid_by=payer))
 
 
 def take_off(

@@ -50,11 +50,16 @@ def _agree(facts: Facts, job: Facts, say: Say) -> Facts:
         day=day_words(dt.date.fromisoformat(facts["issued_on"]), say),
     )
     amount = f"{facts['money']['symbol']}{job['net']}"
-    if job["payer"] == CUSTOMER:
+    mine = f"{facts['money']['symbol']}{job.get('customer_pays', '')}"
+    if job.get("shares") or job.get("payer_of"):
+        accept = say(
+            "I ask {shop} to do job {number}, {title}. Of its {amount} before tax I pay {mine}, and not more ({payer})."
+        )
+    elif job["payer"] == CUSTOMER:
         accept = say("I ask {shop} to do job {number}, {title}, for {amount} before tax, and not for more.")
     else:
         accept = say("I ask {shop} to do job {number}, {title}. {payer} is to pay for it ({amount}), not I.")
-    accept = accept.format(shop=shop, amount=amount, payer=job["payer_words"], **named)
+    accept = accept.format(shop=shop, amount=amount, mine=mine, payer=job["payer_words"], **named)
     decline = say("I ask {shop} to leave job {number}, {title}.").format(shop=shop, **named)
     return {"accept": f"{accept} {where}", "decline": f"{decline} {where}"}
 

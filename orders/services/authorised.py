@@ -36,6 +36,7 @@ from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 
 Facts = dict[str, Any]
 COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
+OF_THE_JOB = ("labour", "parts", "fees", "discounts", "payer", "shares", "payer_of")
 OF_A_TRADE = ("commercial", "rental")
 
 
@@ -85,7 +86,7 @@ def as_it_is_now(job: Job, agreed: Facts) -> Facts:
         line["tenths"] = max(0, int(before["tenths"]) + min(0, line["tenths"] - own_time)) + max(
             0, line["tenths"] - own_time
         )
-    return {**agreed, **{name: now[name] for name in now if name in ("labour", "parts", "fees", "discounts", "payer")}}
+    return {**agreed, **{name: now[name] for name in now if name in OF_THE_JOB}}
 
 
 def compare(order: RepairOrder) -> Compared:

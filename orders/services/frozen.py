@@ -15,6 +15,7 @@ from shopdocs.shops.models import Shop
 from shopdocs.shops.services import labour_rate, tax_rates
 
 from .charges import job_charges
+from .splits import payer_words
 
 Facts = dict[str, Any]
 
@@ -110,6 +111,12 @@ def found_words(job: Job, say: Say) -> str:
     return " ".join(finding_words(row, say) for row in rows) or job.cause
 
 
+def payer_facts(job: Job, say: Say) -> Facts:
+    """Who pays for the job, and how several payers share it."""
+    shared = {"shares": list(job.shares), "payer_of": dict(job.payer_of)}
+    return {"payer": job.payer, "payer_words": payer_words(job.payer, job.shares, job.payer_of, say), **shared}
+
+
 def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: Say) -> Facts:
     """A job with its lines and the rate and price of each, still without amounts."""
     labour = [
@@ -145,8 +152,7 @@ def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: S
         "why_now": job.why_now,
         "if_not": job.if_not,
         "unsafe": any(row.unsafe for row in job.findings.all()),
-        "payer": job.payer,
-        "payer_words": sentence(say(job.get_payer_display())),
+        **payer_facts(job, say),
         "basis": job.basis_words,
         "basis_kind": job.basis_kind,
         "basis_id": job.basis_id,

@@ -34,14 +34,14 @@ def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> N
     """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged."""
     currency = Currency(money["code"], money["decimals"], money["symbol"])
     inclusive = bool((terms.get("pricing") or {}).get("inclusive"))
-    charged = [(job, kind, line) for job in jobs if job["payer"] == CUSTOMER for kind, line in _kinds(job)]
+    charged = [(job, kind, line) for job in jobs for kind, line in _kinds(job) if _charged(job, line)]
     for _, _, line in charged:
         line["taxes"] = []
         line["inclusive"] = inclusive
     for tax in totals["customer_taxes"]:
         rate = next(one for one in terms["rates"] if one["name"] == tax["name"])
         fallen = [line for job, kind, line in charged if _falls(rate, kind, job)]
-        shares = share_tax(Decimal(tax["amount"]), [Decimal(line["amount"]) for line in fallen], currency)
+        shares = share_tax(Decimal(tax["amount"]), [Decimal(line["customer"]) for line in fallen], currency)
         for line, share in zip(fallen, shares, strict=True):
             line["taxes"].append({"name": tax["name"], "percent": tax["percent"], "amount": f"{share:f}"})
 
@@ -50,7 +50,13 @@ def _falls(rate: Facts, kind: str, job: Facts) -> bool:
     """Whether the tax falls on this kind of line in this job; the customer is one of its payers, or it was not charged."""
     if kind not in rate["on_kinds"]:
         return False
-    return kind not in (rate.get("with_parts") or ()) or any(Decimal(part["amount"]) for part in job["parts"])
+    return kind not in (rate.get("with_parts") or ()) or any(Decimal(part["customer"]) for part in job["parts"])
+
+
+def _charged(job: Facts, line: Facts) -> bool:
+    """Whether the customer is asked for a part of the line; a line of nothing is printed where the job is theirs alone."""
+    alone = job["payer"] == CUSTOMER and not job.get("shares") and not job.get("payer_of")
+    return alone or bool(Decimal(line["customer"]))
 
 
 def _kinds(job: Facts) -> Iterable[tuple[str, Facts]]:
@@ -65,14 +71,14 @@ def lines_of(facts: Facts) -> list[Line]:
     """The customer's lines as they were printed."""
     found = []
     for job in facts["jobs"]:
-        if job["payer"] != CUSTOMER:
-            continue
         added = 0
         for kind, line in _kinds(job):
             key = line.get("id")
             if key is None:
                 added += 1
                 key = f"{job['id']}:{added}"
+            if not _charged(job, line):
+                continue
             quantity = Decimal(line["tenths"]) / 10 if kind == "labour" else line.get("quantity")
             found.append(
                 Line(
@@ -82,7 +88,7 @@ def lines_of(facts: Facts) -> list[Line]:
                     words=line.get("why") or line["words"],
                     quantity=None if quantity is None else Decimal(quantity),
                     hours=kind == "labour",
-                    amount=Decimal(line["amount"]),
+                    amount=Decimal(line["customer"]),
                     frozen=line,
                 )
             )

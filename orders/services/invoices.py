@@ -29,6 +29,7 @@ from .priced import price, said
 from .reach import lock_order
 from .records import given_in_address
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
+from .splits import customer_bears
 
 Facts = dict[str, Any]
 
@@ -47,8 +48,10 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
     earlier = own_invoice(order)
     if earlier is not None:
         raise Conflict("order", f"{order.number} was billed with {earlier.number}.", "Send that invoice again.")
-    jobs = [job for job in frozen.jobs_of(order, (str(Job.State.DONE),)) if not job.invoices.exists()]
-    if not any(job.payer == CUSTOMER for job in jobs):
+    done = frozen.jobs_of(order, (str(Job.State.DONE),))
+    # A job that a refused claim turned over was billed by itself; the customer's own share of it was not.
+    jobs = [job for job in done if customer_bears(job) or not job.invoices.exists()]
+    if not any(customer_bears(job) for job in jobs):
         raise Conflict("jobs", "No done job of this order is the customer's to pay.", "There is nothing to bill.")
     refuse_beyond(order)
     today = shop.today()
@@ -105,8 +108,6 @@ def frozen_invoice(
         put_taxes(listed, terms, priced, terms["money"])
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
-    for done in billed:
-        done["customer_pays"] = done["net"] if done["payer"] == CUSTOMER else said(zero)
     return {
         "format": 1,
         "number": invoice.number,
@@ -120,7 +121,7 @@ def frozen_invoice(
         "customer": frozen.customer_facts(order.customer),
         "unit": frozen.unit_facts(order.unit, order.reading, say),
         "jobs": billed,
-        "others": [_other(done, say) for done in billed if done["payer"] != CUSTOMER],
+        "others": [one for done in billed for one in _others(done, say)],
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
         "taxes": _taxes(totals),
@@ -170,8 +171,7 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     kept = {str(fee.pk) for fee in job.fees.all()}
     done = {
         **frozen_one,
-        "payer": job.payer,
-        "payer_words": sentence(say(job.get_payer_display())),
+        **frozen.payer_facts(job, say),
         "basis": job.basis_words,
         "correction": job.correction,
         "agreed": {
@@ -194,14 +194,22 @@ def _tenths_done(line: Facts, now: int) -> int:
     return agreed if now >= int(line.get("guide_tenths", agreed)) else min(agreed, now)
 
 
-def _other(done: Facts, say: Say) -> Facts:
+def _others(done: Facts, say: Say) -> list[Facts]:
     """What somebody else pays for a job, before tax, and on what ground."""
-    return {
-        "payer": done["payer"],
-        "payer_words": done["payer_words"],
-        "why": " · ".join(part for part in (f"{say('Job')} {done['number']}", done["basis"]) if part),
-        "amount": done["net"],
-    }
+    return [
+        {
+            "payer": one["payer"],
+            "payer_words": sentence(say(one["payer"])),
+            "why": " · ".join(
+                part
+                for part in (f"{say('Job')} {done['number']}", done["basis"] if one["payer"] == done["payer"] else "")
+                if part
+            ),
+            "amount": one["amount"],
+        }
+        for one in done["paid"]
+        if one["payer"] != CUSTOMER
+    ]
 
 
 def _taxes(totals: list[Facts]) -> list[Facts]:

@@ -169,7 +169,7 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     if "payer" in changes and changes["payer"] != before:
         payer_by_hand(changes["payer"])
         # The old ground speaks of the old payer.
-        changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": ""}
+        changes |= {"basis_kind": "", "basis_id": "", "basis_words": "", "basis_hash": "", "shares": [], "payer_of": {}}
     saved: Job = save_changes(job, version=version, changes=changes)
     if saved.discount_percent is not None and saved.discount_amount is not None:
         raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
@@ -198,9 +198,11 @@ def set_payer_basis(
         if len(text) > most:
             raise Refused(field, f"This is longer than {most} characters.", "Shorten it.")
     basis = {"basis_kind": kind, "basis_id": id, "basis_words": words, "basis_hash": hash}
-    changes = {"payer": known_payer(payer), **basis}
+    changes: dict[str, Any] = {"payer": known_payer(payer), **basis}
     if payer == Job.Payer.CUSTOMER:
         changes = {"payer": payer, **dict.fromkeys(basis, "")}
+    if payer != fresh.payer:  # the shares were agreed beside the old payer
+        changes |= {"shares": [], "payer_of": {}}
     saved: Job = save_changes(fresh, version=fresh.version, changes=changes)
     settle(saved)
     record_event(

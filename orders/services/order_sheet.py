@@ -29,6 +29,7 @@ from . import frozen, wording
 from .authorised import order_legal_fields
 from .frozen import money_facts
 from .sheets import legal_sheet, party, unit
+from .splits import payer_words
 from .time import minutes
 
 STAGES = {"outside": "Outside", "covers_off": "Covers off"}
@@ -192,7 +193,7 @@ def _job(job: Job, say: Say) -> OrderJob:
         complaint=job.complaint or job.title,
         cause=sentence(job.cause),
         correction=job.correction or (f"{say('Struck')}: {job.strike_reason}" if job.strike_reason else ""),
-        payer=sentence(say(job.get_payer_display())),
+        payer=payer_words(job.payer, job.shares, job.payer_of, say),
         state=say(job.get_state_display()),
         safety=_safety(job, say),
         work=_work(job, say),

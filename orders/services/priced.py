@@ -17,6 +17,8 @@ from shopdocs.money import Currency, Step
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 
+from .splits import shared_of
+
 Facts = dict[str, Any]
 TEN = Decimal(10)
 
@@ -85,12 +87,23 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
     for line in own:
         found = by_key.pop(line["id"])
         line["amount"] = said(found.net)
+        line["customer"] = said(found.paid_by(Payer.CUSTOMER))
         line["less"] = [{"words": cut.words, "amount": said(cut.amount)} for cut in found.reductions]
     added = [line for line in done.lines if not line.key or line.key in by_key]
     job["extras"] = [
-        {"kind": str(line.kind), "words": line.description, "amount": said(line.net), "why": line.why} for line in added
+        {
+            "kind": str(line.kind),
+            "words": line.description,
+            "amount": said(line.net),
+            "customer": said(line.paid_by(Payer.CUSTOMER)),
+            "why": line.why,
+        }
+        for line in added
     ]
     job["net"] = said(done.net)
+    job["paid"] = [{"payer": str(payer), "amount": said(amount)} for payer, amount in done.shares]
+    job["customer_pays"] = said(done.paid_by(Payer.CUSTOMER))
+    job["paid_how"] = _steps(done.how)
 
 
 def _class_discount(terms: Facts) -> tuple[pricing.Discount, ...]:
@@ -131,8 +144,11 @@ def _line_discount(line: Facts) -> pricing.Discount | None:
 
 
 def _job(job: Facts, terms: Facts) -> pricing.Job:
+    shared = shared_of(job)
+    labour_payer = shared.by_kind.get(Kind.LABOUR)
     labour = tuple(
         pricing.LabourLine(
+            paid_by=labour_payer,
             description=line["words"],
             hours=Decimal(line["tenths"]) / TEN,
             rate=Decimal(line["rate"]),
@@ -143,6 +159,7 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
     )
     parts = tuple(
         pricing.PartLine(
+            paid_by=shared.by_kind.get(Kind.PART),
             number=line["number"],
             description=line["words"],
             quantity=Decimal(line["quantity"]),
@@ -154,22 +171,29 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
         for line in job["parts"]
     )
     fees = tuple(
-        pricing.FeeLine(description=fee["words"], amount=Decimal(fee["price"]), kind=Kind(fee["kind"]), key=fee["id"])
+        pricing.FeeLine(
+            description=fee["words"],
+            amount=Decimal(fee["price"]),
+            kind=Kind(fee["kind"]),
+            key=fee["id"],
+            paid_by=shared.by_kind.get(Kind.PART if fee["kind"] == Kind.CORE else Kind(fee["kind"])),
+        )
         for fee in job.get("fees", ())
     )
     discounts = tuple(
         pricing.Discount(words=one["words"], percent=_maybe(one["percent"]), amount=_maybe(one["amount"]))
         for one in job.get("discounts", ())
     )
+    least_charged = (labour_payer or shared.payer) is Payer.CUSTOMER
     return pricing.Job(
         key=job["id"],
         title=job["title"],
         labour=labour,
         parts=parts,
         fees=fees,
-        payer=Payer(job["payer"]),
+        payer=shared.whole,
         discounts=discounts,
-        minimum_labour=Decimal(terms.get("minimum_labour") or 0) if job["payer"] == Payer.CUSTOMER else Decimal(0),
+        minimum_labour=Decimal(terms.get("minimum_labour") or 0) if least_charged else Decimal(0),
     )
 
 

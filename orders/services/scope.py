@@ -32,8 +32,9 @@ def frozen_job(facts: dict[str, Any], job: Job) -> dict[str, Any] | None:
 
 def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     """In words, what the job now has beyond the frozen one; '' when it is within it."""
-    if job.payer == CUSTOMER and frozen["payer"] != CUSTOMER:
-        return "the customer pays it now"
+    other = _other_payers(job, frozen)
+    if other:
+        return other
     # A line's own time stands beside what it was priced at among the others.
     hours = {line["id"]: Decimal(line.get("guide_tenths", line["tenths"])) / 10 for line in frozen["labour"]}
     rates = {line["id"]: Decimal(line["rate"]) for line in frozen["labour"]}
@@ -54,6 +55,18 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
         if (part.discount_percent or 0) < Decimal(agreed.get("discount_percent") or 0):
             return f"less discount: {part.words}"
     return _more_charges(job, frozen)
+
+
+def _other_payers(job: Job, frozen: dict[str, Any]) -> str:
+    """In words, how the bill moved to the customer, in whole or in part; '' when it did not."""
+    from .splits import bears, customer_bears  # it settles, and what is settled stands in this module
+
+    agreed = (frozen["payer"], frozen.get("shares") or [], frozen.get("payer_of") or {})
+    if not customer_bears(job) or agreed == (CUSTOMER, [], {}):
+        return ""
+    if not bears(*agreed):
+        return "the customer pays it now"
+    return "" if agreed == (job.payer, job.shares, job.payer_of) else "the payers share it otherwise"
 
 
 def reworded(job: Job, facts: dict[str, Any]) -> str:

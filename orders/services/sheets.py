@@ -140,6 +140,11 @@ def _tax_name(tax: Facts, say: Say) -> str:
     return f"{said} ({say('rounded on each line')})" if "per line" in how else said
 
 
+def _customers_share(job: Facts) -> Decimal | None:
+    """What the customer pays of a job that has several payers; None where one payer pays it all."""
+    return Decimal(job["customer_pays"]) if job.get("shares") or job.get("payer_of") else None
+
+
 def _spared(facts: Facts, net: str) -> tuple[str, str, str]:
     """The paper's language, the certificate by which the customer pays no tax ('' if none), and the sum it spared."""
     return facts["shop"]["language"], facts.get("exempt_by", ""), net
@@ -164,6 +169,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
+                customer_pays=_customers_share(job),
                 why_now=job.get("why_now", ""),
                 if_not=job.get("if_not", ""),
                 unsafe=job.get("unsafe", False),

@@ -27,6 +27,7 @@ from .reach import lock_order
 from .scope import CUSTOMER
 
 Facts = dict[str, Any]
+PAID_AS = {"core": "part"}  # who pays the part pays its core, and gets it back
 
 
 @transaction.atomic
@@ -47,6 +48,7 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
     terms, done = as_agreed(job, say)
     pricing = {**(terms.get("pricing") or {}), "minimum_labour": None}  # no minimum was on the warranty's price
     terms = {**terms, "pricing": pricing}
+    done = _only_the_warrantys(terms, done, say("Shared by others, as agreed"))
     done |= {"payer": CUSTOMER, "payer_words": say("Customer"), "basis": ground}
     if paid:
         done["discounts"] = [*done["discounts"], _off(say("Paid by the warranty"), paid)]
@@ -70,6 +72,27 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
     told = f"job {job.number}, {invoice.number}: {invoice.facts['total']} {shop.currency}; {ground}"
     record_event(shop=shop, subject=order.subject, verb="job turned over", words=told, by=by)
     return invoice
+
+
+def _only_the_warrantys(terms: Facts, done: Facts, words_of: str) -> Facts:
+    """A job of several payers cut down to the warranty's part: the others have had, or bear, their own."""
+    elsewhere = {kind for kind, who in (done.get("payer_of") or {}).items() if who != WARRANTY}
+    if not elsewhere and not done.get("shares"):
+        return done
+    left = {
+        **done,
+        "payer_of": {},
+        "labour": [] if "labour" in elsewhere else done["labour"],
+        "parts": [] if "part" in elsewhere else done["parts"],
+        "fees": [fee for fee in done["fees"] if PAID_AS.get(fee["kind"], fee["kind"]) not in elsewhere],
+    }
+    alone = copy.deepcopy(left)
+    money = (terms["rates"], terms["money"])
+    on = dt.date.fromisoformat(terms["issued_on"])
+    price([alone], *money, exempt=terms["customer"]["tax_exempt"], on=on, terms=terms["pricing"])
+    others = sum((Decimal(one["amount"]) for one in alone["paid"] if one["payer"] != WARRANTY), Decimal(0))
+    less = [_off(words_of, others)] if others > 0 else []
+    return {**left, "shares": [], "discounts": [*done["discounts"], *less]}
 
 
 def _off(words_of: str, amount: Decimal) -> Facts:

@@ -39,6 +39,7 @@ SERVICES = (
     "frozen",
     "invoices",
     "sheets",
+    "splits",
     "agreement",
     "signed_copies",
     "options",
