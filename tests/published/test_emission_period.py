@@ -15,6 +15,7 @@ import pytest
 from tests.warranty.coverage.kit import FEDERAL, ONE_DAY, decided, on, unit
 from warranty.coverage.terms import term_from_dict
 from warranty.coverage.vocabulary import USE_CLASSES
+from warranty.coverage.words import words
 
 EXHAUST, EVAPORATIVE = "us-emission-exhaust", "us-emission-evaporative"
 
@@ -121,3 +122,12 @@ def test_an_owner_over_a_hundred_miles_from_an_authorised_centre(miles: object, 
     machine = unit(miles_to_centre=Decimal(str(miles)), authorised={"Ostervane": False})
     route = decided(machine, None, FEDERAL).route
     assert (route.far_owner, route.way) == (far, "approval_first" if far else "send_on")
+
+
+def test_a_shorter_period_for_severe_seasonal_service_is_named_with_its_source_and_never_assumed() -> None:
+    """1054.120(b)(2): it may be established for hand-held engines at certification; the text names no length."""
+    one = unit(hand_held=True, use_class="commercial", hour_meter=False, hours=None, sold_on=date(2024, 5, 3))
+    decision = decided(one, on(date(2026, 5, 3)), FEDERAL)
+    assert decision.answer == "covered" and "us-emission-exhaust" in decision.by
+    said = "\n".join(words(decision))
+    assert "may have been granted a shorter period at certification, 40 CFR 1054.120(b)(2)" in said

@@ -7,12 +7,16 @@ from datetime import date
 from decimal import Decimal
 from itertools import groupby
 
+from orders.rules.trade import trade
 from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, WARNINGS
 from warranty.coverage.record import Settling, TermTried
 from warranty.coverage.vocabulary import NO_LINK
 
+COULD = {
+    "warranty": "a warranty", "shop": "the shop, under its own warranty", "goodwill": "somebody's goodwill", "customer": "the customer",
+}  # fmt: skip
 COUNTED = frozenset({"unit.hours", "assembly.displacement_cc", "assembly.useful_life_hours"})
 
 
@@ -116,6 +120,10 @@ def _known(step: Step) -> str:
         return f" ({fact}: {shown(value)}; the limit: {shown(want[0])}{half})"
     if value is None or value == ():
         return ""
+    if step.fact == "finding.caused_by" and value == NO_LINK:
+        return " (nothing else caused it)"
+    if step.fact == "finding.component" and isinstance(value, str):
+        value = trade().components[value].name if value in trade().components else value
     asks = f"; the term: {shown(want)}" if step.rule in ("use", "machines") and step.outcome == "fails" else ""
     return f" ({fact}: {shown(value)}{asks})"
 
@@ -149,10 +157,14 @@ def _runs(one: Settling) -> list[tuple[str, str]]:
     pairs = [(_meant(one.fact, value), answer) for value, answer in one.values]
     if not (one.fact.endswith("_on") or one.fact.endswith("_date") or one.fact in COUNTED):
         return pairs
+    runs = [(answer, [value for value, _ in group]) for answer, group in groupby(pairs, key=lambda pair: pair[1])]
+    if len(runs) == 1:
+        return [(f"{runs[0][1][0]} to {runs[0][1][-1]}" if len(pairs) > 1 else pairs[0][0], runs[0][0])]
     found: list[tuple[str, str]] = []
-    for answer, group in groupby(pairs, key=lambda pair: pair[1]):
-        values = [value for value, _ in group]
-        found.append((values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}", answer))
+    for at, (answer, values) in enumerate(runs):  # between two values that were tried nothing comes out otherwise
+        first, last = values[0], values[-1]
+        told = f"up to {last}" if at == 0 else f"from {first} on" if at == len(runs) - 1 else f"{first} to {last}"
+        found.append((first if first == last and 0 < at < len(runs) - 1 else told, answer))
     return found
 
 
@@ -168,7 +180,7 @@ def _pays(decision: Decision) -> list[str]:
     }  # fmt: skip
     lines = [who[decision.payer]]
     if decision.could_pay:
-        lines[0] += f" It could also be: {', '.join(decision.could_pay)}."
+        lines[0] += f" Who else could: {', '.join(COULD[who] for who in decision.could_pay)}."
     if decision.best_for_customer is not None:
         lines.append(f"Best for the customer: {_title(decision, decision.best_for_customer)}.")
     if decision.best_paid is not None:

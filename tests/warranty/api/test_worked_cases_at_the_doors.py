@@ -4,6 +4,7 @@ of the case, and the answer read from the API as a technician reads it."""
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Callable
 from typing import Any
 
@@ -261,6 +262,8 @@ def test_case(case: WorkedCase, shop: Shop, api: Api, owner: Staff) -> None:
     parts = {one.id: trade.component(one.component).name for one in case.findings}
     for name, expected in case.expect.items():
         check(rows[name], expected, parts)
+    for row in rows.values():
+        read_as_a_user(row, desk.client)
 
 
 def check(row: dict[str, Any], expected: dict[str, Any], parts: dict[str, str]) -> None:
@@ -285,6 +288,31 @@ def check(row: dict[str, Any], expected: dict[str, Any], parts: dict[str, str]) 
         start, colon, rest = text.partition(":")
         text = parts.get(start, start) + colon + rest
         assert text in said, said
+
+
+def read_as_a_user(row: dict[str, Any], client: APIClient) -> None:
+    """What every answer tells, whatever it is: its days and hours, its sources, what would settle it and where, that it is advice."""
+    record, said = row["decision"], "\n".join(row["explanation"])
+    assert said.startswith(("Covered", "Not covered", "Cannot say yet", "No fault"))
+    assert "anniversary day itself is still inside" in said and "This is advice" in row["explanation"][-1]
+    for one in record["tried"]:
+        assert one["source"] and one["edition"] and one["confirm"] and all(step["source"] for step in one["steps"])
+        assert one["title"] in said
+        gates = {step["rule"] for step in one["steps"] if step["outcome"] == "fails"} & {"machines", "component"}
+        if one["last_day"] and not (one["outcome"] == "fails" and gates):
+            end = "does not end" if one["last_day"] == "never" else f"ends on {one['last_day']}; the anniversary day is"
+            assert end in said
+        if one["hours_limit"] and not (one["outcome"] == "fails" and gates):
+            assert f"The last hour inside is {one['hours_limit']} h" in said
+    costs = [one["cost"] for one in row["settled_by"]]
+    assert costs == sorted(costs) and bool(costs) >= (row["answer"] == "cannot_say_yet" and not record["refused"])
+    for one, frozen in zip(row["settled_by"], record["settling"], strict=True):
+        assert one["how"] in said and one["record"] and all(place["door"].startswith(V1) for place in one["record"])
+        assert {answer for _, answer in frozen["values"]} <= {"covered", "not_covered", "cannot_say_yet", "no_fault"}
+    assert not record["best_paid"] or record["best_paid"] in record["by"]
+    served = client.get(f"{V1}/decisions/{row['id']}/")
+    assert hashlib.sha256(served.content).hexdigest() == row["sha256"] and served.json() == record
+    assert client.get(f"{V1}/decisions/{row['id']}/recomputed/").json()["same"] is True
 
 
 def test_few_cases_cannot_be_told_in_records() -> None:

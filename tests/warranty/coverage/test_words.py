@@ -16,6 +16,7 @@ from warranty.coverage.domains import GETTING
 from warranty.coverage.facts import MeterChange
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, ROUTES, WARNINGS
 from warranty.coverage.reading_sections import RULES
+from warranty.coverage.terms import term_from_dict
 from warranty.coverage.words import words
 
 DAY = date(2025, 6, 1)
@@ -56,12 +57,12 @@ def test_the_period_and_the_hours_are_told_with_their_ends() -> None:
 
 def test_what_each_value_of_a_missing_day_would_mean_is_told_in_spans() -> None:
     text = said(sold_on=None, first_service_on=None, build_date=date(2020, 1, 1))
-    assert "2023-05-31: not covered; 2023-06-01 to 2025-06-01: covered" in text
+    assert "up to 2023-05-31: not covered; from 2023-06-01 on: covered" in text
 
 
 def test_what_each_value_of_missing_hours_would_mean() -> None:
     text = said(hours=None, hours_limit_invoked=True)
-    assert "125: covered; 125.1: not covered" in text
+    assert "up to 125: covered; from 125.1 on: not covered" in text
 
 
 def test_facts_are_asked_in_the_order_of_their_cost() -> None:
@@ -132,3 +133,18 @@ def test_what_would_change_a_settled_answer() -> None:
     assert {one.fact for one in covered.changes} >= {"finding.cause", "unit.hours", "assembly.part_1054"}
     failed = decided(unit(), finding(cause="impact"), FEDERAL)
     assert [(one.rule, one.fact, one.value) for one in failed.changes] == [("cause", "finding.cause", "impact")]
+
+
+def test_words_are_the_counters_and_not_the_engines() -> None:
+    """Parts by their names, links and owners in plain words, and who else could pay as people are called."""
+    text = said()
+    assert "part: carburettor" in text and "(nothing else caused it)" in text and "caused by: none" not in text
+    assert "Who else could: the customer." in text
+    assert "anniversary day itself is still inside" in text
+    promise = {
+        "id": "first", "version": 1, "title": "first owner's promise", "giver": "maker", "giver_name": "Fernhollow",
+        "source": {"cite": "card", "edition": "2025", "address": "shop file", "confidence": "invented"}, "to": "first_owner",
+        "components": {"codes": ["avr"]}, "period": {"months": 24},
+    }  # fmt: skip
+    told = "\n".join(words(decided(unit(owner="later"), finding(component="avr"), (term_from_dict(promise),))))
+    assert "(first owner or not: no)" in told and "part: avr" not in told
