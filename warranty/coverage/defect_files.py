@@ -18,6 +18,7 @@ from warranty.coverage.known_defects import KnownDefect
 from warranty.coverage.schema import day, node_from
 from warranty.coverage.serials import SerialLayout, SerialRange, check_range
 
+_DUMPER = getattr(yaml, "CSafeDumper", yaml.SafeDumper)  # the compiled writer, where it is built
 NEEDED = (
     "id",
     "version",
@@ -39,15 +40,17 @@ MORE = (
 )  # fmt: skip
 COLUMNS = (*NEEDED, *MORE)
 SETTLED = ("warranty", "campaign", "goodwill", "customer", "varies")
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # the wide ones are read alike
+MOST_ID = 70
 
 
 @dataclass(frozen=True)
 class Imported:
-    """What a file gave: all its rows, or none and the reasons (`file:line: problem`)."""
+    """What a file gave: all its rows with their places (`file:line`), or none and the reasons (`file:line: problem`)."""
 
     defects: tuple[KnownDefect, ...]
     refused: tuple[str, ...]
+    places: tuple[str, ...] = ()
 
 
 def defect_from_dict(record: Mapping[str, object], source_name: str = "record") -> KnownDefect:
@@ -70,6 +73,8 @@ def _read(node: Node) -> KnownDefect:
     ):
         if key in row:
             row[key].some_of(table, key)
+    if len(row["id"].text()) > MOST_ID:
+        raise row["id"].refuse(f"the id is longer than {MOST_ID} characters")
     layouts = tuple(_layout(item) for item in row["layouts"].items()) if "layouts" in row else ()
     serials = tuple(_serials(item, layouts) for item in row["serials"].items()) if "serials" in row else ()
     return KnownDefect(
@@ -151,12 +156,14 @@ def import_csv(text: str, source_name: str) -> Imported:
         unknown = [name for name in reader.fieldnames or ["(none)"] if name not in COLUMNS]
         if unknown or len(set(reader.fieldnames or ())) != len(reader.fieldnames or ()):
             return Imported((), (f"{source_name}:1: unknown or doubled column: {', '.join(map(str, unknown))}",))
+        before = reader.line_num
         for row in reader:
-            where = f"{source_name}:{reader.line_num}"
+            # A row begins on the line after the one before it; texts may run over several lines.
+            line, before = before + 1, reader.line_num
             try:
-                nodes.append(node_from(_cells(row), where))
-            except (ValueError, AttributeError) as error:
-                refused.append(f"{where}: a cell cannot be read ({error})")
+                nodes.append(node_from(_cells(row), source_name, line))
+            except (ValueError, AttributeError, RecursionError) as error:
+                refused.append(f"{source_name}:{line}: a cell cannot be read ({error})")
     except csv.Error as error:
         refused.append(f"{source_name}:{reader.line_num}: this is not CSV ({error})")
     return _all_or_nothing(nodes, refused)
@@ -167,18 +174,37 @@ def _cells(row: Mapping[str, str]) -> dict[str, object]:
     for key, cell in row.items():
         if key not in COLUMNS or cell is None:
             raise ValueError("more or fewer cells than columns")
-        text = cell[1:] if cell[:1] == "'" and cell[1:2] in FORMULA else cell
+        text = cell[1:] if _defused(cell) else cell
         if not text.strip():
             continue
         if key in LISTS or key in ("built", "layouts", "serials", "version", "once_per_unit"):
-            record[key] = json.loads(text)
+            record[key] = json.loads(text, object_pairs_hook=_once)
         else:
             record[key] = text
     return record
 
 
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """An object of a cell; the same key twice is refused."""
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a key stands there twice")
+    return found
+
+
+def _defused(cell: str) -> bool:
+    """Whether the first apostrophe was put there so that no spreadsheet runs what follows (or takes it away)."""
+    return cell[:1] == "'" and cell[1:2] in (*FORMULA, "'")
+
+
+def _cell(text: str) -> str:
+    """A cell as it is written: an apostrophe before what a spreadsheet would run, or before what would look so."""
+    return f"'{text}" if text[:1] in FORMULA or _defused(text) else text
+
+
 def _all_or_nothing(nodes: Iterable[Node], refused: Iterable[str] = ()) -> Imported:
     found: list[KnownDefect] = []
+    places: list[str] = []
     wrong = list(refused)
     seen: set[tuple[str, int]] = set()
     for node in nodes:
@@ -188,15 +214,24 @@ def _all_or_nothing(nodes: Iterable[Node], refused: Iterable[str] = ()) -> Impor
                 raise node.refuse(f"version {defect.version} of '{defect.id}' stands here twice")
             seen.add((defect.id, defect.version))
             found.append(defect)
+            places.append(node.where)
         except DataError as error:
             wrong.append(str(error))
-    return Imported((), tuple(wrong)) if wrong else Imported(tuple(found), ())
+    if wrong:
+        return Imported((), tuple(sorted(wrong, key=_line)))
+    return Imported(tuple(found), (), tuple(places))
+
+
+def _line(reason: str) -> int:
+    """The line that a reason names."""
+    place = reason.split(": ", 1)[0].rsplit(":", 1)
+    return int(place[1]) if len(place) == 2 and place[1].isdecimal() else 0
 
 
 def export_yaml(defects: Iterable[KnownDefect]) -> str:
     """All of them as YAML that `import_yaml` reads."""
     records = [defect_to_dict(one) for one in defects]
-    return str(yaml.safe_dump({"known_defects": records}, sort_keys=False, allow_unicode=True, width=120))
+    return str(yaml.dump({"known_defects": records}, Dumper=_DUMPER, sort_keys=False, allow_unicode=True, width=120))
 
 
 def export_csv(defects: Iterable[KnownDefect]) -> str:
@@ -208,7 +243,7 @@ def export_csv(defects: Iterable[KnownDefect]) -> str:
         row = {}
         for key, value in defect_to_dict(one).items():
             cell = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, sort_keys=True)
-            row[key] = f"'{cell}" if cell[:1] in FORMULA else cell
+            row[key] = _cell(cell)
         writer.writerow(row)
     return out.getvalue()
 

@@ -35,8 +35,9 @@ def points(case: Case, tried: Sequence[Tried], known_defects: Sequence[object]) 
     before = sum(code in repair.components for repair in unit.repairs or ())
     if before:
         found.append(Goodwill("", "same_part_failed_before", before))
-    if known_defects:
-        found.append(Goodwill("", "known_defect", len(known_defects)))
+    shown = [one for one in known_defects if isinstance(one, dict) and case.finding.id in one["findings"]]
+    if shown:
+        found.append(Goodwill("", "known_defect", len(shown)))
     return tuple(found)
 
 

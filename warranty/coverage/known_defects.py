@@ -19,7 +19,7 @@ class KnownDefect:
 
     `settled` says how it is usually settled ('warranty', 'campaign', 'goodwill', 'customer'); `term` the id of the
     term that pays; `confirm` and `rule_out` are facts in words that speak for or against it; `precaution` belongs to
-    `check`. A campaign that is once per unit ends with its completion.
+    `check`. What is once per unit ends with its completion on that unit (`done_as`).
     """
 
     id: str
@@ -50,6 +50,11 @@ class KnownDefect:
     once_per_unit: bool = False
     campaign: str = ""
     term: str = ""
+
+    @property
+    def done_as(self) -> str:
+        """The code under which a unit's records say that it was done: the campaign's, else the bulletin's, else its own."""
+        return self.campaign or self.bulletin or self.id
 
 
 @dataclass(frozen=True)
@@ -107,10 +112,18 @@ class Matches:
         self._records: tuple[dict[str, object], ...] | None = None
 
     def records(self) -> tuple[dict[str, object], ...]:
-        """Plain records of those that fit or may fit."""
+        """Plain records of those that a finding shows and that fit or may fit, and of campaigns that may be open on the unit."""
         if self._records is None:
-            self._records = tuple(as_record(one) for one in match(*self._args) if one.fits != NOT_FIT)
+            self._records = tuple(as_record(one) for one in match(*self._args) if concerns(one))
         return self._records
+
+
+def concerns(one: DefectMatch) -> bool:
+    """Whether a match says something about this order: a finding shows it, or it is a campaign that this unit may still be owed.
+
+    A unit of a maker with a thousand patterns is not told all those that nobody has seen on it.
+    """
+    return one.fits != NOT_FIT and bool(one.findings or (one.defect.campaign and one.eligible != "no"))
 
 
 def _compared(unit: UnitFacts, findings: Sequence[FindingFacts], defect: KnownDefect, as_of: date) -> DefectMatch:
@@ -178,8 +191,8 @@ def _shows(finding: FindingFacts, defect: KnownDefect) -> bool:
 def _eligible(unit: UnitFacts, defect: KnownDefect, as_of: date) -> tuple[str, str]:
     if defect.expires_on is not None and as_of > defect.expires_on:
         return "no", "expired"
-    if defect.campaign and defect.once_per_unit:
-        done = unit.had_campaign(defect.campaign)
+    if defect.once_per_unit:
+        done = unit.had_campaign(defect.done_as)
         if done is None:
             return "cannot tell", "ask_whether_done"
         if done:
@@ -198,5 +211,6 @@ def as_record(one: DefectMatch) -> dict[str, object]:
         "parts": defect.parts, "labour_operation": defect.labour_operation, "improved_since": defect.improved_since,
         "settled": defect.settled, "bulletin": defect.bulletin,
         "expires_on": None if defect.expires_on is None else defect.expires_on.isoformat(),
-        "eligible": one.eligible, "why": one.why, "term": defect.term, "source": defect.source,
+        "eligible": one.eligible, "why": one.why, "done_as": defect.done_as if defect.once_per_unit else "",
+        "term": defect.term, "source": defect.source,
     }  # fmt: skip

@@ -11,26 +11,28 @@ import yaml
 from orders.rules.strict import DataError, Node
 
 _PREFIX = "tag:yaml.org,2002:"
+_TEXT = f"{_PREFIX}str"
 
 Plain = None | bool | int | str | list["Plain"] | dict[str, "Plain"]
 
 
-def node_from(value: object, name: str) -> Node:
+def node_from(value: object, name: str, line: int = 1) -> Node:
     """Wraps a plain record (as a shop's database holds it) so that it is read exactly as a file is.
 
-    `name` is what errors call the record; every value stands on its line 1. Raises DataError for a value that no file
+    `name` is what errors call the record; every value stands on its `line`. Raises DataError for a value that no file
     could hold.
     """
-    return Node(_yaml(value, name), name)
+    return Node(_yaml(value, name, yaml.Mark(name, 0, line - 1, 0, "", 0)), name)
 
 
-def _yaml(value: object, name: str) -> yaml.Node:
-    mark = yaml.Mark(name, 0, 0, 0, "", 0)
-    if isinstance(value, Mapping):
-        pairs = [(_yaml(str(key), name), _yaml(item, name)) for key, item in value.items()]
+def _yaml(value: object, name: str, mark: yaml.Mark) -> yaml.Node:
+    if type(value) is str:  # by far the most values
+        return yaml.ScalarNode(_TEXT, value, mark, mark)
+    if isinstance(value, dict | Mapping):
+        pairs = [(yaml.ScalarNode(_TEXT, str(key), mark, mark), _yaml(item, name, mark)) for key, item in value.items()]
         return yaml.MappingNode(f"{_PREFIX}map", pairs, mark, mark)
     if isinstance(value, list | tuple):
-        return yaml.SequenceNode(f"{_PREFIX}seq", [_yaml(item, name) for item in value], mark, mark)
+        return yaml.SequenceNode(f"{_PREFIX}seq", [_yaml(item, name, mark) for item in value], mark, mark)
     return yaml.ScalarNode(*_scalar(value, name), mark, mark)
 
 

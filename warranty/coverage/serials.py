@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 MOST = 64
-Key = tuple[tuple[int, str], ...]
+Key = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -56,11 +56,12 @@ class SerialLayout:
         return found
 
     def key(self, serial: str) -> Key | None:
-        """What a serial is compared by: numbers as numbers, letters as letters."""
+        """What a serial is compared by, or None when it is not of this format.
+
+        A field has one width, so that texts compare as numbers do; where a count goes on in letters, 9 stands before A.
+        """
         fields = self.fields(serial)
-        if fields is None:
-            return None
-        return tuple((int(fields[one]), "") if fields[one].isdecimal() else (-1, fields[one]) for one in self.order)
+        return None if fields is None else tuple(fields[one] for one in self.order)
 
 
 def clean(serial: str) -> str:

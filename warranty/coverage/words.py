@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from itertools import groupby
+from typing import Any
 
 from orders.rules.trade import trade
 from warranty.coverage.case import Step
@@ -233,14 +234,40 @@ def _goodwill(kind: str, value: object) -> str:
 
 
 def _defects(decision: Decision) -> list[str]:
-    lines = []
-    for one in decision.known_defects:
-        if isinstance(one, dict):
-            fits = "fits" if one["fits"] == "fits" else "may fit"
-            lines.append(
-                f"Known defect {one['id']} {fits}: {one['title']}. Check: {one['check']} ({one['precaution']})."
-            )
-    return lines
+    return [defect_words(one) for one in decision.known_defects if isinstance(one, dict)]
+
+
+def defect_words(one: dict[str, Any]) -> str:
+    """A known defect in words: how it compares, the check with its precaution, what would tell, remedy, and whether it is open."""
+    lines = [f"Known defect {one['id']} {'fits' if one['fits'] == 'fits' else 'may fit'}: {_bare(one['title'])}."]
+    open_facts = [what for what, outcome, _ in one["checks"] if outcome == "cannot tell"]
+    if open_facts:
+        lines.append(f"Not known yet: {_and(open_facts)}.")
+    if not one["findings"]:
+        lines.append("No finding shows it so far.")
+    lines.append(f"Check: {_bare(one['check'])} ({_bare(one['precaution'])}).")
+    for label, key in (("Speaks for it", "confirm"), ("Rules it out", "rule_out")):
+        if one[key]:
+            lines.append(f"{label}: {'; '.join(_bare(fact) for fact in one[key])}.")
+    lines.append(f"Remedy: {_bare(one['remedy'])}.")
+    if one["improved_since"]:
+        lines.append(f"Improved part since: {_bare(one['improved_since'])}.")
+    settled = {"varies": "in different ways"}.get(one["settled"], f"as {one['settled']}")
+    lines.append(f"Usually settled {settled}; {OPEN_FOR[one['why']]} [{one['source']}]")
+    return " ".join(lines)
+
+
+def _bare(words: str) -> str:
+    """Words that a sentence goes on after."""
+    return words.rstrip(".")
+
+
+OPEN_FOR = {
+    "open": "it is open for this unit.",
+    "expired": "its bulletin has expired.",
+    "done_already": "it was done on this unit already.",
+    "ask_whether_done": "ask whether it was done on this unit already.",
+}
 
 
 def _and(items: list[str]) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F, Q
@@ -35,6 +35,7 @@ from .terms import refused_by_schema
 
 REMEDY = "Correct the known defect; its keys are those of an exported file."
 MOST_TOLD = 200
+AT_ONCE = 500
 READERS = {"yaml": import_yaml, "csv": import_csv}
 WRITERS = {"yaml": export_yaml, "csv": export_csv}
 
@@ -43,18 +44,34 @@ def known_defects_for(*, shop: Shop, unit: UnitFacts, as_of: dt.date) -> list[Kn
     """The patterns of the makers of this unit and of its assemblies that are not retired by that day."""
     names = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
     rows = KnownDefectRecord.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of))
-    makers = [row.pk for row in Maker.objects.for_shop(shop) if row.name.casefold() in names]
-    wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).select_related("maker").order_by("code")
-    found = [(_kept(str(row.pk), json.dumps(row.pattern, sort_keys=True)), row.maker) for row in wanted]
+    makers = {row.pk: row.name for row in Maker.objects.for_shop(shop) if row.name.casefold() in names}
+    wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).order_by("code").values_list("pk", "maker_id")
+    listed = list(wanted)
+    read = _read([pk for pk, _ in listed], shop)
     # A maker renamed in the shop's records is still the one whose machines fail so.
-    named = [replace(one, maker=maker.name) if maker else one for one, maker in found]
-    return [one for one in named if one.maker.casefold() in names]
+    found = (_named(read[pk], makers.get(maker)) for pk, maker in listed)
+    return [one for one in found if one.maker.casefold() in names]
 
 
-@functools.lru_cache(maxsize=65_536)
-def _kept(pk: str, data: str) -> KnownDefect:
-    """A recorded pattern, read once per process."""
-    return defect_from_dict(json.loads(data), f"known defect {pk}")
+def _named(defect: KnownDefect, maker: str | None) -> KnownDefect:
+    return defect if maker is None or maker == defect.maker else replace(defect, maker=maker)
+
+
+_KEPT: dict[UUID, KnownDefect] = {}
+MOST_KEPT = 100_000
+
+
+def _read(wanted: Sequence[UUID], shop: Shop) -> dict[UUID, KnownDefect]:
+    """The patterns by id. A recorded pattern is never rewritten, so each is read once per process."""
+    new = [pk for pk in wanted if pk not in _KEPT]
+    if len(_KEPT) + len(new) > MOST_KEPT:
+        _KEPT.clear()
+        new = list(wanted)
+    for at in range(0, len(new), AT_ONCE):
+        rows = KnownDefectRecord.objects.for_shop(shop).filter(pk__in=new[at : at + AT_ONCE])
+        for pk, pattern in rows.values_list("pk", "pattern"):
+            _KEPT[pk] = defect_from_dict(pattern, f"known defect {pk}")
+    return {pk: _KEPT[pk] for pk in wanted}
 
 
 def _code(defect: KnownDefect) -> str:
@@ -85,9 +102,6 @@ def _recorded(shop: Shop, defects: Iterable[KnownDefect]) -> dict[str, Any]:
 
 
 def _store(shop: Shop, by: Staff, defects: list[KnownDefect], verb: str) -> list[KnownDefectRecord]:
-    too_long = next((one for one in defects if len(_code(one)) > 80), None)
-    if too_long is not None:
-        raise Refused("id", f"The id '{too_long.id[:40]}...' is too long.", "Use at most 70 characters.")
     makers = {row.name.casefold(): row for row in Maker.objects.for_shop(shop)}
     rows = [
         KnownDefectRecord(
@@ -112,11 +126,11 @@ def import_known_defects(*, shop: Shop, by: Staff, text: str, form: str, name: s
     read: Imported = READERS[form](text, name)
     problems = [_told(one) for one in read.refused]
     recorded = _recorded(shop, read.defects)
-    for one in read.defects:
+    for place, one in zip(read.places, read.defects, strict=True):
         known = recorded.get(_code(one))
         if known is not None and known != json.loads(json.dumps(defect_to_dict(one))):
             problem = f"'{_code(one)}' is recorded already and says something else."
-            problems.append(Problem(f"{name}", problem, "Give it the next version; a pattern is never rewritten."))
+            problems.append(Problem(place, problem, "Give it the next version; a pattern is never rewritten."))
     if problems:
         if len(problems) > MOST_TOLD:
             more = Problem(name, f"{len(problems) - MOST_TOLD} more rows are bad.", "Correct these first.")
@@ -140,7 +154,8 @@ def _told(line: str) -> Problem:
 def export_known_defects(*, shop: Shop, form: str) -> str:
     """Every pattern that is not retired, as a file that `import_known_defects` takes."""
     rows = KnownDefectRecord.objects.for_shop(shop).filter(retired_on=None).order_by("code")
-    return WRITERS[form]([_kept(str(row.pk), json.dumps(row.pattern, sort_keys=True)) for row in rows])
+    listed = list(rows.values_list("pk", flat=True))
+    return WRITERS[form](_read(listed, shop).values())
 
 
 @transaction.atomic

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import time
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -15,6 +18,7 @@ from hypothesis import strategies as st
 from tests.warranty.coverage.kit import LAW, finding, unit
 from warranty.coverage.decide import decide
 from warranty.coverage.defect_files import (
+    FORMULA,
     defect_from_dict,
     defect_to_dict,
     export_csv,
@@ -22,8 +26,10 @@ from warranty.coverage.defect_files import (
     import_csv,
     import_yaml,
 )
-from warranty.coverage.known_defects import DefectMatch, KnownDefect, match
-from warranty.coverage.serials import SerialLayout, SerialRange, inside
+from warranty.coverage.known_defects import DefectMatch, KnownDefect, Matches, as_record, match
+from warranty.coverage.serials import SerialLayout, SerialRange, check_range, inside
+from warranty.coverage.terms import term_from_dict
+from warranty.coverage.words import defect_words
 
 DAY = date(2025, 6, 1)
 RECORD: dict[str, Any] = {
@@ -147,6 +153,117 @@ def test_ranges_follow_the_order_of_numbers(low: int, high: int, value: int) -> 
     assert inside(f"{value:05}", [SerialRange("n", f"{low:05}", f"{high:05}")], [layout]) == expected
 
 
+def test_a_count_that_goes_on_in_letters_keeps_its_order() -> None:
+    """A field of one width that counts 8, 9, A, B: the letters come after the figures, alone and inside a number."""
+    layout = SerialLayout("run", "PNNNN", (("P", "letters"), ("N", "alnum")), ("N",))
+    span = [SerialRange("run", "K0008", "K000B")]
+    told = {
+        text: inside(text, span, [layout]) for text in ("K0007", "K0008", "K0009", "K000A", "K000B", "K000C", "K0010")
+    }
+    assert [text for text, said in told.items() if said == "yes"] == ["K0008", "K0009", "K000A", "K000B"]
+    assert check_range(SerialRange("run", "K009Z", "K0100"), [layout]) == ""
+    assert "ends before" in check_range(SerialRange("run", "K00A0", "K0090"), [layout])
+
+
+@given(st.text("0123456789ABCDEFGHJK", min_size=4, max_size=4), st.text("0123456789ABCDEFGHJK", min_size=4, max_size=4))
+def test_any_two_serials_of_a_layout_have_an_order(one: str, other: str) -> None:
+    """Of two serials each lies in the range that begins with the lower, and only equals lie in both one-sided ranges."""
+    layout = SerialLayout("x", "XXXX", (("X", "alnum"),), ("X",))
+    up = inside(other, [SerialRange("x", one, None)], [layout])
+    down = inside(other, [SerialRange("x", None, one)], [layout])
+    assert {up, down} == ({"yes"} if one == other else {"yes", "no"})
+    assert (up == "yes") == (other >= one)
+
+
+@pytest.mark.parametrize(
+    ("serials", "serial", "said"),
+    [
+        ([{"layout": "old", "first": "QM4000"}], "QM9999", "yes"),
+        ([{"layout": "old", "first": "QM4000"}], "QM3999", "no"),
+        ([{"layout": "old"}], "QM0000", "yes"),
+        ([{"layout": "old"}], "K240100001", "no"),
+        ([{"layout": "old", "last": "QM0100"}, {"layout": "old", "first": "QM0200", "last": "QM0300"}], "QM0150", "no"),
+        ([{"layout": "old", "last": "QM0100"}, {"layout": "old", "first": "QM0200", "last": "QM0300"}], "QM0200", "yes"),
+        ([{"layout": "new", "first": "K240100001", "last": "K243599999"}], "M2401-00001", "yes"),
+        ([{"layout": "new", "first": "K240100001", "last": "K243599999"}], "M24O100001", "cannot tell"),
+    ],
+)  # fmt: skip
+def test_open_and_closed_ranges_over_several_formats(serials: list[dict[str, str]], serial: str, said: str) -> None:
+    defect = defect_from_dict({**RECORD, "serials": serials})
+    assert inside(serial, defect.serials, defect.layouts) == said
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [({}, "b12"), ({"campaign": ""}, "B-12"), ({"campaign": "", "bulletin": ""}, "qm-leads")],
+)  # fmt: skip
+def test_what_is_once_per_unit_is_done_under_a_code(changes: dict[str, str], code: str) -> None:
+    once = replace(DEFECT, **changes)  # type: ignore[arg-type]
+    for done, why in ((frozenset({code}), "done_already"), (frozenset({"other"}), "open"), (None, "ask_whether_done")):
+        (found,) = match(replace(UNIT, campaigns_done=done), [STOP], [once], DAY)
+        assert found.why == why
+    record = as_record(found)
+    assert record["done_as"] == code
+
+
+def told(machine: Any, findings: list[Any], *defects: KnownDefect) -> list[str]:
+    return [str(one["id"]) for one in Matches(machine, findings, defects, DAY).records()]
+
+
+def test_an_order_is_told_what_is_seen_on_it_and_which_campaigns_it_may_be_owed() -> None:
+    blade = finding(component="blade")
+    quiet, done = replace(DEFECT, id="quiet", campaign="", once_per_unit=False), frozenset({"b12"})
+    assert told(UNIT, [STOP], DEFECT, quiet) == ["qm-leads", "quiet"]
+    assert told(UNIT, [blade], DEFECT, quiet) == ["qm-leads"]  # nobody saw it, and the campaign may still be owed
+    assert told(replace(UNIT, campaigns_done=done), [blade], DEFECT, quiet) == []
+    assert told(replace(UNIT, campaigns_done=done), [STOP], DEFECT) == [
+        "qm-leads"
+    ]  # seen, and done already: both are said
+    assert told(replace(UNIT, model="other"), [STOP], DEFECT, quiet) == []
+
+
+def test_a_pattern_of_another_part_is_no_talking_point() -> None:
+    term = term_from_dict({
+        "id": "t", "version": 1, "title": "t", "giver": "shop", "components": {"all": True}, "period": {"months": 1},
+        "start": {"from": "sale"}, "source": {"cite": "c", "edition": "e", "address": "a", "confidence": "invented"},
+    })  # fmt: skip
+    late = replace(UNIT, sold_on=date(2025, 4, 20), build_date=date(2024, 3, 20))
+    for seen, kinds in ((STOP, True), (finding(component="blade", condition="bent"), False)):
+        others = [seen, replace(STOP, id="f2")]
+        decision = decide(late, others, [term], DAY, [DEFECT])["f1"]
+        assert decision.answer == "not_covered"
+        assert ("known_defect" in {one.kind for one in decision.goodwill}) is kinds
+
+
+def test_a_known_defect_in_words_says_what_tells_and_whether_it_is_open() -> None:
+    machine = replace(UNIT, serial=None, campaigns_done=None)
+    (record,) = Matches(machine, [STOP], [DEFECT], DAY).records()
+    said = defect_words(record)
+    for words in (
+        "qm-leads may fit", "Not known yet: serial", "Check: pull the lead lightly", "engine stopped and cold", "Speaks for it: the strand parts",
+        "Rules it out: the switch itself", "Remedy: fit the heavier lead.", "Improved part since: September 2024.", "as warranty; ask whether it was done",
+    ):  # fmt: skip
+        assert words in said, said
+
+
+HARMLESS = st.text(st.characters(blacklist_categories=("Cs", "Cc")), min_size=1, max_size=30).filter(
+    lambda text: text.strip()
+)
+CELLS = st.one_of(
+    HARMLESS,
+    st.tuples(st.sampled_from(["=", "+", "-", "@", "'", "''", "'=", "＝", '"', ";", ","]), HARMLESS).map("".join),
+)
+
+
+@given(title=CELLS, remedy=CELLS, confirm=st.lists(CELLS, max_size=3, unique_by=lambda text: " ".join(text.split())))
+def test_any_text_goes_out_and_comes_back(title: str, remedy: str, confirm: list[str]) -> None:
+    defect = defect_from_dict({**RECORD, "title": title, "remedy": remedy, "confirm": confirm})
+    assert import_csv(export_csv([defect]), "f").defects == (defect,)
+    assert import_yaml(export_yaml([defect]), "f").defects == (defect,)
+    for row in csv.reader(io.StringIO(export_csv([defect]), newline="")):
+        assert not [cell for cell in row if cell[:1] in FORMULA], row
+
+
 def test_yaml_and_csv_give_back_what_went_out() -> None:
     other = replace(DEFECT, id="=danger", title="=1+1", layouts=(), serials=(), campaign="", once_per_unit=False)
     both = (DEFECT, other)
@@ -186,7 +303,57 @@ def test_a_bad_csv_row_is_named_by_its_line() -> None:
     got = import_csv(good + bad.split("\r\n", 1)[1], "in.csv")
     assert got.defects == ()
     assert len(got.refused) == 1
-    assert got.refused[0].startswith("in.csv:3:1: there is no cause 'magic'")
+    assert got.refused[0].startswith("in.csv:3: there is no cause 'magic'")
+
+
+def test_a_csv_row_that_runs_over_lines_is_named_by_its_first() -> None:
+    header, row = export_csv([DEFECT]).split("\r\n")[:2]
+    long = row.replace("Thin stop lead", '"Thin\r\nstop\r\nlead', 1).replace("at the terminal,", 'at the terminal",', 1)
+    bad = row.replace("qm-leads", "bad", 1).replace(",defect,", ",magic,", 1)
+    worse = row.replace("qm-leads", "worse", 1) + ",one cell more"
+    got = import_csv("\r\n".join([header, long, bad, worse, ""]), "in.csv")
+    assert [one.split(": ")[0] for one in got.refused] == ["in.csv:5", "in.csv:6"]
+    assert import_csv("\r\n".join([header, long, ""]), "in.csv").places == ("in.csv:2",)
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "says"),
+    [
+        ("built", '[{"from": "2024-01-01", "from": "2024-02-01"}]', "stands there twice"),
+        ("signs", "[" * 50_000, "cannot be read"),
+        ("version", "1e400", "whole number"),
+        ("version", "NaN", "whole number"),
+        ("version", "true", "whole number"),
+        ("signs", "will_not_stop", "cannot be read"),
+        ("once_per_unit", "yes", "cannot be read"),
+        ("expires_on", "31.12.2026", "expected a date"),
+        ("id", "x" * 71, "longer than 70"),
+        ("components", '["fuel_line", "fuel_line"]', "stands in this list twice"),
+    ],
+    ids=lambda value: value[:20],
+)
+def test_a_cell_that_is_no_value_is_refused_with_its_line(column: str, cell: str, says: str) -> None:
+    good = next(csv.DictReader(io.StringIO(export_csv([DEFECT]), newline="")))
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, list(good))
+    writer.writeheader()
+    writer.writerows([good, {**good, "id": "second", column: cell}])
+    got = import_csv(out.getvalue(), "in.csv")
+    assert got.defects == ()
+    (said,) = got.refused
+    assert said.startswith("in.csv:3: ")
+    assert says in said
+
+
+def test_reading_a_catalogue_takes_time_by_its_length() -> None:
+    def took(text: str, count: int) -> float:
+        start = time.process_time()
+        assert len(import_csv(text, "f").defects) == count
+        return time.process_time() - start
+
+    texts = {count: export_csv([replace(DEFECT, id=f"kd-{at}") for at in range(count)]) for count in (300, 3_000)}
+    took(texts[300], 300)
+    assert took(texts[3_000], 3_000) < 25 * took(texts[300], 300)  # a quadratic way would take a hundred times
 
 
 @pytest.mark.parametrize(
