@@ -13,6 +13,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from orders.models import RepairOrder
 from shopdocs.rest.refusals import Refused
 from shopdocs.rest.roles import DESK, STAFF
 from shopdocs.rest.serializers import Line, Strict, Text
@@ -50,6 +51,32 @@ class ImportIn(Strict):
 class ImportOut(serializers.Serializer[Any]):
     new = serializers.IntegerField()
     known_already = serializers.IntegerField()
+
+
+class ComparedOut(serializers.Serializer[Any]):
+    """A pattern beside an order. `match` is the record that a decision freezes: `fits` or `may_fit` with its `checks`, the
+    `findings` and signs that show it, `confirm` and `rule_out`, and `eligible` with its `why`.
+
+    `by_term`: by finding, what the term that the pattern names came to in the newest decision.
+    """
+
+    match: Any = serializers.DictField(source="record")
+    words = serializers.CharField()
+    by_term = serializers.DictField(child=serializers.CharField())
+
+
+class OrderKnownDefects(DeskView):
+    """Known defects beside one order."""
+
+    model = KnownDefectRecord
+    needs = {"list": STAFF}
+    serializer_class = ComparedOut
+    filter_backends = []
+
+    @extend_schema(operation_id="order_known_defects", responses=ComparedOut(many=True))
+    def list(self, request: Request, order_id: UUID) -> Response:
+        """Which patterns fit the unit and its findings, why, which facts would confirm or rule out, and eligibility."""
+        return self.paged(known_defects.compared_with(order=self.mine(RepairOrder, order_id)), ComparedOut)
 
 
 class KnownDefects(mixins.ListModelMixin, mixins.RetrieveModelMixin, DeskView):

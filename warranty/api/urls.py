@@ -9,7 +9,7 @@ from .circumstances import OrderCircumstances
 from .claims import Claims, JobClaim, JobClaimLacks, PartsHolds
 from .decisions import Decisions, JobBasis, OrderAsked, OrderDecisions
 from .evidence import FindingEvidence
-from .known_defects import KnownDefects
+from .known_defects import KnownDefects, OrderKnownDefects
 from .plans import CampaignMarks, PlansHeld, UnitCampaigns, UnitPlans
 from .rebuilds import JobRebuildRecord, OrderDuties, RebuildRecords
 from .running_out import RunningOut
@@ -45,6 +45,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("orders/<uuid:order_id>/decisions/asked/", OrderAsked.as_view({"get": "list"}), name="order-decisions-asked"),
     path("orders/<uuid:order_id>/decisions/", OrderDecisions.as_view(BOTH), name="order-decisions"),
+    path(
+        "orders/<uuid:order_id>/known-defects/",
+        OrderKnownDefects.as_view({"get": "list"}),
+        name="order-known-defects",
+    ),
     path("jobs/<uuid:job_id>/basis/", JobBasis.as_view({"post": "create"}), name="job-basis"),
     path("jobs/<uuid:job_id>/claim/", JobClaim.as_view(BOTH), name="job-claim"),
     path("jobs/<uuid:job_id>/claim/missing/", JobClaimLacks.as_view({"get": "list"}), name="job-claim-missing"),

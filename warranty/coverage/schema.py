@@ -10,6 +10,7 @@ import yaml
 
 from orders.rules.strict import DataError, Node
 
+DEEPEST = 20  # no record of ours is half as deep
 _PREFIX = "tag:yaml.org,2002:"
 _TEXT = f"{_PREFIX}str"
 
@@ -25,14 +26,19 @@ def node_from(value: object, name: str, line: int = 1) -> Node:
     return Node(_yaml(value, name, yaml.Mark(name, 0, line - 1, 0, "", 0)), name)
 
 
-def _yaml(value: object, name: str, mark: yaml.Mark) -> yaml.Node:
+def _yaml(value: object, name: str, mark: yaml.Mark, deep: int = 0) -> yaml.Node:
     if type(value) is str:  # by far the most values
         return yaml.ScalarNode(_TEXT, value, mark, mark)
+    if deep > DEEPEST:
+        raise DataError(f"{name}:{mark.line + 1}", f"this is nested more than {DEEPEST} deep")
     if isinstance(value, dict | Mapping):
-        pairs = [(yaml.ScalarNode(_TEXT, str(key), mark, mark), _yaml(item, name, mark)) for key, item in value.items()]
+        pairs = [
+            (yaml.ScalarNode(_TEXT, str(key), mark, mark), _yaml(item, name, mark, deep + 1))
+            for key, item in value.items()
+        ]
         return yaml.MappingNode(f"{_PREFIX}map", pairs, mark, mark)
     if isinstance(value, list | tuple):
-        return yaml.SequenceNode(f"{_PREFIX}seq", [_yaml(item, name, mark) for item in value], mark, mark)
+        return yaml.SequenceNode(f"{_PREFIX}seq", [_yaml(item, name, mark, deep + 1) for item in value], mark, mark)
     return yaml.ScalarNode(*_scalar(value, name), mark, mark)
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F, Q
 
-from orders.models import Maker
+from orders.models import Maker, RepairOrder
 from orders.rules.strict import DataError
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -27,9 +27,11 @@ from warranty.coverage.defect_files import (
     import_yaml,
 )  # fmt: skip
 from warranty.coverage.facts import UnitFacts
-from warranty.coverage.known_defects import KnownDefect
-from warranty.models import KnownDefectRecord
+from warranty.coverage.known_defects import KnownDefect, Matches
+from warranty.coverage.words import defect_words
+from warranty.models import CoverageDecision, KnownDefectRecord
 
+from .facts import finding_facts, order_to_decide, unit_facts
 from .lookups import not_ahead
 from .terms import refused_by_schema
 
@@ -51,6 +53,41 @@ def known_defects_for(*, shop: Shop, unit: UnitFacts, as_of: dt.date) -> list[Kn
     # A maker renamed in the shop's records is still the one whose machines fail so.
     found = (_named(read[pk], makers.get(maker)) for pk, maker in listed)
     return [one for one in found if one.maker.casefold() in names]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A pattern beside an order: the match as a plain record, in words, and what its term says where one is named.
+
+    `by_term` is by finding: the outcome of that term in the finding's newest decision.
+    """
+
+    record: dict[str, Any]
+    words: str
+    by_term: dict[str, str]
+
+
+def compared_with(*, order: RepairOrder) -> list[Compared]:
+    """The patterns that concern the order as it stands today: which fit, why, what would tell, and eligibility under each."""
+    whole, day = order_to_decide(order), order.shop.today()
+    unit, findings = unit_facts(order=whole, as_of=day), finding_facts(order=whole)
+    listed = known_defects_for(shop=order.shop, unit=unit, as_of=day)
+    records = Matches(unit, findings, listed, day).records()
+    outcomes = _outcomes(order) if any(one["term"] for one in records) else {}
+    return [
+        Compared(one, defect_words(one), {key: tried[str(one["term"])] for key, tried in outcomes.items() if one["term"] in tried})
+        for one in records
+    ]  # fmt: skip
+
+
+def _outcomes(order: RepairOrder) -> dict[str, dict[str, str]]:
+    """By finding: what came of each term in its newest decision."""
+    rows = CoverageDecision.objects.for_shop(order.shop).filter(order=order).order_by("created_at", "id")
+    newest = {str(row.finding_id): row for row in rows}
+    return {
+        key: {tried["term"]: tried["outcome"] for tried in json.loads(row.decision)["tried"]}
+        for key, row in newest.items()
+    }
 
 
 def _named(defect: KnownDefect, maker: str | None) -> KnownDefect:

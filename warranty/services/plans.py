@@ -37,9 +37,17 @@ def codes_of_terms(shop: Shop, kind: str) -> list[str]:
     terms = MakerTerm.objects.for_shop(shop).values_list(f"term__requires__{kind}", flat=True)
     found = {code for code in terms if isinstance(code, str)}
     if kind == "campaign":
-        patterns = KnownDefectRecord.objects.for_shop(shop).values_list("pattern__campaign", flat=True)
-        found |= {code for code in patterns if isinstance(code, str) and code}
+        found |= _codes_of_known_defects(shop)
     return sorted(found)
+
+
+def _codes_of_known_defects(shop: Shop) -> set[str]:
+    """Campaigns that known defects name, and the code under which each that is once per unit is done (`KnownDefect.done_as`)."""
+    rows = KnownDefectRecord.objects.for_shop(shop).values_list(
+        "pattern__campaign", "pattern__bulletin", "pattern__id", "pattern__once_per_unit"
+    )
+    codes = (campaign or (bulletin or own if once else "") for campaign, bulletin, own, once in rows)
+    return {code for code in codes if code}
 
 
 def known_to_terms(shop: Shop, kind: str, code: str, field: str) -> None:
