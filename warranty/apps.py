@@ -6,13 +6,15 @@ class WarrantyConfig(AppConfig):
     label = "warranty"
 
     def ready(self) -> None:
-        from orders.services import house_rules
+        from orders.services import house_rules, receivables
         from warranty.services.doubts import at_recording
         from warranty.services.kinds import register_papers
         from warranty.services.rebuilds import rebuild_duties
+        from warranty.services.receivables import claims_owed
         from warranty.services.work_rules import objections
 
         register_papers()
+        receivables.register_source("claims", claims_owed)
         house_rules.register("emission controls", objection=objections)
         house_rules.register("rebuilt engines", duties=rebuild_duties)
         house_rules.register("evidence", doubts=at_recording)

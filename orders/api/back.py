@@ -12,6 +12,7 @@ from .job_lines import JobLabourView, JobPartView, TimeEntryView
 from .jobs import JobView, OrderJobsView
 from .not_picked_up import SafetyNoteView, WaitingView
 from .options import OptionView, OrderOptionsView
+from .receivables import DistributorStatementView, ReceivablesView, StatementView
 from .signatures import RefusalChoiceView, SignatureView
 
 router = SimpleRouter(use_regex_path=False)
@@ -66,6 +67,17 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "answer/<str:token>/photos/<str:sha256>/",
         AnswerPhotoView.as_view({"get": "retrieve"}),
         name="answer-photo",
+    ),
+    path("receivables/", ReceivablesView.as_view({"get": "list"}), name="receivables"),
+    path("customers/<uuid:pk>/statement/", StatementView.as_view(OF_ORDER), name="customer-statement"),
+    path(
+        "customers/<uuid:pk>/statement/send/", StatementView.as_view({"post": "send"}), name="customer-statement-send"
+    ),
+    path("distributors/<uuid:pk>/statement/", DistributorStatementView.as_view(OF_ORDER), name="distributor-statement"),
+    path(
+        "distributors/<uuid:pk>/statement/send/",
+        DistributorStatementView.as_view({"post": "send"}),
+        name="distributor-statement-send",
     ),
     path("answer/<str:token>/", AnswerView.as_view({"get": "retrieve", "post": "create"}), name="answer"),
 ]

@@ -1,4 +1,4 @@
-"""The statement: what one customer was asked, paid and got back over a time, and what is still open."""
+"""The statement: what one customer or distributor was asked, paid and got back over a time, and what is still open."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from shopdocs.documents.press.facts import Party
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
+from shopdocs.documents.press.values import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +29,10 @@ class Entry:
 
 @dataclass(frozen=True, kw_only=True)
 class OpenItem:
-    """An invoice that is not paid in full: what is open of it, and since how many days it is due (0: not yet)."""
+    """An invoice or claim that is not settled: what is open of it, and since how many days it is due (0: not yet).
+
+    `open` below zero: more was paid than is asked.
+    """
 
     number: str
     due_on: date
@@ -38,7 +42,10 @@ class OpenItem:
 
 @dataclass(frozen=True, kw_only=True)
 class StatementSheet(Sheet):
-    """Everything a statement prints. Sums are made before they come here: nothing is added up on paper."""
+    """Everything a statement prints. Sums are made before they come here: nothing is added up on paper.
+
+    `open` below zero is money of the customer's. `not_known` tells in words what cannot be counted yet, or ''.
+    """
 
     customer: Party
     since: date
@@ -51,6 +58,7 @@ class StatementSheet(Sheet):
     open: Decimal
     overdue: Decimal
     pay_how: str
+    not_known: str = ""
 
 
 def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -61,7 +69,7 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow,
         [("For", sheet.customer)],
         [("From", figures.day(sheet.since)), ("Until", figures.day(sheet.until))],
-        [("Still open", figures.money(sheet.open)), ("of which overdue", figures.money(sheet.overdue))],
+        [_left(figures, sheet), ("of which overdue", figures.money(sheet.overdue))],
     )
     flow.section(say("What happened"), keep=90)
     columns = (
@@ -88,13 +96,14 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
     ]
     sums = (figures.bare(sheet.asked), figures.bare(sheet.received), figures.bare(sheet.open))
     rows.append(Row((figures.day(sheet.until), say("Sums"), *sums), strong=True))
-    open_sum = [(say("Still open"), figures.money(sheet.open), True)]
+    label, left = _left(figures, sheet)
+    open_sum = [(say(label), left, True)]
     tall = blocks.sums_height(flow, open_sum)
     Table(flow, columns).draw(rows, tail=0 if sheet.items else tall)
     if sheet.items:
         flow.section(say("Still open"), keep=80)
         due = (
-            Column("Invoice", 0),
+            Column("Number", 0),
             Column("Due", 80),
             Column("Days overdue", 70, "right"),
             Column("Open", 60, "right"),
@@ -107,6 +116,14 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
             tail=tall,
         )
     blocks.sums(flow, open_sum, after=4)
+    if sheet.not_known:
+        flow.paragraph(sheet.not_known)
     if sheet.open > 0:
         flow.paragraph(sheet.pay_how)
     return render(sheet, flow, pictures)
+
+
+def _left(figures: Figures, sheet: StatementSheet) -> tuple[str, str]:
+    if sheet.open < 0:
+        return "You get back", figures.money(-sheet.open)
+    return "Still open", figures.money(sheet.open)

@@ -29,11 +29,12 @@ class Entry(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Posted:
-    """One entry, above zero, on its day. `words` say how or why, as a statement prints it."""
+    """One entry, above zero, on its day. A statement prints `title` (what it is) and `words` (how, or why)."""
 
     what: Entry
     amount: Decimal
     on: date
+    title: str = ""
     words: str = ""
 
     def __post_init__(self) -> None:
@@ -43,7 +44,10 @@ class Posted:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """What was asked of one payer by one document, due on a day, and what was posted on it since."""
+    """What was asked of one payer by one document, due on a day, and what was posted on it since.
+
+    A statement prints `title` (what the document is, with its number) and `words` (what it is for).
+    """
 
     number: str
     payer: str
@@ -51,6 +55,8 @@ class Item:
     issued: date
     due: date
     posted: tuple[Posted, ...] = ()
+    title: str = ""
+    words: str = ""
 
     def asked_on(self, day: date) -> Decimal:
         """What is asked by the end of `day`: nothing before the item is issued."""
@@ -153,3 +159,71 @@ def reconcile(items: Sequence[Item], payer: str, day: date) -> Reconciled:
         sums[Entry.WRITE_OFF],
         sum((item.open_on(day) for item in mine), Decimal(0)),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One movement of a statement: what was asked or received on a day (the other None), and what is open after it."""
+
+    on: date
+    title: str
+    words: str
+    asked: Decimal | None
+    received: Decimal | None
+    balance: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One payer's statement over a period: carried + asked - received = open at its end."""
+
+    since: date
+    until: date
+    carried: Decimal
+    lines: tuple[Line, ...]
+    asked: Decimal
+    received: Decimal
+    open: Decimal
+    overdue: Decimal
+    items: tuple[Item, ...]
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """How what is open came about."""
+        return (
+            Step("Carried over", self.carried),
+            Step("Asked", self.asked),
+            Step("Less received, credited and written off", -self.received),
+            Step("Open", self.open),
+        )
+
+
+def account(items: Sequence[Item], since: date, until: date) -> Account:
+    """The statement of one payer, from `since` to the end of `until`. What was given back is received below zero."""
+    if until < since:
+        raise BadInput("since", f"{since} lies after {until}.", "Give a first day that is not after the last one.")
+    zero = sum((item.asked * 0 for item in items), Decimal(0))
+    eve = [item.open_on(date.fromordinal(since.toordinal() - 1)) for item in items]
+    balance = carried = sum(eve, zero)
+    moves: list[tuple[date, int, str, str, Decimal | None, Decimal | None]] = []
+    for item in items:
+        if since <= item.issued <= until and item.asked:
+            moves.append((item.issued, 0, item.title or item.number, item.words, item.asked, None))
+        for entry in item.posted:
+            if since <= entry.on <= until:
+                came = -entry.amount if entry.what is Entry.REFUND else entry.amount
+                said = " · ".join(part for part in (item.number, entry.words) if part)
+                moves.append((entry.on, 1, entry.title or str(entry.what), said, None, came))
+    lines = []
+    for on, _, title, said, asked, received in sorted(moves, key=lambda move: move[:2]):
+        balance += (asked or zero) - (received or zero)
+        lines.append(Line(on, title, said, asked, received, balance))
+    still = [item for item in items if item.open_on(until)]
+    return Account(
+        since, until, carried, tuple(lines),
+        sum((line.asked for line in lines if line.asked is not None), zero),
+        sum((line.received for line in lines if line.received is not None), zero),
+        sum((item.open_on(until) for item in items), zero),
+        sum((item.open_on(until) for item in still if item.due < until and item.open_on(until) > 0), zero),
+        tuple(sorted(still, key=lambda item: (item.due, item.number))),
+    )  # fmt: skip

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from orders.models import Invoice, Payment
 from orders.rules.receivables import Entry, Posted
+from shopdocs.documents.press.words import Say
 from shopdocs.money import Step, format_money
 from shopdocs.shops.models import Shop
 
@@ -25,11 +26,18 @@ def signed(payment: Payment) -> Decimal:
     return -payment.amount if payment.kind == REFUND else payment.amount
 
 
-def entry(payment: Payment) -> Posted:
-    """The row as an entry of the books."""
-    refund = payment.kind == REFUND
-    how = ", ".join(part for part in (payment.get_means_display(), payment.reference, payment.why) if part)
-    return Posted(Entry.REFUND if refund else Entry.PAYMENT, payment.amount, payment.received_on, how)
+TITLES = {
+    str(Payment.Kind.PAYMENT): "Payment",
+    str(Payment.Kind.DEPOSIT): "Deposit",
+    str(Payment.Kind.REFUND): "Paid back",
+}
+
+
+def entry(payment: Payment, say: Say = str) -> Posted:
+    """The row as an entry of the books, in the language of `say`."""
+    what = Entry.REFUND if payment.kind == REFUND else Entry.PAYMENT
+    how = ", ".join(part for part in (say(payment.get_means_display()), payment.reference, payment.why) if part)
+    return Posted(what, payment.amount, payment.received_on, say(TITLES[payment.kind]), how)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Customer, Estimate, Invoice
+from orders.rules.receivables import Account
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import Say, speaks, words
 from shopdocs.money import format_money
@@ -172,6 +173,41 @@ def credit_letter(shop: Shop, facts: dict[str, Any]) -> str:
             if shop.phone
             else say("If something is not clear, ask us."),
             foot(shop, say),
+        )
+    )
+
+
+def statement_heading(shop: Shop, number: str, language: str) -> str:
+    """The subject of the letter that brings a statement."""
+    return words(language)("Statement {number} from {shop}").format(number=number, shop=shop.name)
+
+
+def statement_letter(shop: Shop, name: str, found: Account, number: str, language: str) -> str:
+    """The letter that brings a statement."""
+    say, currency = words(language), currency_of(shop)
+
+    def money(amount: Decimal) -> str:
+        return format_money(amount, currency)
+
+    said = say("our statement {number} from {since} until {until} is attached.").format(
+        number=number, since=day_words(found.since, say), until=day_words(found.until, say)
+    )
+    if found.open > 0:
+        left = say("{open} is still open, {overdue} of it overdue.")
+        left = left.format(open=money(found.open), overdue=money(found.overdue))
+        left += " " + say("Please name the number when you pay.")
+    elif found.open < 0:
+        left = say("We hold {held} of yours.").format(held=money(-found.open))
+    else:
+        left = say("Nothing is open.")
+    return "\n\n".join(
+        (
+            say("Hello {name},").format(name=name),
+            f"{said} {left}",
+            say("If something is not clear, call us on {phone}.").format(phone=shop.phone)
+            if shop.phone
+            else say("If something is not clear, ask us."),
+            _foot(shop, say),
         )
     )
 

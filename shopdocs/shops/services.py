@@ -17,7 +17,15 @@ from .models import Event, LabourRate, NumberSeries, Shop, Staff, TaxRate, User
 from .scoping import ShopRecord
 
 Record = TypeVar("Record", bound=ShopRecord)
-PREFIXES = {"order": "RO-", "estimate": "E-", "invoice": "I-", "credit_note": "CN-", "claim": "C-", "tag": "T-"}
+PREFIXES = {
+    "order": "RO-",
+    "estimate": "E-",
+    "invoice": "I-",
+    "credit_note": "CN-",
+    "statement": "ST-",
+    "claim": "C-",
+    "tag": "T-",
+}
 
 
 def next_number(*, shop: Shop, series: str) -> str:

@@ -196,7 +196,7 @@ def close_claim(*, shop: Shop, by: Staff, claim: Claim, version: int, note: str)
     if row.state == Claim.State.SETTLED:
         raise Conflict("", f"Claim {row.number} is settled.", "Nothing is left to close.")
     Claim.objects.for_shop(shop).filter(pk=row.pk).update(
-        state=Claim.State.CLOSED, closed_note=note, version=F("version") + 1
+        state=Claim.State.CLOSED, closed_note=note, closed_on=shop.today(), version=F("version") + 1
     )
     record_event(shop=shop, subject=row.subject, verb="closed", by=by, words=f"{row.number}: {note}")
     saved: Claim = Claim.objects.for_shop(shop).prefetch_related("answers", "credits").get(pk=row.pk)

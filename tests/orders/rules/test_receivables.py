@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orders.rules.receivables import Entry, Item, Posted, ageing, can_be_refunded, reconcile
+from orders.rules.receivables import Entry, Item, Posted, account, ageing, can_be_refunded, reconcile
 from shopdocs.problems import BadInput
 
 D = Decimal
@@ -126,3 +126,45 @@ def test_what_can_be_refunded_leaves_no_day_below_zero(posted: list[Posted], day
         assert min(held(everything, on) for on in later) == 0
     else:
         assert most == 0
+
+
+def test_a_statement_line_by_line() -> None:
+    posted = (
+        Posted(Entry.PAYMENT, D("30"), date(2026, 2, 27), "Deposit", "cash"),
+        Posted(Entry.PAYMENT, D("50"), date(2026, 3, 10), "Payment", "check"),
+        Posted(Entry.REFUND, D("50"), date(2026, 3, 12), "Paid back", "it bounced"),
+        Posted(Entry.CREDIT, D("5"), date(2026, 3, 20), "Credit note CN-1"),
+        Posted(Entry.WRITE_OFF, D("65"), date(2026, 5, 2), "Written off", "moved away"),
+    )
+    one = Item("I-1", "customer", D("100"), date(2026, 3, 1), DUE, posted, "Invoice I-1", "RO-7")
+    found = account([one], date(2026, 3, 1), date(2026, 4, 30))
+    assert (found.carried, found.asked, found.received, found.open) == (D("-30"), D("100"), D("5"), D("65"))
+    assert [(line.title, line.words, line.asked, line.received, line.balance) for line in found.lines] == [
+        ("Invoice I-1", "RO-7", D("100"), None, D("70")),
+        ("Payment", "I-1 · check", None, D("50"), D("20")),
+        ("Paid back", "I-1 · it bounced", None, D("-50"), D("70")),
+        ("Credit note CN-1", "I-1", None, D("5"), D("65")),
+    ]
+    assert (found.overdue, found.items) == (D("65"), (one,))
+    assert sum(step.amount or 0 for step in found.steps[:-1]) == found.open
+    later = account([one], date(2026, 5, 1), date(2026, 5, 31))
+    assert (later.carried, later.open, later.overdue, later.items) == (D("65"), D(0), D(0), ())
+    with pytest.raises(BadInput, match="lies after"):
+        account([one], date(2026, 3, 2), date(2026, 3, 1))
+    assert account([], DUE, DUE).open == 0
+
+
+@given(st.lists(ITEMS, max_size=5), DAYS, DAYS)
+def test_statements_carry_on_where_the_last_one_ended(items: list[Item], one: date, other: date) -> None:
+    first, last = min(one, other), max(one, other)
+    whole = account(items, date(2026, 1, 1), last)
+    early = account(items, date(2026, 1, 1), first)
+    late = account(items, first + timedelta(days=1), last) if first < last else None
+    assert whole.carried == 0
+    for made in (whole, early, late):
+        if made is not None:
+            assert made.carried + made.asked - made.received == made.open
+            assert [line.balance for line in made.lines[-1:]] in ([made.open], [])
+    if late is not None:
+        assert (late.carried, late.open) == (early.open, whole.open)
+        assert late.asked + early.asked == whole.asked

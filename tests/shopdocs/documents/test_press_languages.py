@@ -32,6 +32,8 @@ from warranty.papers import claim, part_tag
 ROOT = Path(__file__).parents[3]
 ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
 SERVICES = (
+    "receivables",
+    "statements",
     "credits",
     "wording",
     "order_sheet",

@@ -1,0 +1,84 @@
+"""What distributors owe: every filed claim's expected money, until it came or somebody settled it otherwise.
+
+An answer alone changes nothing that is asked: what a distributor refuses stays open until it is turned over, or the
+claim is closed, by a spoken act. What it approves beyond what was asked is asked from that day on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from uuid import UUID
+
+from orders.rules.receivables import Entry, Item, Posted
+from orders.services.receivables import DISTRIBUTOR, Owed, payer_of
+from shopdocs.documents.press.words import Say
+from shopdocs.shops.models import Shop
+from warranty.models import Claim, TurnOver
+
+from .claim_answers import AT_REST
+
+
+def claims_owed(shop: Shop, payer: str, say: Say) -> Iterable[Owed]:
+    """The distributors' side of the books: a claim each, and a second item for what was approved beyond it."""
+    rows = (
+        Claim.objects.for_shop(shop)
+        .defer("facts")
+        .select_related("distributor", "turn_over")
+        .prefetch_related("credits", "answers")
+        .order_by("filed_on", "number")
+    )
+    kind, _, pk = payer.partition(":")
+    if payer:
+        rows = rows.filter(distributor=UUID(pk)) if kind == DISTRIBUTOR else rows.none()
+    for claim in rows:
+        yield from _of(claim, say)
+
+
+def _of(claim: Claim, say: Say) -> Iterable[Owed]:
+    who = payer_of(claim.distributor)
+    asked = claim.expected or Decimal(0)
+    posted = [
+        Posted(Entry.PAYMENT, row.amount, row.received_on, say("Credit received"), row.reference)
+        for row in claim.credits.all()
+    ]
+    more = _approved_beyond(claim, asked)
+    turned: TurnOver | None = getattr(claim, "turn_over", None)
+    if turned is not None and turned.amount > 0:
+        posted.append(_turned_over(turned, say))
+    rest = asked + (more.asked if more else 0) - sum((one.amount for one in posted), Decimal(0))
+    if claim.state == Claim.State.CLOSED and rest > 0:
+        on = claim.closed_on or claim.shop.local(claim.updated_at).date()
+        title = say("Claim closed, no more expected")
+        posted.append(Posted(Entry.WRITE_OFF, rest, on, title, claim.closed_note))
+    item = Item(
+        claim.number, who.key, asked, claim.filed_on, claim.answer_due or claim.filed_on, tuple(posted),
+        f"{say('Claim')} {claim.number}",
+    )  # fmt: skip
+    settled = claim.expected is not None or more is not None or claim.state == Claim.State.CLOSED
+    yield Owed(who, "claim", str(claim.pk), item, known=settled, due_known=claim.answer_due is not None)
+    if more is not None:
+        title = f"{say('Claim')} {claim.number}"
+        words = say("approved beyond what was asked")
+        yield Owed(
+            who, "claim", str(claim.pk),
+            Item(claim.number, who.key, more.asked, more.issued, more.due, (), title, words if asked else ""),
+        )  # fmt: skip
+
+
+def _approved_beyond(claim: Claim, asked: Decimal) -> Item | None:
+    """What the newest answer that decides approves beyond what was asked, from its day on."""
+    answers = sorted(claim.answers.all(), key=lambda one: (one.created_at, str(one.pk)))
+    deciding = [one for one in answers if one.outcome in AT_REST]
+    if not deciding:
+        return None
+    last = deciding[-1]
+    beyond = (last.labour_approved or Decimal(0)) + (last.parts_approved or Decimal(0)) - asked
+    return Item(claim.number, "", beyond, last.answered_on, last.answered_on) if beyond > 0 else None
+
+
+def _turned_over(turned: TurnOver, say: Say) -> Posted:
+    if turned.to == TurnOver.To.CUSTOMER:
+        return Posted(Entry.CREDIT, turned.amount, turned.turned_on, say("Turned over to the customer"), turned.reason)
+    title = say("Taken as goodwill of the shop")
+    return Posted(Entry.WRITE_OFF, turned.amount, turned.turned_on, title, turned.reason)
