@@ -207,7 +207,7 @@ def statement_letter(shop: Shop, name: str, found: Account, number: str, languag
             say("If something is not clear, call us on {phone}.").format(phone=shop.phone)
             if shop.phone
             else say("If something is not clear, ask us."),
-            _foot(shop, say),
+            foot(shop, say),
         )
     )
 
