@@ -25,14 +25,15 @@ from orders.papers import statement as statement_drawing
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.condition_report import ConditionReportSheet, Remedy
 from orders.papers.credit_note import CreditLine, CreditNoteSheet
-from orders.papers.estimate import EstimateJob, EstimateSheet, PayerTotal
+from orders.papers.estimate import AnswerGiven, Choice, EstimateJob, EstimateSheet, PayerTotal, SaidLine, Way
 from orders.papers.estimate_change import ChangedJob, ChangedLine, EstimateChangeSheet
 from orders.papers.invoice import InvoiceJob, InvoiceSheet, OtherPayer, Payment
+from orders.papers.legal import LegalField, LegalPaper
 from orders.papers.lines import LabourLine, PartLine, TaxLine
 from orders.papers.repair_order import CheckLine, FindingLine, FittedPart, Hold, OrderJob, RepairOrderSheet, WorkLine
 from orders.papers.repair_summary import Mended, RepairSummarySheet
 from orders.papers.statement import Entry, OpenItem, StatementSheet
-from shopdocs.documents.press.facts import Assembly, Party, Photo, Unit
+from shopdocs.documents.press.facts import Assembly, Party, Photo, Signed, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from warranty.papers import claim as claim_drawing
 from warranty.papers import part_tag as part_tag_drawing
@@ -700,9 +701,99 @@ def part_tag(paper: str = "letter", **changes: object) -> PartTagSheet:
     return replace(made, **changes)  # type: ignore[arg-type]
 
 
+SIGNATURE, SIGNED = picture("signature", 420, 140)
+PICTURES[SIGNATURE] = SIGNED
+
+
+def estimate_answered(paper: str = "letter", **changes: object) -> EstimateSheet:
+    """The estimate with everything that it can carry: reasons, photos, ways to choose, what a law wants, two answers."""
+    made = estimate(paper)
+    first, *others = made.jobs
+    told = replace(
+        first,
+        why_now="The module fails when it is hot, and the saw then stops in the cut.",
+        if_not="It will stop more and more often, and one day in a tree.",
+        unsafe=True,
+        photos=PHOTOS[3:5],
+        if_refused=(
+            "If the warranty does not pay for job 1, what shall we do?",
+            "I pay for it myself, up to the amount that I enter here, tax included.",
+            "Ask me first. Until I have answered, nothing is done at my cost.",
+            "Give me the machine back unrepaired. I pay nothing for this job.",
+            "If I choose nothing, nothing of this job is ever charged to me.",
+        ),
+    )
+    ways = (
+        Way(name="Repair", kind="Repair", jobs="1", customer_pays=D("0.00"), value_after=D("240.00"), price_new=None, note=""),
+        Way(
+            name="Repair with the wear items", kind="Repair with the wear items", jobs="1, 2, 3",
+            customer_pays=D("221.47"), value_after=D("310.00"), price_new=None, note="Bar and chain are new then.",
+        ),
+        Way(
+            name="A new saw", kind="Replace the machine", jobs="", customer_pays=D("0.00"), value_after=None,
+            price_new=D("629.00"), note="We take the old one for its parts.",
+        ),
+    )  # fmt: skip
+    law = LegalPaper(
+        binds="suppliers of any consumer repair or service",
+        source="a code section that was read (edition of 2024)",
+        limit="10 % over the estimate",
+        fields=(
+            LegalField(name="date", value="9 Nov 2026"),
+            LegalField(name="identity of the supplier", value="Brindle Hollow Power Equipment, 214 Millrace Lane"),
+            LegalField(name="anticipated cost", value="$221.47"),
+            LegalField(name="reasonably expected completion date", value="__________________"),
+        ),
+    )
+    called = AnswerGiven(
+        how="by telephone 802-555-0177, 10 Nov 2026, 9:20, read back",
+        who="Odalys Thornquist",
+        when="10 Nov 2026, 9:24",
+        remark="",
+        lines=(
+            SaidLine(
+                job=1,
+                said="accepted",
+                words="I ask Brindle Hollow Power Equipment to do job 1, Replace ignition module. Warranty is to pay for it ($202.70), not I.",
+                more="If the warranty does not pay for job 1, what shall we do? Ask me first.",
+            ),
+        ),
+        consent="",
+        signed=None,
+    )
+    came = AnswerGiven(
+        how="here in the shop",
+        who="Odalys Thornquist",
+        when="10 Nov 2026, 16:40",
+        remark="Please keep the old bar for me.",
+        lines=(
+            SaidLine(
+                job=2,
+                said="accepted",
+                words="I ask Brindle Hollow Power Equipment to do job 2, Season service.",
+                more="",
+            ),
+            SaidLine(job=3, said="declined", words="I ask Brindle Hollow Power Equipment to leave job 3.", more=""),
+        ),
+        consent="Agreed on 10 Nov 2026, 16:39: I agree to get this estimate by e-mail.",
+        signed=Signed(sha256=SIGNATURE, name="Odalys Thornquist", when="10 Nov 2026, 16:40"),
+    )
+    full = replace(
+        made,
+        title="Answered estimate",
+        jobs=(told, *others),
+        options=(Choice(between="The saw", ways=ways),),
+        legal=(law,),
+        given=(called, came),
+        seen=hashlib.sha256(b"facts").hexdigest(),
+    )
+    return replace(full, **changes)  # type: ignore[arg-type]
+
+
 ALL_PAPERS: dict[str, tuple[Any, Callable[[], Any]]] = {
     "repair order": (repair_order_drawing, repair_order),
     "estimate": (estimate_drawing, estimate),
+    "estimate answered": (estimate_drawing, estimate_answered),
     "invoice": (invoice_drawing, invoice),
     "claim": (claim_drawing, claim),
     "credit note": (credit_note_drawing, credit_note),

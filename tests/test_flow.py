@@ -217,6 +217,30 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
     assert sorted(job["state"] for job in stump["jobs"]) == ["declined", "done"]
     chain = orders["blower_with_a_chain_of_causes"]
     assert [row["edition"] for row in sorted(chain["estimates"], key=lambda row: row["edition"])] == [1, 2]
+
+    def answers_to(visit: str) -> list[dict[str, Any]]:
+        pk = orders[visit]["estimates"][0]["id"]
+        answers: list[dict[str, Any]] = floor.writer.get(f"{V1}/estimates/{pk}/")["answers"]
+        return answers
+
+    (called,) = answers_to("pump_of_a_second_owner")
+    assert (called["channel"], called["phone_number"], called["read_back"]) == ("phone", "555-0139", True)
+    (signed,) = answers_to("season_service")
+    assert signed["channel"] == "in_person" and signed["signature"]
+    assert "and not for more" in signed["agreed_words"]
+    (by_link,) = answers_to("trimmer_out_by_a_day")
+    assert by_link["channel"] == "link" and by_link["consent_version"] and by_link["paper_sha256"]
+    chosen = {}
+    for visit in ("rental_blower_past_ninety_days", "trimmer_that_leaks_fuel"):
+        (job,) = orders[visit]["jobs"]
+        rows = floor.writer.get(f"{V1}/jobs/{job['id']}/refusal-choices/")
+        chosen[visit] = [row["choice"] for row in rows]
+    assert chosen == {
+        "rental_blower_past_ninety_days": ["ask_me"],
+        "trimmer_that_leaks_fuel": ["return_unrepaired"],
+    }
+    kinds = {row["kind"] for row in everything(floor.owner, f"{V1}/documents/")}
+    assert {"estimate_answered", "repair_order_signed"} <= kinds
     leak = orders["trimmer_that_leaks_fuel"]
     assert [bool(hold["released_at"]) for hold in leak["holds"]] == [True]
     assert re.match(r"^T-\d+$", leak["holds"][0]["tag"])

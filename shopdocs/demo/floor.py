@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import sys
 import time
@@ -266,15 +267,55 @@ class Visit:
         assert body is not None
         return str(body.get_content())
 
-    def customer_answers(self, link: str, refuse: tuple[str, ...] = ()) -> None:
-        """The customer opens the link and answers job by job; jobs in `refuse` are declined."""
+    def customer_answers(
+        self, link: str, refuse: tuple[str, ...] = (), if_refused: dict[str, dict[str, str]] | None = None
+    ) -> None:
+        """The customer opens the link and answers job by job; jobs in `refuse` are declined.
+
+        `if_refused`: by job, what the customer chooses beforehand for the case that the warranty does not pay.
+        """
         customer = Person(self.floor.writer.address)
         page = customer.get(link)
-        waiting = [job["id"] for job in page["estimate"]["jobs"]]
-        declined = {self.jobs[name] for name in refuse}
-        answers = [{"job": job, "accepted": job not in declined} for job in waiting]
         shown = {"estimate_sha256": page["estimate_sha256"], "consent": page["estimate"]["consent"]["version"]}
-        customer.post(link, said_by=self.order["customer"]["name"], answers=answers, **shown)
+        said = self._said(page["estimate"]["jobs"], refuse, if_refused or {})
+        customer.post(link, said_by=self.order["customer"]["name"], answers=said, **shown)
+
+    def _said(
+        self, jobs: list[dict[str, Any]], refuse: tuple[str, ...], if_refused: dict[str, dict[str, str]]
+    ) -> list[dict[str, Any]]:
+        declined = {self.jobs[name] for name in refuse}
+        chosen = {self.jobs[name]: {"if_refused": choice} for name, choice in if_refused.items()}
+        return [{"job": job["id"], "accepted": job["id"] not in declined, **chosen.get(job["id"], {})} for job in jobs]
+
+    def _taken_down(self, estimate: str, refuse: tuple[str, ...], **how: Any) -> None:
+        writer = self.floor.writer
+        jobs = writer.get(f"{V1}/estimates/{estimate}/")["facts"]["jobs"]
+        said_by, answers = self.order["customer"]["name"], self._said(jobs, refuse, {})
+        writer.post(f"{V1}/estimates/{estimate}/answers/", said_by=said_by, answers=answers, **how)
+
+    def customer_on_the_telephone(self, estimate: str, number: str, refuse: tuple[str, ...] = ()) -> None:
+        """The writer calls, reads back what was agreed, and writes the call down."""
+        called = self.floor.clock.now().isoformat()
+        self.minutes_pass(4)
+        self._taken_down(estimate, refuse, channel="phone", phone_number=number, called_at=called, read_back=True)
+
+    def customer_signs(self, estimate: str, refuse: tuple[str, ...] = ()) -> None:
+        """The customer comes by and signs on the screen at the counter: the estimate, and the repair order."""
+        self._taken_down(estimate, refuse, channel="in_person", signature=self._signature())
+        self.floor.writer.post(f"{self.path}/papers/", signature=self._signature())
+
+    def _signature(self) -> str:
+        """A signature drawn on the screen: a few loops that no real hand made."""
+        name = self.order["customer"]["name"]
+        strokes = [
+            [[30 + 9 * at, 70 + round(26 * math.sin(at * (0.7 + place)))] for at in range(4 * place, 4 * place + 14)]
+            for place in range(3)
+        ]
+        made = self.floor.writer.post(
+            f"{V1}/signatures/strokes/", strokes=strokes, width=420, height=140, signed_name=name
+        )
+        self.minutes_pass(1)
+        return str(made["id"])
 
     # -- the repair
 

@@ -54,7 +54,7 @@ def saw_that_will_not_start(floor: Floor) -> str:
     visit.charge_warranty("module", decisions["spark"])
     visit.job("chain", "Sharpen chain, dress bar", ["chain"], ["sharpen"], [])
     letter = visit.estimate()
-    visit.customer_answers(letter["link"])
+    visit.customer_answers(letter["link"], if_refused={"module": {"choice": "pay_up_to", "up_to": "150.00"}})
     visit.repair("module", 64, "Fitted a new ignition module, set the air gap, tested for spark and hot restart.")
     visit.photo("new_part", "after", "New module fitted, gap set", "spark", part="Ignition module", number="KL-30-1182")
     visit.repair("chain", 17, "Sharpened the chain and dressed the bar.")
@@ -140,7 +140,7 @@ def rental_blower_past_ninety_days(floor: Floor) -> str:
     )
     visit.charge_warranty("module", decisions["module"])
     letter = visit.estimate()
-    visit.customer_answers(letter["link"])
+    visit.customer_answers(letter["link"], if_refused={"module": {"choice": "ask_me"}})
     visit.repair("module", 71, "Fitted a new module, ran it hot for 30 minutes.")
     visit.photo("new_part", "after", "New module fitted", "module", part="Ignition module", number="KL-30-1640")
     visit.finish()
@@ -243,7 +243,7 @@ def pump_of_a_second_owner(floor: Floor) -> str:
     visit.decide()
     visit.job("seal", "Replace mechanical seal", ["seal"], ["seal"], ["seal"])
     letter = visit.estimate()
-    visit.customer_answers(letter["link"])
+    visit.customer_on_the_telephone(letter["id"], world.CUSTOMERS["petra"].phone)
     visit.repair("seal", 66, "Fitted a new seal, ran the pump on the tank for ten minutes: dry.")
     visit.finish()
     visit.made_safe("Seal replaced, dry after ten minutes.")
@@ -304,7 +304,7 @@ def season_service(floor: Floor) -> str:
     visit.look_over({})
     visit.job("season", "Season service", [], ["season", "sharpen"], ["air_filter", "plug", "chain"])
     letter = visit.estimate()
-    visit.customer_answers(letter["link"])
+    visit.customer_signs(letter["id"])
     visit.repair("season", 52, "Cleaned, new filter, plug and chain, adjusted; runs well.")
     visit.finish()
     visit.invoice("cash")
@@ -327,10 +327,14 @@ def trimmer_that_leaks_fuel(floor: Floor) -> str:
     )  # fmt: skip
     visit.photo("cracked_fuel_line", "before", "Split at the tank grommet", "line")
     decisions = visit.decide()
-    visit.job("line", "Replace fuel line", ["line"], ["line"], [("line", "1", True)])
+    visit.job(
+        "line", "Replace fuel line", ["line"], ["line"], [("line", "1", True)],
+        why_now="Petrol drips where the line meets the tank, beside a hot muffler.",
+        if_not="It may catch fire. The machine stays tagged and must not be run.",
+    )  # fmt: skip
     visit.charge_warranty("line", decisions["line"])
     letter = visit.estimate()
-    visit.customer_answers(letter["link"])
+    visit.customer_answers(letter["link"], if_refused={"line": {"choice": "return_unrepaired"}})
     visit.repair("line", 34, "Fitted the one-piece line, tested the tank for leaks.")
     visit.photo("fuel_line_new", "after", "One-piece line, dry after an hour", "line")
     visit.finish()
