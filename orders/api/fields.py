@@ -9,10 +9,11 @@ from typing import Any
 from rest_framework import serializers, status
 from rest_framework.response import Response
 
-from shopdocs.rest.refusals import Refused
+from orders.services.records import given_in_address
 from shopdocs.rest.serializers import Amount, Line, Strict
 from shopdocs.rest.views import ScopedView
 from shopdocs.shops.scoping import ShopRecord
+from shopdocs.shops.services import refuse_no_change
 
 
 class Flag(serializers.BooleanField):
@@ -78,7 +79,12 @@ class FrontView(ScopedView):
         changes = self.given(serializer)
         version = changes.pop("version")
         if not changes:
-            raise Refused("", "Nothing is to be changed.", "Send at least one field beside the version.")
+            model: Any = self.model
+            record: ShopRecord = given_in_address(model, shop=self.request.shop, pk=self.kwargs["pk"])
+            names = [name for name in serializer._declared_fields if name != "version"]
+            refuse_no_change(
+                record, version=version, fields=names, remedy="Send at least one field beside the version."
+            )
         return {"version": version, "changes": changes}
 
     def shown(self, record: ShopRecord, *, new: bool = False) -> Response:

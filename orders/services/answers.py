@@ -97,6 +97,10 @@ def answer_by_link(
     _refuse_unseen(link.estimate, estimate_sha256)
     _refuse_consent(link.estimate, consent, needed=True)
     answers = expanded(link.estimate, answers, options or [])
+    if answers:
+        _answered_jobs(
+            link.estimate, answers
+        )  # a job that is unknown or named twice is told before one that is left out
     waiting = _waiting(link.estimate)
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:

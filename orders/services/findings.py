@@ -15,7 +15,7 @@ from orders.models import Assembly, Check, Finding, Job, RepairOrder
 from orders.rules import points, trade, units
 from shopdocs.rest.refusals import Problem, Refused
 from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event, save_changes
+from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from .catalogue import UNKNOWN_POWER
 from .holds import hold_for
@@ -62,7 +62,8 @@ def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Fa
     order = order_to_change(shop=shop, pk=finding.order_id)
     finding.refresh_from_db()
     if not changes:
-        raise Refused("", "Nothing is to be changed.", "Send what is to be changed beside the reason.")
+        remedy = "Send what is to be changed beside the reason."
+        refuse_no_change(finding, version=version, fields=("component", "condition", "cause", "unsafe"), remedy=remedy)
     before = {name: str(getattr(finding, name)) for name in changes}
     said, was = (finding.component, finding.condition), finding.unsafe
     changed = _records(shop, order, changes)

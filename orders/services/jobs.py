@@ -15,13 +15,14 @@ from orders.rules.work import Work
 from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event, save_changes
+from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from . import amounts
 from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
+from .records import given_in_address
 from .scope import refuse_billed_twice, settle
 
 CHARGES = ("discount_words", "discount_percent", "discount_amount", "allowed_hours")
@@ -154,7 +155,9 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     """
     allowed = {"title", "complaint", "cause", "correction", "why_now", "if_not", "payer", *CHARGES}
     if not changes or not set(changes) <= allowed:
-        raise Refused("", "There is nothing to change.", f"Send at least one of: {', '.join(sorted(allowed))}.")
+        job = given_in_address(Job, shop=shop, pk=job_id)
+        remedy = f"Send at least one of: {', '.join(sorted(allowed))}."
+        refuse_no_change(job, version=version, fields=sorted(allowed), remedy=remedy)
     theirs = sorted({"title", "payer", *CHARGES} & set(changes))
     if theirs and not COUNTER & set(by.roles):
         raise NotYours(theirs[0], "Title, payer and charges are the counter's.", "Ask the writer.")

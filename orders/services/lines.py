@@ -14,7 +14,7 @@ from orders.rules import trade
 from orders.rules.work import ACTIONS, Work
 from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event, save_changes
+from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from . import amounts
 from .discounts import refuse_discount_over_price
@@ -229,7 +229,8 @@ def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: 
         if name in ("quantity", "unit_price", "causal")
     }
     if not checked:
-        raise Refused("", "There is nothing to change.", "Send quantity, unit_price or causal.")
+        remedy = "Send quantity, unit_price or causal."
+        refuse_no_change(line, version=version, fields=("quantity", "unit_price", "causal"), remedy=remedy)
     saved: JobPart = save_changes(line, version=version, changes=checked)
     _changed(job, by, "part changed", f"{saved.quantity} x {saved.words}")
     return saved

@@ -15,7 +15,7 @@ from orders.models.units import plain_serial
 from orders.rules.trade import trade
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event, save_changes
+from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from .catalogue import check_power
 from .dates import STOCK, UNIT_DAYS, assembly_date_problems, unit_date_problems
@@ -65,7 +65,8 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     changed = dict(changes)
     reason: str = changed.pop("reason", "")
     if not changed:
-        raise Refused("", "Nothing is to be changed.", "Send the corrected fields beside the reason.")
+        remedy = "Send the corrected fields beside the reason."
+        refuse_no_change(unit, version=version, fields=PAPERS_REST_ON, remedy=remedy)
     if changed.get("serial") and "no_serial_reason" not in changed:
         changed["no_serial_reason"] = ""
     if "model" in changed:

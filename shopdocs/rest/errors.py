@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from http import HTTPStatus
 from typing import Any
 
@@ -16,6 +16,10 @@ from .refusals import Problem, Refused
 
 CONTENT_TYPE = "application/problem+json"
 
+WHOLE = {401: "Authorization", 403: "Authorization", 404: "address", 405: "method", 406: "Accept", 415: "Content-Type"}
+"""What a refusal of a whole request is about, by status: a header's name, 'address' or 'method'; else 'body' or 'request'."""
+BODY = (400, 413)
+
 REMEDIES = {
     "required": "Send this field.",
     "null": "Send a value, or leave the field out if it is optional.",
@@ -27,12 +31,24 @@ REMEDIES = {
     "max_digits": "Send fewer digits.",
     "max_decimal_places": "Send fewer decimals.",
     "max_whole_digits": "Send a smaller number.",
-    "invalid_choice": "Choose one of the values that the API description lists.",
+    "max_items": "Send fewer entries, in several requests if need be.",
+    "min_items": "Send more entries.",
+    "empty_list": "Send at least one entry.",
+    "empty": "Send a file that holds something.",
+    "no_name": "Send the file with a name.",
+    "min_length": "Send a longer text.",
+    "no_such_day": "Send a day that the calendar has, as YYYY-MM-DD.",
+    "invalid_choice": "Send one of the values that are known here.",
+    "null_characters_not_allowed": "Leave the NUL character out.",
+    "surrogate_characters_not_allowed": "Leave the half character out.",
+    "invalid_page": "Leave 'page' out for the first one, or send a page number as 'next' and 'previous' give it.",
     "does_not_exist": "Use the id of a record of your shop.",
     "incorrect_type": "Send the record's id.",
     "not_a_list": "Send a list.",
     "unknown_field": "Leave this field out, or correct its name.",
     "parse_error": "Send valid JSON.",
+    "not_a_form": "Send a form (multipart/form-data) whose Content-Type names its boundary, and each part whole.",
+    "not_acceptable": "Accept application/json, or leave the header Accept out.",
     "unsupported_media_type": "Send the content type that the API description names for this address.",
     "not_authenticated": "Sign in and send the token: 'Authorization: Token ...'.",
     "authentication_failed": "Check the name and password, or sign in again.",
@@ -41,6 +57,9 @@ REMEDIES = {
     "throttled": "Wait a moment and try again.",
     "not_found": "Check the address and the id.",
 }
+
+
+OF_LISTS = {"max_length": "max_items", "min_length": "min_items", "empty": "empty_list"}
 
 
 def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
@@ -58,12 +77,28 @@ def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
             yield from _flatten(value, f"{path}[{index}]" if nested and value else path)
     else:
         code = getattr(detail, "code", "invalid")
+        if str(detail).endswith(("elements.", "list may not be empty.", "selection may not be empty.")):
+            code = OF_LISTS.get(code, code)  # the framework has one code for texts, files and lists
         yield Problem(path, str(detail), REMEDIES.get(code, REMEDIES["invalid"]))
 
 
 def problem_body(status: int, title: str, problems: list[Problem], **extra: Any) -> dict[str, Any]:
-    """The answer's body; `errors` lists every problem, so that a form can show all of them at once."""
-    return {"type": "about:blank", "title": title, "status": status, "errors": [asdict(p) for p in problems], **extra}
+    """The answer's body; `errors` lists every problem, so that a form can show all of them at once.
+
+    A problem of the whole request is told of the part of it that is wrong: no field is ever empty.
+    """
+    whole = WHOLE.get(status, "body" if status in BODY else "request")
+    errors = [asdict(p if p.field else replace(p, field=whole)) for p in problems]
+    return {"type": "about:blank", "title": title, "status": status, "errors": errors, **extra}
+
+
+def _named(exc: exceptions.APIException, request: Any) -> exceptions.APIException:
+    """The same refusal with the field that it is about, where the framework names none or speaks of JSON to a form."""
+    sent_as = str(getattr(request, "content_type", "") or "")
+    if isinstance(exc, exceptions.ParseError) and sent_as.startswith("multipart/"):
+        field = "Content-Type" if "boundary" in str(exc.detail).lower() else "body"
+        return exceptions.ValidationError({field: [exceptions.ErrorDetail(str(exc.detail), "not_a_form")]})
+    return exc
 
 
 def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
@@ -77,6 +112,8 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
         exc = exceptions.NotFound()
     elif isinstance(exc, PermissionDenied):
         exc = exceptions.PermissionDenied()
+    if isinstance(exc, exceptions.APIException):
+        exc = _named(exc, context.get("request"))
     response = exception_handler(exc, context)
     if response is None or not isinstance(exc, exceptions.APIException):
         return response

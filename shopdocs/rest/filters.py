@@ -17,4 +17,7 @@ class ScopedFilters(DjangoFilterBackend):
                 rows = getattr(field, "queryset", None)
                 if rows is not None and hasattr(rows, "for_shop"):
                     field.queryset = rows.for_shop(request.shop)
+                elif getattr(field, "choices", None):
+                    known = ", ".join(str(value) for value, _ in field.choices if value != "").replace("%", "%%")
+                    field.error_messages["invalid_choice"] = f"'%(value)s' is none of the values known here: {known}."
         return filterset

@@ -8,7 +8,7 @@ from typing import Any
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that is wrong: which field (dotted path, '' for the whole request), what, and what to do."""
+    """One thing that is wrong: which field (dotted path, '' for the whole request: the door names which part of it), what, and what to do."""
 
     field: str
     problem: str

@@ -17,7 +17,8 @@ PROBLEM = {
                 "properties": {
                     "field": {
                         "type": "string",
-                        "description": "Dotted path of the field; empty for the whole request.",
+                        "description": "Dotted path of the field. Of the whole request: body, request, method, address, "
+                        "or the name of a header.",
                     },
                     "problem": {"type": "string"},
                     "remedy": {"type": "string"},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Any
 
 from django.conf import settings
@@ -11,7 +12,13 @@ from rest_framework.exceptions import ErrorDetail
 
 
 class Strict(serializers.Serializer[Any]):
-    """A serializer for input: a field that it does not know is an error, not ignored."""
+    """A serializer for input: a field that it does not know is an error, not ignored; a wrong choice is told the right ones."""
+
+    def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
+        fields: dict[str, serializers.Field[Any, Any, Any, Any]] = super().get_fields()
+        for field in fields.values():
+            tell_choices(field)
+        return fields
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, dict):
@@ -24,6 +31,14 @@ class Strict(serializers.Serializer[Any]):
                     }
                 )
         return super().to_internal_value(data)
+
+
+def tell_choices(field: Any) -> None:
+    """Makes a field with a fixed choice, or a list of them, name all of it where it refuses a value."""
+    for one in (field, getattr(field, "child", None)):
+        if isinstance(one, serializers.ChoiceField):
+            known = ", ".join(str(value) for value in one.choices if value != "").replace("{", "{{").replace("}", "}}")
+            one.error_messages["invalid_choice"] = f"'{{input!s:.60}}' is none of the values known here: {known}."
 
 
 class Text(serializers.CharField):
@@ -68,6 +83,9 @@ class Amount(serializers.DecimalField):
         return super().to_internal_value(data)
 
 
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
 class Day(serializers.DateField):
     """A calendar date, YYYY-MM-DD, between 1900 and 2200."""
 
@@ -76,7 +94,12 @@ class Day(serializers.DateField):
         super().__init__(**kwargs)
 
     def to_internal_value(self, value: Any) -> dt.date:
-        day: dt.date = super().to_internal_value(value)
+        try:
+            day: dt.date = super().to_internal_value(value)
+        except serializers.ValidationError:
+            if isinstance(value, str) and DAY.fullmatch(value):
+                raise serializers.ValidationError(f"The calendar has no day {value}.", "no_such_day") from None
+            raise
         if not 1900 <= day.year <= 2200:
             raise serializers.ValidationError("The year is outside 1900 to 2200.")
         return day

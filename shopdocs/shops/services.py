@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -111,6 +112,14 @@ def save_changes(record: Record, *, version: int, changes: dict[str, Any]) -> Re
         differs = {n: str(getattr(current, n)) for n in changes if getattr(current, n) != fields[n]}
         raise Stale(current_version=current.version, changed=differs)
     return current
+
+
+def refuse_no_change(record: ShopRecord, *, version: int, fields: Iterable[str], remedy: str) -> NoReturn:
+    """For a change that names nothing but the version: Stale with the `fields` as they are now where the version is old."""
+    if record.version != version:
+        now = {name: str(getattr(record, name)) for name in fields if hasattr(record, name)}
+        raise Stale(current_version=record.version, changed=now)
+    raise Refused("", "Nothing is to be changed.", remedy)
 
 
 @transaction.atomic

@@ -47,9 +47,12 @@ def record_circumstances(
     """
     locked = lock_order(shop, order.pk)
     _refuse_claimed(shop, locked)
-    if not changes:
-        raise Refused("", "Nothing is to be changed.", "Send at least one fact beside the version.")
     row = circumstances_of(locked)
+    if not changes:
+        if version != (row.version if row else 0):
+            now = {"unit": row.unit, "findings": row.findings} if row else {}
+            raise Stale(current_version=row.version if row else 0, changed=now)
+        raise Refused("", "Nothing is to be changed.", "Send at least one fact beside the version.")
     before = {"unit": row.unit, "findings": row.findings} if row else {}
     unit, findings = merged(row, changes, _findings_of(locked), shop.today())
     _refuse_other_jobs(locked, changes.get("own_repairs") or {})

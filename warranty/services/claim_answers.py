@@ -9,6 +9,8 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import F
 
+from orders.services.amounts import currency_of
+from shopdocs.money import format_money, round_money
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -140,10 +142,16 @@ def _plausible(claim: Claim, outcome: str, labour: Decimal, parts: Decimal) -> N
     for name, amount, asked in pairs:
         if asked and amount > SLIP * asked:
             raise Refused(
-                name, f"{amount} is over {SLIP} times what was asked ({asked}).", "Look at the point in the amount."
+                name,
+                f"{_said(claim, amount)} is over {SLIP} times what was asked ({_said(claim, asked)}).",
+                "Look at the point in the amount.",
             )
     if outcome == Outcome.PAID_IN_FULL and claim.expected is not None and total < claim.expected:
-        raise Refused("outcome", f"{total} is less than was asked ({claim.expected}).", "Choose 'in_part'.")
+        raise Refused(
+            "outcome",
+            f"{_said(claim, total)} is less than was asked ({_said(claim, claim.expected)}).",
+            "Choose 'in_part'.",
+        )
 
 
 @transaction.atomic
@@ -176,15 +184,25 @@ def record_credit(
     return _settle(row)
 
 
+def _said(claim: Claim, amount: Decimal) -> str:
+    """An amount in words, in the decimals of the shop's currency."""
+    currency = currency_of(claim.shop)
+    return format_money(round_money(amount, currency), currency)
+
+
 def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
     total = now.credited + amount
     if now.approved is not None and total > now.approved:
         remedy = "Look at the amount; if more was approved, record that answer first."
-        raise Refused("amount", f"With it the credits come to {total}, over the {now.approved} approved.", remedy)
+        raise Refused(
+            "amount",
+            f"With it the credits come to {_said(claim, total)}, over the {_said(claim, now.approved)} approved.",
+            remedy,
+        )
     if now.approved is None and claim.expected and total > SLIP * claim.expected:
         raise Refused(
             "amount",
-            f"{total} is over {SLIP} times what was asked ({claim.expected}).",
+            f"{_said(claim, total)} is over {SLIP} times what was asked ({_said(claim, claim.expected)}).",
             "Look at the point in the amount.",
         )
 

@@ -13,10 +13,10 @@ from rest_framework.response import Response
 from shopdocs.documents.models import Photo
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.marks import KINDS, MOST_MARKS, PARTS, change_photo
-from shopdocs.rest.refusals import Refused
 from shopdocs.rest.roles import COUNTER_OR_BENCH, DESK, STAFF
 from shopdocs.rest.serializers import Line, Strict
 from shopdocs.rest.views import ScopedView
+from shopdocs.shops.services import refuse_no_change
 
 from .answers import file_answer
 
@@ -80,7 +80,8 @@ class Photos(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
         changes = self.given(PhotoChange)
         version = changes.pop("version")
         if not changes:
-            raise Refused("", "Nothing is to be changed.", "Send caption or marks beside the version.")
+            remedy = "Send caption or marks beside the version."
+            refuse_no_change(self.get_object(), version=version, fields=("caption", "marks"), remedy=remedy)
         photo = change_photo(shop=self.request.shop, by=self.request.staff, pk=pk, version=version, changes=changes)
         return Response(self.get_serializer(self.get_queryset().get(pk=photo.pk)).data)
 

@@ -60,7 +60,7 @@ class SignIn(APIView):
         given.is_valid(raise_exception=True)
         user: Any = authenticate(request._request, **given.validated_data)
         if not isinstance(user, User):
-            raise AuthenticationFailed("The name or the password is not right.")
+            raise AuthenticationFailed({"password": "The name or the password is not right."})
         token, _ = Token.objects.get_or_create(user=user)
         places = Staff.objects.select_related("shop").filter(user=user, active=True)
         return Response(SignInOut({"token": token.key, "name": user.shown_name, "places": places}).data)

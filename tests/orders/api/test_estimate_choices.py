@@ -127,7 +127,7 @@ def test_ways_to_choose_from_are_frozen_priced_and_drawn(
         assert said in text, said
     # Withdrawn ones leave the next version; with one way left there is nothing to choose.
     post(client, f"options/{ways['New machine']}/withdraw/", {})
-    assert fields(client, f"options/{ways['New machine']}/withdraw/", {}, 409) == [""]
+    assert fields(client, f"options/{ways['New machine']}/withdraw/", {}, 409) == ["request"]
     again = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     assert [one["name"] for one in again.facts["options"][0]["options"]] == ["Repair", "Repair and bar"]
     post(client, f"options/{ways['Repair']}/withdraw/", {})

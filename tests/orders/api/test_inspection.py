@@ -316,7 +316,7 @@ class TestHolds:
         address = f"/api/v1/findings/{finding['id']}/"
         for silent in (change, {**change, "reason": "  "}):
             problem(client.patch(address, silent, format="json"), 400, "reason")
-        problem(client.patch(address, {"version": 1, "reason": "because"}, format="json"), 400, "")
+        problem(client.patch(address, {"version": 1, "reason": "because"}, format="json"), 400, "body")
         assert Finding.objects.get().unsafe is True
         why = {**change, "reason": "a scratch in the light, not a crack"}
         assert client.patch(address, why, format="json").json()["unsafe"] is False

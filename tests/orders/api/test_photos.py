@@ -95,7 +95,7 @@ def test_fields_are_checked_before_the_file_is_kept(client: Any, order: RepairOr
 
 
 def test_json_is_not_a_form(client: Any, order: RepairOrder) -> None:
-    problem(client.post(f"/api/v1/orders/{order.pk}/photos/", {"moment": "before"}, format="json"), 415, "")
+    problem(client.post(f"/api/v1/orders/{order.pk}/photos/", {"moment": "before"}, format="json"), 415, "Content-Type")
 
 
 def test_another_shops_order_takes_no_photo(client: Any, order: RepairOrder, strangers: dict[str, str]) -> None:

@@ -88,7 +88,7 @@ def test_what_was_not_known_is_recorded_without_a_reason(
     assert change(client, unit, build_date=unit.purchased_on.isoformat()).status_code == 200
     unit.refresh_from_db()
     problem(change(client, unit, build_date=None), 400, "reason")
-    problem(change(client, unit, reason="no field"), 400, "")
+    problem(change(client, unit, reason="no field"), 400, "body")
 
 
 def test_two_people_saving_the_same_unit(client: Any, unit: Unit) -> None:
@@ -110,7 +110,7 @@ def test_what_was_a_guess_becomes_not_known_again(client: Any, unit: Unit) -> No
 
 def test_a_change_needs_version_and_fields(client: Any, unit: Unit) -> None:
     problem(client.patch(at(unit), {"use_class": "rental"}, format="json"), 400, "version")
-    problem(client.patch(at(unit), {"version": unit.version}, format="json"), 400, "")
+    problem(client.patch(at(unit), {"version": unit.version}, format="json"), 400, "body")
     problem(client.patch(at(unit), {"version": "one", "use_class": "rental"}, format="json"), 400, "version")
 
 
@@ -348,7 +348,7 @@ class TestProofs:
     def test_refused_fields_keep_no_file(self, client: Any, unit: Unit) -> None:
         problem(self.send(client, unit, pdf(), kind="rumour"), 400, "kind")
         problem(self.send(client, unit, pdf(), shows_date=(unit.shop.today() + DAY).isoformat()), 400, "shows_date")
-        problem(client.post(at(unit, "proofs/"), {"kind": "receipt"}, format="json"), 415, "")
+        problem(client.post(at(unit, "proofs/"), {"kind": "receipt"}, format="json"), 415, "Content-Type")
         assert not StoredFile.objects.exists()
 
 

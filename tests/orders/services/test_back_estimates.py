@@ -8,6 +8,7 @@ import hashlib
 import json
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 import pytest
 from django.utils import timezone
@@ -197,6 +198,11 @@ def test_answers_by_link_job_by_job_once(shop: Shop, owner: Staff, order: Repair
     other = sharpening(shop, owner, order)
     _, token = sent(shop, owner, order)
     assert open_link(token=token).opened_at is not None
+    say, strange = {"job": job.pk, "accepted": True}, {"job": UUID(int=7), "accepted": True}
+    with pytest.raises(Refused, match="not on the estimate"):  # told before the one that is left out
+        answer_by_link(token=token, said_by="Imke", answers=[say, strange])
+    with pytest.raises(Refused, match="answered twice"):
+        answer_by_link(token=token, said_by="Imke", answers=[say, say])
     with pytest.raises(Refused, match="No answer for job 2"):
         answer_by_link(token=token, said_by="Imke", answers=[{"job": job.pk, "accepted": True}])
     both = [{"job": job.pk, "accepted": True}, {"job": other.pk, "accepted": False}]

@@ -223,7 +223,7 @@ def test_a_record_may_be_kept_where_none_is_owed_but_not_of_a_job_that_was_not_d
     kept = client.patch(address, {"version": 0, "work": "Piston of the saw changed."}, format="json").json()
     assert (kept["owed"], kept["says"]) == (False, "") and kept["record"]["work"]
     for body, field in [
-        ({"version": 1}, ""),
+        ({"version": 1}, "body"),
         ({"version": 1, "hours": "-1"}, "hours"),
         ({"version": 1, "colour": "red"}, "colour"),
     ]:

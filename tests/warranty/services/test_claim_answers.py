@@ -130,7 +130,7 @@ def test_credits_never_pass_what_was_approved(scene: Scene, claim: Claim) -> Non
     with pytest.raises(Refused, match="over 10 times"):
         credit(scene, claim, "1577.41")
     claim = answer(scene, claim, "in_part", "60.00", "40.00")
-    with pytest.raises(Refused, match=r"over the 100"):
+    with pytest.raises(Refused, match=r"come to \$100\.01, over the \$100\.00 approved"):
         credit(scene, claim, "100.01")
     for amount, said in (("0", "above zero"), ("5.001", "finer")):
         with pytest.raises(Refused, match=said):

@@ -1,0 +1,146 @@
+"""Every refusal, at every kind of door: a body that names field, problem and remedy, none of them empty."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from rest_framework.test import APIClient
+
+from orders.models import RepairOrder, Unit
+from tests.orders.conftest import checked_in, told
+
+pytestmark = pytest.mark.django_db
+V1 = "/api/v1"
+
+
+@pytest.fixture
+def order(shop: Any, owner: Any) -> RepairOrder:
+    return checked_in(shop, owner)
+
+
+@pytest.fixture
+def client(api: Any, owner: Any) -> APIClient:
+    made: APIClient = api(owner)
+    return made
+
+
+def errors(answer: Any, status: int) -> list[dict[str, str]]:
+    assert answer.status_code == status, answer.content[:400]
+    assert answer["Content-Type"] == "application/problem+json"
+    listed: list[dict[str, str]] = answer.json()["errors"]
+    assert listed and all(one["field"] and one["problem"] and one["remedy"] for one in listed), listed
+    return listed
+
+
+Door = Callable[[APIClient, RepairOrder], Any]
+
+
+def raw(method: str, path: str, body: bytes, content_type: str = "application/json") -> Door:
+    return lambda client, order: client.generic(method, path.format(order=order, unit=order.unit), body, content_type)
+
+
+def sent(method: str, path: str, body: Any) -> Door:
+    return raw(method, path, json.dumps(body).encode())
+
+
+def checked(**changes: Any) -> Door:
+    """A check-in with these changes to the new unit."""
+
+    def call(client: APIClient, order: RepairOrder) -> Any:
+        visit = told(order.shop)
+        visit["new_unit"] |= {"serial": "KX 9", **changes}
+        return client.post(f"{V1}/check-in/", visit, format="json")
+
+    return call
+
+
+def nobody(client: APIClient, order: RepairOrder) -> Any:
+    return APIClient().get(f"{V1}/orders/")
+
+
+def wrong_token(client: APIClient, order: RepairOrder) -> Any:
+    return APIClient(HTTP_AUTHORIZATION="Token nonsense").get(f"{V1}/orders/")
+
+
+def empty_file(client: APIClient, order: RepairOrder) -> Any:
+    form = {"moment": "before", "file": SimpleUploadedFile("a.jpg", b"")}
+    return client.post(f"{V1}/orders/{order.pk}/photos/", form, format="multipart")
+
+
+PATCH_UNIT = V1 + "/units/{unit.pk}/"
+PHOTOS = V1 + "/orders/{order.pk}/photos/"
+PROOFS = V1 + "/units/{unit.pk}/proofs/"
+
+TABLE: list[tuple[str, Door, int, str, str]] = [
+    ("nobody", nobody, 401, "Authorization", "Sign in"),
+    ("wrong token", wrong_token, 401, "Authorization", "sign in again"),
+    ("wrong password", sent("POST", f"{V1}/sign-in/", {"username": "a", "password": "b"}), 401, "password", "Check"),
+    ("no such address", sent("GET", f"{V1}/nowhere/", None), 404, "address", "/api/docs/"),
+    ("no such record", sent("GET", V1 + "/units/0b0b0b0b-0000-4000-8000-000000000000/", None), 404, "address", "id"),
+    ("no such method", sent("DELETE", f"{V1}/check-in/", {}), 405, "method", "method"),
+    ("broken JSON", raw("POST", f"{V1}/check-in/", b"{"), 400, "body", "valid JSON"),
+    ("a list", sent("POST", f"{V1}/check-in/", []), 400, "body", "API description"),
+    ("not JSON at all", raw("POST", f"{V1}/check-in/", b"a=b", "text/plain"), 415, "Content-Type", "content type"),
+    ("JSON for a form", sent("POST", PHOTOS, {}), 415, "Content-Type", "content type"),
+    ("form without boundary", raw("POST", PHOTOS, b"x", "multipart/form-data"), 400, "Content-Type", "multipart"),
+    ("form of another form", raw("POST", PROOFS, b"x", "multipart/form-data; boundary=é"), 400, "Content-Type", "multipart"),
+    ("empty file", empty_file, 400, "file", ""),
+    ("no such page", sent("GET", f"{V1}/units/?page=99", None), 404, "page", "page number"),
+    ("page in words", sent("GET", f"{V1}/units/?page=two", None), 404, "page", "page number"),
+    ("no such day", checked(purchased_on="2026-02-30"), 400, "new_unit.purchased_on", "calendar"),
+    ("day in words", checked(purchased_on="last May"), 400, "new_unit.purchased_on", "form"),
+    ("thirteen assemblies", checked(assemblies=[{"role": "engine"}] * 13), 400, "new_unit.assemblies", "fewer"),
+    ("no such use class", checked(use_class="home"), 400, "new_unit.use_class", "values"),
+    ("no such state", sent("GET", f"{V1}/orders/?state=lost", None), 400, "state", "values"),
+    ("nothing to change", sent("PATCH", PATCH_UNIT, {"version": 1}), 400, "body", "field"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("door", "status", "field", "remedy"), [row[1:] for row in TABLE], ids=[row[0] for row in TABLE]
+)
+def test_a_refusal_names_field_problem_and_remedy(
+    client: APIClient, order: RepairOrder, door: Door, status: int, field: str, remedy: str
+) -> None:
+    Unit.objects.filter(pk=order.unit_id).update(version=1)
+    found = {one["field"]: one for one in errors(door(client, order), status)}
+    assert field in found, found
+    assert remedy in found[field]["remedy"], found[field]
+    assert "JSON" not in found[field]["remedy"] or status != 415
+
+
+def test_another_roles_work_is_told_of_the_authorization(api: Any, technician: Any, order: RepairOrder) -> None:
+    answer = api(technician).post(f"{V1}/check-in/", told(order.shop), format="json")
+    assert [one["field"] for one in errors(answer, 403)] == ["Authorization"]
+
+
+def test_a_wrong_choice_is_told_the_right_ones(client: APIClient, order: RepairOrder) -> None:
+    for door, known in (
+        (checked(use_class="home"), "residential, commercial, rental"),
+        (checked(sale_kind="x" * 5000), "floor_stock"),
+        (checked(sale_kind={"a": 1}), "floor_stock"),
+        (checked(assemblies=[{"role": "engin"}]), "engine, electric_motor"),
+        (sent("GET", f"{V1}/orders/?state=lost", None), "open, finished, given_back"),
+    ):
+        told_it = errors(door(client, order), 400)[0]["problem"]
+        assert known in told_it and len(told_it) < 600, told_it
+
+
+def test_a_stale_version_alone_is_told_what_is_there_now(client: APIClient, order: RepairOrder) -> None:
+    Unit.objects.filter(pk=order.unit_id).update(use_class="rental", version=7)
+    answer = client.patch(PATCH_UNIT.format(unit=order.unit), {"version": 6}, format="json")
+    assert [one["field"] for one in errors(answer, 409)] == ["version"]
+    assert answer.json()["current_version"] == 7 and answer.json()["changed"]["use_class"] == "rental"
+
+
+def test_a_day_that_the_calendar_lacks_is_not_called_a_wrong_form(client: APIClient, order: RepairOrder) -> None:
+    for day, there in (("2026-02-30", False), ("2025-02-29", False), ("2026-13-01", False), ("2024-02-29", True)):
+        answer = checked(build_date=day, purchased_on=None)(client, order)
+        if there:
+            assert answer.status_code in (201, 409), answer.content
+        else:
+            assert f"no day {day}" in errors(answer, 400)[0]["problem"]
