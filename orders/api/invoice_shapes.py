@@ -83,6 +83,22 @@ class LineOut(serializers.Serializer[Any]):
     left = Money()
 
 
+class StepOut(serializers.Serializer[Any]):
+    """One step of how a figure came about."""
+
+    text = serializers.CharField(read_only=True)
+    amount: Any = Money(allow_null=True)
+
+
+class FigureOut(serializers.Serializer[Any]):
+    """A figure of the invoice, such as 'line:ID', 'job:1', 'tax:NAME:PERCENT', 'total', 'balance': its steps add up to it."""
+
+    figure = serializers.CharField(read_only=True)
+    words = serializers.CharField(read_only=True)
+    amount = serializers.CharField(read_only=True)
+    steps: Any = serializers.ListField(child=serializers.DictField(child=serializers.CharField()), read_only=True)
+
+
 class CreditBrief(serializers.ModelSerializer[CreditNote]):
     total = Money()
 

@@ -14,6 +14,7 @@ from rest_framework.response import Response
 
 from orders.models import CreditNote, Invoice, Payment, RepairOrder
 from orders.services.credits import issue_credit_note, send_credit_note
+from orders.services.explained import balance_explained
 from orders.services.finishing import finish_order
 from orders.services.invoice_lines import charged_lines, lines_of
 from orders.services.invoices import issue_invoice, send_invoice
@@ -29,6 +30,7 @@ from .fields import FrontView
 from .invoice_shapes import (
     CreditNoteIn,
     CreditNoteOut,
+    FigureOut,
     InvoiceIn,
     InvoiceOut,
     InvoiceRow,
@@ -77,7 +79,7 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
     filterset_fields = ("order", "number")
     needs = {
         "list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "payments": COUNTER_OR_DESK, "refunds": DESK,
-        "write_offs": DESK, "lines": STAFF, "credit_notes": DESK,
+        "write_offs": DESK, "lines": STAFF, "how": STAFF, "credit_notes": DESK,
     }  # fmt: skip
 
     def get_serializer_class(self) -> Any:
@@ -124,6 +126,13 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
             for one in charged_lines(invoice)
         ]  # fmt: skip
         return Response(LineOut(rows, many=True, context=self.get_serializer_context()).data)
+
+    @extend_schema(responses=FigureOut(many=True))
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def how(self, request: Request, pk: UUID) -> Response:
+        """How every figure of the invoice came about, and what is open now; the steps of each add up to it."""
+        invoice = self.get_object()
+        return Response(FigureOut([*invoice.facts["figures"], balance_explained(invoice)], many=True).data)
 
     @extend_schema(request=CreditNoteIn, responses={201: CreditNoteOut})
     @action(detail=True, methods=["post"], url_path="credit-notes")

@@ -22,6 +22,7 @@ from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Day, Strict
 
 from .fields import FrontView, Mail
+from .invoice_shapes import StepOut
 from .money import Money
 
 COLUMNS = ("not_due", "to_30", "to_60", "to_90", "over_90", "held", "overdue", "total")
@@ -50,13 +51,6 @@ class PayerOut(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(choices=PAYERS, read_only=True)
     id = serializers.UUIDField(read_only=True)
     name = serializers.CharField(read_only=True)
-
-
-class StepOut(serializers.Serializer[Any]):
-    """One step of how a figure came about."""
-
-    text = serializers.CharField(read_only=True)
-    amount: Any = Money(allow_null=True)
 
 
 class OpenOut(serializers.Serializer[Any]):

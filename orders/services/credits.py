@@ -123,7 +123,7 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
     listed = []
     for key, amount in back.lines:
         line = known[key]
-        whole = amount == line.amount and line.quantity is not None
+        whole = amount == line.amount == Decimal(line.frozen["amount"]) and line.quantity is not None
         what = f"{line.words}, {say('hours')}" if line.hours and whole else line.words
         quantity = trimmed(line.quantity) if whole and line.quantity is not None else None
         listed.append(
@@ -153,6 +153,14 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
         "taxes": [{**charged[one.name], "base": said(one.base), "amount": said(one.amount)} for one in back.taxes],
         "exempt_by": printed.get("exempt_by", ""),
         "total": said(back.total),
+        "how": [
+            *({"text": one["what"], "amount": one["amount"]} for one in listed),
+            *(
+                {"text": one.name[0], "amount": said(one.amount)}
+                for one in back.taxes
+                if back.net == sum(part for _, part in back.lines)
+            ),
+        ],
         "set_off": said(set_off),
         "to_pay_back": said(back.total - set_off),
         "settled": wording.credit_settled(note.shop, invoice.number, set_off, back.total - set_off, say),

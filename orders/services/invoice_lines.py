@@ -68,31 +68,30 @@ def _kinds(job: Facts) -> Iterable[tuple[str, Facts]]:
 
 
 def lines_of(facts: Facts) -> list[Line]:
-    """The customer's lines as they were printed."""
-    found = []
-    for job in facts["jobs"]:
-        added = 0
-        for kind, line in _kinds(job):
-            key = line.get("id")
-            if key is None:
-                added += 1
-                key = f"{job['id']}:{added}"
-            if not _charged(job, line):
-                continue
-            quantity = Decimal(line["tenths"]) / 10 if kind == "labour" else line.get("quantity")
-            found.append(
-                Line(
-                    key=key,
-                    job=job["number"],
-                    code=line.get("code") or line.get("number") or "",
-                    words=line.get("why") or line["words"],
-                    quantity=None if quantity is None else Decimal(quantity),
-                    hours=kind == "labour",
-                    amount=Decimal(line["customer"]),
-                    frozen=line,
-                )
-            )
-    return found
+    """The customer's lines as they were printed; `amount` is the customer's part of each."""
+    return [line for job in facts["jobs"] for line in all_lines(job) if _charged(job, line.frozen)]
+
+
+def all_lines(job: Facts) -> Iterable[Line]:
+    """Every line of a job, whoever pays it."""
+    added = 0
+    for _, line in _kinds(job):
+        key = line.get("id")
+        if key is None:
+            added += 1
+            key = f"{job['id']}:{added}"
+        hours = "tenths" in line  # what a minimum adds is labour too, and has none
+        quantity = Decimal(line["tenths"]) / 10 if hours else line.get("quantity")
+        yield Line(
+            key=key,
+            job=job["number"],
+            code=line.get("code") or line.get("number") or "",
+            words=line.get("why") or line["words"],
+            quantity=None if quantity is None else Decimal(quantity),
+            hours=hours,
+            amount=Decimal(line["customer"]),
+            frozen=line,
+        )
 
 
 def charged_lines(invoice: Invoice) -> list[Charged]:

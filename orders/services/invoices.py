@@ -22,6 +22,7 @@ from shopdocs.shops.services import next_number, record_event
 from . import frozen, wording
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
+from .explained import explained
 from .invoice_lines import put_taxes
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
@@ -108,7 +109,7 @@ def frozen_invoice(
         put_taxes(listed, terms, priced, terms["money"])
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
-    return {
+    facts = {
         "format": 1,
         "number": invoice.number,
         "issued_on": invoice.issued_on.isoformat(),
@@ -133,6 +134,7 @@ def frozen_invoice(
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": frozen.cautions_for(order.unit.model.family, order.unit.power_source),
     }
+    return {**facts, "figures": explained(facts)}
 
 
 def deposit_facts(row: Payment, say: Say) -> Facts:

@@ -54,6 +54,7 @@ class Invoice:
     allowances: Decimal = Decimal(0)
     prepaid: Decimal = Decimal(0)
     due: Decimal = field(default=Decimal(0))
+    type_code: str = "380"  # UNTDID 1001: 380 invoice, 381 credit note
 
 
 def from_priced(found: Priced, rates: dict[Kind, Decimal], *, prepaid: Decimal = Decimal(0)) -> Invoice:
@@ -109,7 +110,7 @@ def to_cii(invoice: Invoice) -> str:
         f'<?xml version="1.0" encoding="UTF-8"?><rsm:CrossIndustryInvoice {SPACES}>'
         "<rsm:ExchangedDocumentContext><ram:GuidelineSpecifiedDocumentContextParameter><ram:ID>urn:cen.eu:en16931:2017"
         "</ram:ID></ram:GuidelineSpecifiedDocumentContextParameter></rsm:ExchangedDocumentContext><rsm:ExchangedDocument>"
-        "<ram:ID>I-1001</ram:ID><ram:TypeCode>380</ram:TypeCode><ram:IssueDateTime>"
+        f"<ram:ID>I-1001</ram:ID><ram:TypeCode>{invoice.type_code}</ram:TypeCode><ram:IssueDateTime>"
         '<udt:DateTimeString format="102">20261125</udt:DateTimeString></ram:IssueDateTime></rsm:ExchangedDocument>'
         "<rsm:SupplyChainTradeTransaction>"
         + "".join(_line(at, item) for at, item in enumerate(invoice.lines, 1))

@@ -1,0 +1,118 @@
+"""How every figure of an invoice came about, out of its frozen facts: the steps of a figure add up to it, to the cent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Invoice
+from shopdocs.money import round_money
+
+from .amounts import currency_of
+from .balances import standing
+from .invoice_lines import Line, all_lines, lines_of
+from .priced import said
+
+Facts = dict[str, Any]
+Steps = Iterable[tuple[str, Decimal]]
+
+
+def explained(facts: Facts) -> list[Facts]:
+    """Every figure: lines, jobs, who pays them, taxes by jurisdiction, net, total, and what deposits leave to pay.
+
+    Each is `figure` (a name such as 'line:ID', 'tax:NAME'), `words`, `amount` and `steps` of `text` and `amount`.
+    """
+    mine = lines_of(facts)
+    return [
+        *(_figure(f"line:{line.key}", line.words, line.amount, _line_steps(line)) for line in mine),
+        *_jobs(facts),
+        *_others(facts),
+        *(_tax(tax, mine) for tax in facts["taxes"]),
+        _figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
+        _figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
+        _figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
+    ]
+
+
+def balance_explained(invoice: Invoice) -> Facts:
+    """What is open now, and what led to it."""
+    money, currency = standing(invoice), currency_of(invoice.shop)
+    steps = [(step.text, round_money(step.amount, currency)) for step in money.steps if step.amount]
+    return _figure("balance", "Open now", round_money(money.open, currency), steps)
+
+
+def _figure(name: str, words: str, amount: Decimal, steps: Steps) -> Facts:
+    told = [{"text": text, "amount": said(part)} for text, part in steps]
+    return {"figure": name, "words": words, "amount": said(amount), "steps": told}
+
+
+def _line_steps(line: Line) -> Steps:
+    """Quantity times price, less what was taken off, less what others pay of it."""
+    frozen = line.frozen
+    cuts = [(f"Less {cut['words']}", -Decimal(cut["amount"])) for cut in frozen.get("less", ())]
+    net = Decimal(frozen["amount"])
+    gross = net - sum((cut for _, cut in cuts), Decimal(0))
+    each = frozen.get("rate") or frozen.get("unit_price")
+    quantity = f"{line.quantity:f}{' h' if line.hours else ''} at {each}" if each and line.quantity is not None else ""
+    others = [("Less what others pay of it", line.amount - net)] if line.amount != net else []
+    return [(quantity or frozen.get("why") or line.words, gross), *cuts, *others]
+
+
+def _jobs(facts: Facts) -> Iterable[Facts]:
+    """Each job's sum before tax, and the customer's part of it."""
+    for job in facts["jobs"]:
+        net, pays = Decimal(job["net"]), Decimal(job["customer_pays"])
+        lines = [(line.words, Decimal(line.frozen["amount"])) for line in all_lines(job)]
+        yield _figure(f"job:{job['number']}", job["title"], net, lines)
+        others = [
+            (f"Less what {one['payer']} pays", -Decimal(one["amount"]))
+            for one in job["paid"]
+            if one["payer"] != "customer"
+        ]
+        yield _figure(f"share:{job['number']}", f"Your part: {job['title']}", pays, [(job["title"], net), *others])
+
+
+def _others(facts: Facts) -> Iterable[Facts]:
+    """What each other payer bears, before tax."""
+    by_payer: dict[str, list[tuple[str, Decimal]]] = {}
+    for one in facts["others"]:
+        by_payer.setdefault(one["payer"], []).append((one["why"], Decimal(one["amount"])))
+    for payer, steps in by_payer.items():
+        yield _figure(f"payer:{payer}", payer, sum((amount for _, amount in steps), Decimal(0)), steps)
+
+
+def _tax(tax: Facts, lines: list[Line]) -> Facts:
+    """One jurisdiction's tax: its part on every line."""
+    steps = [
+        (f"{line.words}: {tax['percent']} %, {tax['how']}", Decimal(one["amount"]))
+        for line in lines
+        for one in line.frozen["taxes"]
+        if (one["name"], one["percent"]) == (tax["name"], tax["percent"])
+    ]
+    words = f"{tax['name']}, {tax['percent']} % of {tax['base']}"
+    return _figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
+
+
+def _net_steps(lines: list[Line]) -> Steps:
+    """The customer's lines; where prices hold their tax it is taken out of them."""
+    inside = [
+        (f"Less {tax['name']} in {line.words}", -Decimal(tax["amount"]))
+        for line in lines
+        if line.frozen["inclusive"]
+        for tax in line.frozen["taxes"]
+    ]
+    return [*((line.words, line.amount) for line in lines), *inside]
+
+
+def _total_steps(facts: Facts) -> Steps:
+    taxes = [(f"{tax['name']}, {tax['percent']} %", Decimal(tax["amount"])) for tax in facts["taxes"]]
+    return [("Before tax", Decimal(facts["net"])), *taxes]
+
+
+def _due_steps(facts: Facts) -> Steps:
+    paid = [
+        (f"{'Less' if Decimal(one['amount']) > 0 else 'Plus'} {one['how']}, {one['on']}", -Decimal(one["amount"]))
+        for one in facts["payments"]
+    ]
+    return [("Total", Decimal(facts["total"])), *paid]
