@@ -78,7 +78,21 @@ class ModelOut(serializers.ModelSerializer[MachineModel]):
         fields = [*KEPT, "maker", "maker_name", "name", "family", "power_source", "hand_held", "displacement_cc"]
 
 
+class LessWithIn(Strict):
+    """'Takes `hours` less when done with `operation`' (a code)."""
+
+    operation = Line(max_length=40)
+    hours = Amount(max_digits=4, decimal_places=1)
+
+
+class LessWithOut(serializers.Serializer[Any]):
+    operation = serializers.CharField()
+    hours = serializers.CharField()
+
+
 class OperationIn(Strict):
+    """An operation with `steps` (keys of work steps), or a bare time with what it `includes` and is shorter beside."""
+
     """A standard piece of work. `action` says what is done to `components`: rules about some work need to know it."""
 
     code = Line(max_length=40)
@@ -88,14 +102,33 @@ class OperationIn(Strict):
     hours = Amount(max_digits=5, decimal_places=1)
     source = Line(max_length=200, required=False)  # type: ignore[assignment]
     steps = serializers.ListField(child=Line(max_length=60), required=False, max_length=100)
+    includes = serializers.ListField(child=Line(max_length=40), required=False, max_length=100)
+    less_with = LessWithIn(many=True, required=False, max_length=100)  # type: ignore[call-arg]
+    diagnosis = Flag(required=False)
     action = serializers.ChoiceField(choices=list(ACTIONS.items()), required=False, allow_blank=True)
     components = serializers.ListField(child=Line(max_length=60), required=False, max_length=50)
 
 
 class OperationOut(serializers.ModelSerializer[LabourOperation]):
+    less_with = LessWithOut(many=True)
+
     class Meta:
         model = LabourOperation
-        fields = [*KEPT, "code", "words", "family", "model", "hours", "source", "steps", "action", "components"]
+        fields = [
+            *KEPT,
+            "code",
+            "words",
+            "family",
+            "model",
+            "hours",
+            "source",
+            "steps",
+            "includes",
+            "less_with",
+            "diagnosis",
+            "action",
+            "components",
+        ]
 
 
 class WorkStepIn(Strict):

@@ -32,6 +32,8 @@ class JobLabourIn(Strict):
     words = optional_line()
     hours = Amount(max_digits=5, decimal_places=1, required=False)
     rate = Amount(decimal_places=4, required=False, allow_null=True)
+    skill = optional_line(max_length=40)
+    diagnosis = Flag(required=False)
     discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
     action = serializers.ChoiceField(choices=list(ACTIONS.items()), required=False, allow_blank=True)
     components = serializers.ListField(child=Line(max_length=60), required=False, max_length=50)
@@ -158,6 +160,8 @@ class JobLabourOut(serializers.ModelSerializer[JobLabour]):
             "words",
             "hours",
             "rate",
+            "skill",
+            "diagnosis",
             "discount_percent",
             "action",
             "components",

@@ -32,6 +32,7 @@ class PricingTermsIn(Strict):
     supplies_floor = Amount(required=False, allow_null=True)
     supplies_cap = Amount(required=False, allow_null=True)
     minimum_labour = Amount(required=False)
+    diagnosis_limit = Amount(max_digits=4, decimal_places=1, max_value=100, required=False, allow_null=True)
     class_discounts = serializers.DictField(child=Amount(**PERCENT), required=False)
     tax_stacking = serializers.ChoiceField(choices=TAX_STACKINGS, required=False)
     tax_inclusive = Flag(required=False)
@@ -48,7 +49,7 @@ class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
         model = PricingTerms
         fields = [
             "id", "version", "starts_on", "supplies_words", "supplies_percent", "supplies_of", "supplies_floor",
-            "supplies_cap", "minimum_labour", "class_discounts", "tax_stacking", "tax_inclusive",
+            "supplies_cap", "minimum_labour", "diagnosis_limit", "class_discounts", "tax_stacking", "tax_inclusive",
         ]  # fmt: skip
 
 

@@ -109,6 +109,13 @@ class LabourOperation(ShopRecord):
     hours = models.DecimalField(max_digits=5, decimal_places=1, validators=[MinValueValidator(0)])
     source = models.CharField(max_length=200, default="the shop's own time")
     steps = models.JSONField(default=list, blank=True)
+    includes = models.JSONField(default=list, blank=True, help_text="codes of operations that are part of this one")
+    less_with = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="bare times only: operation (code) and hours it takes less when done with it",
+    )
+    diagnosis = models.BooleanField(default=False, help_text="finding the fault, which payers limit by itself")
     action = models.CharField(max_length=20, blank=True, help_text="what is done to the components; empty: not said")
     components = models.JSONField(default=list, blank=True, help_text="codes of the components it is done to")
 
@@ -160,6 +167,13 @@ class PricingTerms(ShopRecord):
     supplies_floor = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
     supplies_cap = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
     minimum_labour = models.DecimalField(max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)])
+    diagnosis_limit = models.DecimalField(
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="the most hours of diagnosis charged for one job",
+    )
     class_discounts = models.JSONField(default=dict, blank=True, help_text="kind of customer -> percent")
     tax_stacking = models.CharField(max_length=12, choices=TAX_STACKINGS, default="aggregated")
     tax_inclusive = models.BooleanField(default=False, help_text="prices hold their tax already")

@@ -84,6 +84,14 @@ class JobLabour(ShopRecord):
     discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
     action = models.CharField(max_length=20, blank=True, help_text="what is done to the components; empty: not said")
     components = models.JSONField(default=list, blank=True, help_text="codes of the components it is done to")
+    skill = models.CharField(
+        max_length=40, blank=True, help_text="whose rate it is: 'helper', say; empty: the usual one"
+    )
+    diagnosis = models.BooleanField(default=False, help_text="finding the fault; so is an operation that is one")
+
+    @property
+    def is_diagnosis(self) -> bool:
+        return self.diagnosis or bool(self.operation and self.operation.diagnosis)
 
 
 class JobPart(ShopRecord):

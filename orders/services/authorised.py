@@ -71,11 +71,11 @@ def as_it_is_now(job: Job, agreed: Facts) -> Facts:
     """The job at what is on it now, with the rates that were agreed for what was on it then."""
     shop = job.shop
     known = {line["id"]: line for line in agreed["labour"]}
-    agreed_rates = [Decimal(line["rate"]) for line in agreed["labour"]]
-    day = job.shop.today()
+    agreed_rates = {line.get("skill", ""): Decimal(line["rate"]) for line in reversed(agreed["labour"])}
+    today = frozen.rates_on(shop, job.shop.today())
 
-    def rate_of(payer: str) -> Decimal:
-        return agreed_rates[0] if agreed_rates else frozen.rates_on(shop, day)(payer)
+    def rate_of(payer: str, skill: str) -> Decimal:
+        return agreed_rates[skill] if skill in agreed_rates else today(payer, skill)
 
     now = frozen.job_facts(job, rate_of, shop.currency_decimals, words(shop.language))
     for line in now["labour"]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, TypeVar
 from uuid import UUID
 
@@ -74,6 +75,7 @@ def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
     filled = with_records(shop, facts)
     _check_operation(filled.get("family", ""), filled.get("model"))
     _check_steps(shop, filled.get("steps", []))
+    _check_overlaps(LabourOperation(shop=shop, **filled), filled)
     _check_work(filled.get("words", ""), filled.get("action", ""), filled.get("components", []))
     return _create(LabourOperation, shop, by, filled, "operation")
 
@@ -84,6 +86,9 @@ def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: 
     filled = with_records(shop, changes)
     _check_operation(filled.get("family", record.family), filled.get("model", record.model))
     _check_steps(shop, filled.get("steps", []))
+    for name, value in filled.items():
+        setattr(record, name, value)
+    _check_overlaps(record, filled)
     now = {name: filled.get(name, getattr(record, name)) for name in ("words", "action", "components")}
     _check_work(**now)
     return _update(LabourOperation, shop, by, pk, version, filled, "operation")
@@ -128,6 +133,40 @@ def _check_steps(shop: Shop, keys: list[str]) -> None:
     for key in keys:
         if key not in known:
             raise Refused("steps", f"The shop has no work step '{key[:60]}'.", "Add the step, or correct its key.")
+
+
+def _check_overlaps(row: LabourOperation, filled: dict[str, Any]) -> None:
+    """Refuses codes that no operation has, an operation inside itself, and a pair on work that is made of steps.
+
+    `less_with` is kept as plain digits.
+    """
+    if "less_with" in filled:
+        filled["less_with"] = [
+            {"operation": one["operation"], "hours": f"{one['hours']}"} for one in filled["less_with"]
+        ]
+        row.less_with = filled["less_with"]
+    if row.steps and row.less_with:
+        raise Refused("less_with", "Only a bare time takes less beside another.", "Let the steps say what is shared.")
+    rows = LabourOperation.objects.for_shop(row.shop).exclude(pk=row.pk)
+    inside = {code: set(parts) for code, parts in rows.values_list("code", "includes")}
+    for field, codes in (("includes", row.includes), ("less_with", [pair["operation"] for pair in row.less_with])):
+        for code in codes:
+            if code not in inside or code == row.code:
+                problem = f"There is no other operation '{code[:40]}'."
+                raise Refused(field, problem, "Add the operation first, or correct its code.")
+    waiting, seen = list(row.includes), set[str]()
+    while waiting:
+        code = waiting.pop()
+        if code == row.code:
+            problem = f"'{row.code}' would be part of itself."
+            raise Refused("includes", problem, "Take one of the two out of the other.")
+        if code not in seen:
+            seen.add(code)
+            waiting.extend(inside.get(code, ()))
+    for pair in row.less_with:
+        if Decimal(pair["hours"]) > row.hours:
+            problem = f"{pair['hours']} h less than {row.hours} h is below nothing."
+            raise Refused("less_with", problem, "Give its own time or less.")
 
 
 @transaction.atomic

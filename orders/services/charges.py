@@ -49,6 +49,7 @@ def terms_facts(shop: Shop, customer: Customer, day: dt.date) -> Facts:
     return {
         "supplies": supplies if terms.supplies_percent else None,
         "minimum_labour": plain(terms.minimum_labour),
+        "diagnosis_limit": plain(terms.diagnosis_limit),
         "class_discount": {"words": customer.get_kind_display(), "percent": discount} if discount else None,
         "stacking": terms.tax_stacking,
         "inclusive": terms.tax_inclusive,

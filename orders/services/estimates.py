@@ -21,7 +21,7 @@ from shopdocs.shops.services import next_number, record_event
 from . import agreement, frozen, wording
 from .authorised import legal_fields
 from .charges import terms_facts
-from .labour_sets import order_time, put_time, shop_steps
+from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
 from .links import make_link
 from .options import option_facts
 from .order_sheet import put_photos
@@ -85,6 +85,8 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     for job, one in zip(jobs, listed, strict=True):
         put_time(job, one, steps)
     terms = terms_facts(shop, order.customer, estimate.issued_on)
+    for one in listed:
+        limit_diagnosis(one, terms["diagnosis_limit"])
     exempt = order.customer.tax_exempt
 
     def price_of(some: list[dict[str, Any]]) -> dict[str, Any]:

@@ -117,16 +117,19 @@ def payer_facts(job: Job, say: Say) -> Facts:
     return {"payer": job.payer, "payer_words": payer_words(job.payer, job.shares, job.payer_of, say), **shared}
 
 
-def job_facts(job: Job, rate_of: Callable[[str], Decimal], decimals: int, say: Say) -> Facts:
+def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, say: Say) -> Facts:
     """A job with its lines and the rate and price of each, still without amounts."""
+    hourly = job.payer_of.get("labour", job.payer)  # each payer has a rate of their own
     labour = [
         {
             "id": str(line.pk),
             "code": line.code,
             "words": line.words,
             "tenths": int(line.hours * 10),
-            "rate": trimmed(line.rate if line.rate is not None else rate_of(job.payer), decimals),
+            "rate": trimmed(line.rate if line.rate is not None else rate_of(hourly, line.skill), decimals),
             "discount_percent": line.discount_percent and trimmed(line.discount_percent),
+            "skill": line.skill,
+            "diagnosis": line.is_diagnosis,
         }
         for line in job.labour.all()
     ]
@@ -179,14 +182,14 @@ def rate_facts(shop: Shop, day: dt.date) -> list[Facts]:
     ]
 
 
-def rates_on(shop: Shop, day: dt.date) -> Callable[[str], Decimal]:
-    """The shop's labour rate by payer on that day, asked for once each."""
-    known: dict[str, Decimal] = {}
+def rates_on(shop: Shop, day: dt.date) -> Callable[[str, str], Decimal]:
+    """The shop's labour rate by payer and skill on that day, asked for once each."""
+    known: dict[tuple[str, str], Decimal] = {}
 
-    def rate_of(payer: str) -> Decimal:
-        if payer not in known:
-            known[payer] = labour_rate(shop=shop, payer=payer, day=day)
-        return known[payer]
+    def rate_of(payer: str, skill: str) -> Decimal:
+        if (payer, skill) not in known:
+            known[payer, skill] = labour_rate(shop=shop, payer=payer, day=day, skill=skill)
+        return known[payer, skill]
 
     return rate_of
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from orders.models import Job, JobLabour, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep as StepRecord
-from orders.rules.clocked import ThreeTimes
+from orders.rules.clocked import ThreeTimes, limited
 from orders.rules.labour import LabourTime, Rounding, labour_time, tenths
-from orders.rules.labour_guide import Guide, Operation, WorkStep, guide
+from orders.rules.labour_guide import Guide, LessWith, Operation, WorkStep, guide
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop
@@ -36,25 +36,70 @@ def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
 
     Raises BadInput for an unknown step and for steps that need each other in a loop.
     """
-    chosen: list[Operation] = []
+    operations = list(operations)
     needed: dict[str, WorkStep] = {}
-    for row in operations:
-        waiting = list(row.steps)
-        while waiting:
-            key = waiting.pop()
-            if key not in steps:
-                raise BadInput("steps", f"The shop has no work step '{key[:60]}'.", "Add the step, or correct its key.")
-            if key not in needed:
-                needed[key] = steps[key]
-                waiting.extend(steps[key].needs)
-        keys = tuple(row.steps)
-        chosen.append(Operation(str(row.pk), row.words, keys, None if keys else row.hours))
+    waiting = [key for row in operations for key in row.steps]
+    while waiting:
+        key = waiting.pop()
+        if key not in steps:
+            raise BadInput("steps", f"The shop has no work step '{key[:60]}'.", "Add the step, or correct its key.")
+        if key not in needed:
+            needed[key] = steps[key]
+            waiting.extend(steps[key].needs)
     ordered = [step for key, step in steps.items() if key in needed]
     undone = (
         WorkStep(s.key, s.words, s.minutes, s.needs, tuple(key for key in s.undoes if key in needed), s.repeats)
         for s in ordered
     )
-    return guide(undone, chosen)
+    return guide(undone, _operations(operations))
+
+
+def _operations(rows: list[LabourOperation]) -> list[Operation]:
+    """The rows as the rules take them; what they include and are shorter beside is followed by code, as far as chosen."""
+    by_code = {row.code: row for row in rows}
+    inside = _included(rows)
+    found = []
+    for row in rows:
+        keys = tuple(row.steps)
+        pairs = () if keys else tuple(
+            LessWith(str(by_code[pair["operation"]].pk), Decimal(pair["hours"]))
+            for pair in row.less_with
+            if pair["operation"] in by_code
+        )  # fmt: skip
+        parts = tuple(str(by_code[code].pk) for code in inside.get(row.code, ()) if code in by_code)
+        found.append(Operation(str(row.pk), row.words, keys, None if keys else row.hours, parts, pairs))
+    return found
+
+
+def _included(rows: list[LabourOperation]) -> dict[str, list[str]]:
+    """The codes that each row includes, through operations that were not chosen too; itself never."""
+    if not any(row.includes for row in rows):
+        return {}
+    every = LabourOperation.objects.for_shop(rows[0].shop).exclude(includes=[]).values_list("code", "includes")
+    listed = dict(every) | {row.code: row.includes for row in rows}
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        waiting, seen = list(row.includes), list[str]()
+        while waiting:
+            code = waiting.pop()
+            if code not in seen and code != row.code:
+                seen.append(code)
+                waiting.extend(listed.get(code, ()))
+        found[row.code] = seen
+    return found
+
+
+def limit_diagnosis(facts: Facts, limit: str | None) -> None:
+    """Cuts the diagnosis of a frozen job to the hours that the shop charges at most, and says so on the lines."""
+    payer = facts["payer_of"].get("labour", facts["payer"])
+    if limit is None or payer != Job.Payer.CUSTOMER:
+        return
+    left = Decimal(limit)
+    for line in facts["labour"]:
+        if line["diagnosis"]:
+            hours, line["limited"] = limited(Decimal(line["tenths"]) / 10, left)
+            line["tenths"] = int(hours * 10)
+            left -= hours
 
 
 def rounding_for(order: RepairOrder, payer: str) -> Rounding:

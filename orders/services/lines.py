@@ -57,6 +57,8 @@ def add_labour_line(
     hours: Any = None,
     rate: Any = None,
     discount_percent: Any = None,
+    skill: str = "",
+    diagnosis: bool = False,
     action: str = "",
     components: Sequence[str] = (),
 ) -> JobLabour:
@@ -82,6 +84,8 @@ def add_labour_line(
         hours=amounts.tenths(hours if hours is not None else row.hours if row else None),
         rate=None if rate is None else amounts.rate(rate),
         discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
+        skill=skill.strip().lower()[:40],
+        diagnosis=diagnosis or bool(row and row.diagnosis),
     )
     return line
 

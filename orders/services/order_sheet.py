@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
@@ -28,6 +29,7 @@ from shopdocs.documents.services.marks import drawn_marks
 from . import frozen, wording
 from .authorised import order_legal_fields
 from .frozen import money_facts
+from .labour_sets import three_times
 from .sheets import legal_sheet, party, unit
 from .splits import payer_words
 from .time import minutes
@@ -219,29 +221,38 @@ def _safety(job: Job, say: Say) -> str:
 
 
 def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:
-    """Guide time by operation; the clock beside the sum of them, for time is clocked on the job, not split by guess."""
+    """Guide time by operation; the clock beside the time of all of them together, and what the payer allows below.
+
+    Time is clocked on the job, not split by guess; steps that operations share are in the time of all of them once.
+    """
+    three = three_times(job, {})
     clocked: dict[str, int] = {}
     for entry in job.time_entries.all():
         if entry.ended_at is not None:
             name = entry.technician.shown_name
             clocked[name] = clocked.get(name, 0) + minutes(entry)
     guide = [(line.code, line.words, int(line.hours * 10)) for line in job.labour.all()]
-    total = sum(tenths for _, _, tenths in guide)
+    total = int(Decimal(three["guide"]) * 10)
+    allowed: tuple[WorkLine, ...] = ()
+    if three["allowed"] is not None:
+        hours = int(Decimal(three["allowed"]) * 10)
+        allowed = (
+            WorkLine(code="", what=say("Allowed by the payer"), tenths=hours, clocked_minutes=None, technician=""),
+        )
     who = "; ".join(f"{name} {spent // 60}:{spent % 60:02d}" for name, spent in sorted(clocked.items()))
     who = who if len(clocked) > 1 else "".join(clocked)
     spent = sum(clocked.values()) if clocked else None
     if len(guide) == 1:
         ((code, what, tenths),) = guide
-        return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=who),)
+        return (WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=spent, technician=who), *allowed)
     listed = [
         WorkLine(code=code, what=what, tenths=tenths, clocked_minutes=None, technician="")
         for code, what, tenths in guide
     ]
-    if clocked:
-        listed.append(
-            WorkLine(code="", what=say("All work on this job"), tenths=total, clocked_minutes=spent, technician=who)
-        )
-    return tuple(listed)
+    if clocked or three["saving"]:
+        what = " · ".join(part for part in (say("All work on this job"), three["saving"]) if part)
+        listed.append(WorkLine(code="", what=what, tenths=total, clocked_minutes=spent, technician=who))
+    return (*listed, *allowed)
 
 
 def _photos(order: RepairOrder, marks: dict[str, str], say: Say) -> tuple[press.Photo, ...]:

@@ -77,11 +77,13 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
     return tuple(
         LabourLine(
             code=line["code"],
-            what=line["words"],
+            what=f"{line['words']} ({line['skill']})" if line.get("skill") else line["words"],
             tenths=line["tenths"],
             rate=Decimal(line["rate"]),
             amount=Decimal(line["amount"]),
-            note=" ".join(part for part in (less_words(line), saving if at == last else "") if part),
+            note=" ".join(
+                part for part in (less_words(line), line.get("limited", ""), saving if at == last else "") if part
+            ),
         )
         for at, line in enumerate(job["labour"])
     )

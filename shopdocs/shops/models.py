@@ -140,12 +140,15 @@ class LabourRate(ShopRecord):
     """What an hour costs, by payer, from a day on. The newest rate that has begun applies."""
 
     payer = models.CharField(max_length=20, help_text="customer, warranty, shop or goodwill; empty for all")
+    skill = models.CharField(max_length=40, blank=True, help_text="'helper', say; empty: the usual rate")
     per_hour = models.DecimalField(max_digits=12, decimal_places=4, validators=[MinValueValidator(0)])
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
 
     class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "payer", "starts_on"], name="one_labour_rate_per_start")]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "payer", "skill", "starts_on"], name="one_labour_rate_per_start")
+        ]
 
 
 class TaxRate(ShopRecord):

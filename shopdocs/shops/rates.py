@@ -36,15 +36,22 @@ def change_shop(*, by: Staff, changes: dict[str, Any]) -> Shop:
 
 
 @transaction.atomic
-def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.date) -> LabourRate:
-    """What an hour costs this payer from `starts_on` on."""
-    rows = LabourRate.objects.for_shop(by.shop).filter(payer=payer)
+def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.date, skill: str = "") -> LabourRate:
+    """What an hour costs this payer from `starts_on` on; `skill`: an hour of a helper, say, and not the usual one."""
+    skill = skill.strip().lower()
+    rows = LabourRate.objects.for_shop(by.shop).filter(payer=payer, skill=skill)
     if rows.filter(starts_on=starts_on).exists():
         raise Conflict("starts_on", f"A rate starting on {starts_on} is recorded already.", "Choose another day.")
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
-    row: LabourRate = LabourRate.objects.create(shop=by.shop, payer=payer, per_hour=per_hour, starts_on=starts_on)
+    row: LabourRate = LabourRate.objects.create(
+        shop=by.shop, payer=payer, skill=skill, per_hour=per_hour, starts_on=starts_on
+    )
     record_event(
-        shop=by.shop, subject="labour-rates", verb="set", words=f"{payer or 'all'}: {per_hour} from {starts_on}", by=by
+        shop=by.shop,
+        subject="labour-rates",
+        verb="set",
+        words=f"{payer or 'all'}{skill and ', '}{skill}: {per_hour} from {starts_on}",
+        by=by,
     )
     return row
 

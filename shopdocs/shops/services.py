@@ -66,13 +66,14 @@ def record_event(
     )
 
 
-def labour_rate(*, shop: Shop, payer: str, day: dt.date) -> Decimal:
-    """What an hour costs this payer on that day. Raises Refused when the shop has recorded no rate."""
+def labour_rate(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> Decimal:
+    """What an hour (of this skill) costs this payer on that day. Raises Refused when the shop has recorded no rate."""
     rows = LabourRate.objects.for_shop(shop).filter(starts_on__lte=day).filter(Q(ends_on=None) | Q(ends_on__gte=day))
-    own = rows.filter(payer__in=[payer, ""]).order_by("-starts_on")
+    own = rows.filter(payer__in=[payer, ""], skill=skill).order_by("-starts_on")
     best = own.filter(payer=payer).first() or own.first()
     if best is None:
-        raise Refused("labour_rate", f"No labour rate for '{payer}' on {day}.", "Enter the shop's labour rate first.")
+        whose = f"'{payer}'" + (f" and '{skill}'" if skill else "")
+        raise Refused("labour_rate", f"No labour rate for {whose} on {day}.", "Enter the shop's labour rate first.")
     return best.per_hour
 
 

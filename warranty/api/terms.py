@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from shopdocs.rest.roles import DESK, STAFF
-from shopdocs.rest.serializers import Day, Line, Strict
+from shopdocs.rest.serializers import Amount, Day, Line, Strict
 from warranty.models import DistributorTerms, MakerTerm
 from warranty.services import distributor_terms, terms
 
@@ -89,6 +89,7 @@ class DistributorTermsIn(Strict):
     parts_percent: Any = serializers.DecimalField(
         max_digits=7, decimal_places=3, min_value=0, required=False, allow_null=True
     )
+    diagnosis_limit = Amount(max_digits=4, decimal_places=1, max_value=100, required=False, allow_null=True)
     parts_base = serializers.ChoiceField(choices=DistributorTerms.PartsBase.choices, required=False, allow_blank=True)
     filing_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)
     parts_hold_days = serializers.IntegerField(min_value=0, max_value=32_000, required=False, allow_null=True)

@@ -38,6 +38,10 @@ class DistributorTerms(ShopRecord):
         max_digits=12, decimal_places=4, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     time_basis = models.CharField(max_length=20, choices=TimeBasis, blank=True)
+    diagnosis_limit = models.DecimalField(
+        max_digits=5, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)],
+        help_text="the most hours of diagnosis that it pays for one job",
+    )  # fmt: skip
     parts_percent = models.DecimalField(
         max_digits=7, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)]
     )

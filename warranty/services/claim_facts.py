@@ -122,7 +122,7 @@ def _terms(terms: DistributorTerms | None, decimals: int) -> dict[str, Any] | No
         "id": str(terms.pk), "starts_on": iso(terms.starts_on), "labour_rate": price(terms.labour_rate, decimals),
         "time_basis": terms.get_time_basis_display(), "parts_percent": text(terms.parts_percent),
         "parts_base": terms.parts_base, "filing_days": terms.filing_days, "parts_hold_days": terms.parts_hold_days,
-        "answer_days": terms.answer_days, "source": terms.source,
+        "answer_days": terms.answer_days, "diagnosis_limit": text(terms.diagnosis_limit), "source": terms.source,
     }  # fmt: skip
 
 
@@ -136,6 +136,13 @@ def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date) -
     days = (filed_on - counted.last).days
     said = f"Filed {days} day{'' if days == 1 else 's'} after the last day, {spoken(counted.last)}." if late else ""
     return {"day": iso(counted.last), "words": counted.words, "late": late, "late_words": said, "answer_due": iso(due)}
+
+
+def _times(money: Expected) -> dict[str, Any]:
+    """Guide time, what the distributor allows and the clock, in hours, None where not known; and what that says."""
+    three = money.times
+    hours = {name: text(getattr(three, name)) for name in ("guide", "allowed", "clocked")}
+    return {**hours, "remarks": list(three.remarks)}
 
 
 def _money(money: Expected, terms: DistributorTerms | None, decimals: int) -> dict[str, Any]:
@@ -153,6 +160,7 @@ def _money(money: Expected, terms: DistributorTerms | None, decimals: int) -> di
             "basis": price_words(terms), "amount": text(money.parts_amount),
         },
         "promise": money.promise,
+        "times": _times(money),
         "expected": text(money.total),
         "not_known": money.why_not,
     }  # fmt: skip

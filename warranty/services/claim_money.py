@@ -2,30 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from decimal import ROUND_HALF_UP, Decimal
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
 
-from orders.models import Job, JobLabour, JobPart, TimeEntry
+from orders.models import Job, JobPart
+from orders.rules.clocked import ThreeTimes
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
+from .claim_shares import share_words, shared, warrantys_part
+from .claim_times import ALLOWED, GUIDE, Labour, LabourLine, claimed_labour, in_guide
 from .decision_words import TermPays
 
 TENTHS = Decimal(10)
-GUIDE = DistributorTerms.TimeBasis.GUIDE
-CLOCKED = DistributorTerms.TimeBasis.CLOCKED
-ALLOWED = DistributorTerms.TimeBasis.ALLOWED
-
-
-@dataclass(frozen=True)
-class LabourLine:
-    """One line of labour in tenths of an hour, and how the time was come by."""
-
-    code: str
-    words: str
-    tenths: int
-    basis: str
+NOT_KNOWN = ThreeTimes(None, None, None)
 
 
 @dataclass(frozen=True)
@@ -52,22 +42,13 @@ class Expected:
     parts_amount: Decimal | None
     why_not: list[str] = field(default_factory=list)
     promise: str = ""
+    times: ThreeTimes = NOT_KNOWN
 
     @property
     def total(self) -> Decimal | None:
         if self.labour_amount is None or self.parts_amount is None:
             return None
         return self.labour_amount + self.parts_amount
-
-
-def tenths_of(hours: Decimal) -> int:
-    return int((hours * TENTHS).quantize(Decimal(1), rounding=ROUND_HALF_UP))
-
-
-def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
-    """All closed entries together in tenths of an hour, rounded half up once, over the job."""
-    seconds = sum(int((e.ended_at - e.started_at).total_seconds()) for e in entries if e.ended_at is not None)
-    return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
 def expected_money(
@@ -81,14 +62,19 @@ def expected_money(
     promised = pays or TermPays()
     if terms is None:
         why.append("no terms of the distributor are recorded for the day of the repair")
-    lines, tenths, amount = _labour(job, terms, currency, why)
+    labour, amount = _labour(job, terms, currency, why)
     parts, parts_amount = _parts(job, terms, currency, why, promised)
     share = Decimal(100) if promised.labour_percent is None else promised.labour_percent
     if not promised.labour:
         amount = Decimal(0)
     elif amount is not None and terms is not None and terms.labour_rate is not None:
-        amount = round_money(Decimal(tenths) / TENTHS * terms.labour_rate * share / 100, currency)
-    return Expected(lines, tenths, amount, parts, parts_amount, why, _promise(promised))
+        amount = round_money(Decimal(labour.tenths) / TENTHS * terms.labour_rate * share / 100, currency)
+    if shared(job):
+        amount, borne = warrantys_part(job, amount, [part.amount for part in parts], currency)
+        parts = [replace(part, amount=mine) for part, mine in zip(parts, borne, strict=True)]
+        parts_amount = None if None in borne else sum((mine for mine in borne if mine is not None), Decimal(0))
+    promise = "; ".join(words for words in (_promise(promised), share_words(job)) if words)
+    return Expected(labour.lines, labour.tenths, amount, parts, parts_amount, why, promise, labour.times)
 
 
 def _promise(pays: TermPays) -> str:
@@ -107,16 +93,9 @@ def _promise(pays: TermPays) -> str:
 
 def _labour(
     job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str]
-) -> tuple[list[LabourLine], int, Decimal | None]:
-    rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
+) -> tuple[Labour, Decimal | None]:
+    labour = claimed_labour(job, terms)
     basis = terms.time_basis if terms else ""
-    if basis == CLOCKED:
-        tenths = clocked_tenths(list(job.time_entries.all()))
-        words = "; ".join(row.words for row in rows) or job.title
-        lines = [LabourLine("", words, tenths, "time clocked on the job")]
-    else:
-        lines = [LabourLine(row.code, row.words, tenths_of(row.hours), _basis(row)) for row in rows]
-        tenths = sum(line.tenths for line in lines)
     known = terms is not None
     if terms is not None and terms.labour_rate is None:
         why.append("the distributor's labour rate is not recorded")
@@ -124,25 +103,15 @@ def _labour(
     if terms is not None and not basis:
         why.append("it is not recorded by which time the distributor pays")
         known = False
-    if basis == ALLOWED:
+    if basis == ALLOWED and job.allowed_hours is None:
         why.append("the distributor pays the time it allows, which is not known here")
         known = False
-    if basis == GUIDE and any(not _in_guide(row) for row in rows):
+    if basis == GUIDE and any(not in_guide(row) for row in job.labour.all()):
         why.append("some labour stands in no guide, so its guide time is not known")
         known = False
     if not known or terms is None or terms.labour_rate is None:
-        return lines, tenths, None
-    return lines, tenths, round_money(Decimal(tenths) / TENTHS * terms.labour_rate, currency)
-
-
-def _in_guide(row: JobLabour) -> bool:
-    return bool(row.operation_id or row.code)
-
-
-def _basis(row: JobLabour) -> str:
-    if row.operation is not None:
-        return f"guide time ({row.operation.source})"
-    return "guide time" if row.code else "the shop's own time, in no guide"
+        return labour, None
+    return labour, round_money(Decimal(labour.tenths) / TENTHS * terms.labour_rate, currency)
 
 
 def _parts(

@@ -17,7 +17,7 @@ from warranty.models import DistributorTerms
 from .lookups import mine, whole_cents
 
 WORDS = (
-    "labour_rate", "time_basis", "parts_percent", "parts_base", "filing_days", "parts_hold_days", "answer_days",
+    "labour_rate", "time_basis", "diagnosis_limit", "parts_percent", "parts_base", "filing_days", "parts_hold_days", "answer_days",
     "claims_email", "source",
 )  # fmt: skip
 MOST_PERCENT = 1000

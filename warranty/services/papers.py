@@ -111,7 +111,11 @@ def _assembly(one: dict[str, Any]) -> Assembly:
 def _time_basis(facts: dict[str, Any]) -> str:
     """By which time is paid, and what the term itself leaves out; '' prints 'not known'."""
     basis = facts["terms"]["time_basis"] if facts["terms"] else ""
-    return "; ".join(part for part in (basis or (facts["promise"] and NOT_KNOWN), facts["promise"]) if part)
+    three = facts.get("times") or {}
+    hours = [f"{name} {three[name]} h" for name in ("guide", "allowed", "clocked") if three.get(name) is not None]
+    side_by_side = ", ".join(hours) if len(hours) > 1 else ""
+    parts = (basis or ((facts["promise"] or side_by_side) and NOT_KNOWN), side_by_side, facts["promise"])
+    return "; ".join(part for part in parts if part)
 
 
 def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:

@@ -71,12 +71,13 @@ class ShopDoor(APIView):
 class LabourRateOut(serializers.ModelSerializer[LabourRate]):
     class Meta:
         model = LabourRate
-        fields = ("id", "payer", "per_hour", "starts_on", "ends_on", "created_at")
+        fields = ("id", "payer", "skill", "per_hour", "starts_on", "ends_on", "created_at")
         read_only_fields = fields
 
 
 class LabourRateIn(Strict):
     payer = serializers.ChoiceField(choices=PAYERS, allow_blank=True, required=False, default="")
+    skill = Line(max_length=40, required=False, allow_blank=True)
     per_hour = Amount()
     starts_on = Day()
 

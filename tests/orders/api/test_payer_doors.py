@@ -55,14 +55,15 @@ def test_warranty_pays_the_parts_and_the_customer_the_labour(
     made = share(client, covered, payer_of={"labour": "customer"})
     assert made["payer_of"] == {"labour": "customer"} and made["payer"] == "warranty"
     facts = estimate(client, order)
-    assert paid(facts) == {"customer": "40.00", "warranty": "60.00"}
+    # An hour costs the customer 95.00, and the warranty 80.00.
+    assert paid(facts) == {"customer": "47.50", "warranty": "60.00"}
     # The tax falls on the customer's parts, of which there are none.
-    assert (facts["customer_total"], facts["tax"]) == ("40.00", "0.00")
+    assert (facts["customer_total"], facts["tax"]) == ("47.50", "0.00")
     job = estimate_sheet(facts).jobs[0]
-    assert (job.payer, job.customer_pays) == ("Warranty; labour: customer", D("40.00"))
-    assert "Of its $100.00 before tax I pay $40.00" in facts["jobs"][0]["agree"]["accept"]
+    assert (job.payer, job.customer_pays) == ("Warranty; labour: customer", D("47.50"))
+    assert "Of its $107.50 before tax I pay $47.50" in facts["jobs"][0]["agree"]["accept"]
     bill = invoiced(shop, owner, order)
-    assert (bill.facts["total"], bill.facts["jobs"][0]["customer_pays"]) == ("40.00", "40.00")
+    assert (bill.facts["total"], bill.facts["jobs"][0]["customer_pays"]) == ("47.50", "47.50")
     assert [(one.payer, one.amount) for one in invoice_sheet(bill.facts).others] == [("Warranty", D("60.00"))]
 
 

@@ -291,7 +291,7 @@ def test_only_what_the_term_pays_is_expected(
     facts = preview(scene)
     assert (facts["labour"]["amount"], facts["parts"]["amount"], facts["promise"]) == (labour, parts, said)
     sheet = filed(scene).document.sheet
-    assert sheet["time_basis"] == "; ".join(part for part in ("guide time", said) if part)
+    assert sheet["time_basis"] == "; ".join(part for part in ("guide time", "guide 1.5 h, clocked 1.4 h", said) if part)
 
 
 def test_approval_that_the_maker_asks_for_is_missed(scene: Scene, finished_job: Job) -> None:

@@ -1,0 +1,120 @@
+"""What a claim asks for: shared steps once, the distributor's limits, the times side by side, the warranty's share alone."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from orders.models import Job, JobLabour, LabourOperation
+from orders.models.catalogue import WorkStep
+from tests.warranty.scene import Scene
+from warranty.services.claims import job_to_claim, preview_claim
+from warranty.services.papers import claim_sheet
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def preview(scene: Scene) -> dict[str, Any]:
+    return preview_claim(job=job_to_claim(shop=scene.shop, pk=scene.job.pk))
+
+
+@pytest.fixture
+def stepped(scene: Scene, finished_job: Job) -> Job:
+    """Two operations that share 'cover off': 15 and 21 minutes alone, 27 together."""
+    shop = scene.shop
+    for key, minutes, needs in (("off", 9, []), ("plug", 6, ["off"]), ("filter", 12, ["off"])):
+        WorkStep.objects.create(
+            shop=shop, key=key, words="cover off" if key == "off" else key, minutes=D(minutes), needs=needs
+        )
+    finished_job.labour.all().delete()
+    for code, hours, step in (("PLUG", "0.3", "plug"), ("FILTER", "0.4", "filter")):
+        row = LabourOperation.objects.create(shop=shop, code=code, words=code, hours=D(hours), steps=[step])
+        JobLabour.objects.create(shop=shop, job=finished_job, operation=row, code=code, words=code, hours=D(hours))
+    return finished_job
+
+
+def test_shared_steps_are_asked_for_once_by_the_distributors_rounding(scene: Scene, stepped: Job) -> None:
+    scene.terms()
+    facts = preview(scene)
+    assert (facts["labour"]["tenths"], facts["labour"]["amount"]) == (
+        5,
+        "31.25",
+    )  # 27 minutes, half a tenth up; not 0.7 h
+    assert sum(line["tenths"] for line in facts["labour"]["lines"]) == 5
+    assert any("shared with the other work" in line["basis"] for line in facts["labour"]["lines"])
+    scene.distributor.labour_rounding = "half_even"
+    scene.distributor.save()
+    assert preview(scene)["labour"]["tenths"] == 4
+
+
+def test_the_time_that_the_distributor_allowed_for_this_job_is_asked_for(scene: Scene, finished_job: Job) -> None:
+    scene.terms(time_basis="allowed")
+    Job.objects.filter(pk=finished_job.pk).update(allowed_hours=D("1.2"))
+    facts = preview(scene)
+    assert (facts["labour"]["tenths"], facts["labour"]["amount"], facts["not_known"]) == (12, "75.00", [])
+
+
+def test_guide_allowed_and_clocked_time_stand_side_by_side(scene: Scene, finished_job: Job) -> None:
+    scene.terms()
+    Job.objects.filter(pk=finished_job.pk).update(allowed_hours=D("1.2"))
+    facts = preview(scene)
+    assert facts["times"] == {
+        "guide": "1.5",
+        "allowed": "1.2",
+        "clocked": "1.4",
+        "remarks": [
+            "The payer allows 0.3 h less than the guide.",
+            "The work took 0.2 h more than the payer allows.",
+        ],
+    }
+    sheet = claim_sheet({**facts, "declared_by": "x"}, number="C-1", code="x")
+    assert "guide 1.5 h, allowed 1.2 h, clocked 1.4 h" in sheet.time_basis
+
+
+def test_diagnosis_is_asked_for_up_to_the_distributors_limit(scene: Scene, finished_job: Job) -> None:
+    scene.terms(diagnosis_limit=D("0.3"))
+    row = LabourOperation.objects.create(
+        shop=scene.shop, code="DG", words="Find the fault", hours=D("0.5"), diagnosis=True
+    )
+    JobLabour.objects.create(
+        shop=scene.shop, job=finished_job, operation=row, code="DG", words="Find the fault", hours=D("0.5")
+    )
+    facts = preview(scene)
+    assert facts["labour"]["tenths"] == 15 + 3
+    assert "0.3 h is the most" in facts["labour"]["lines"][-1]["basis"]
+
+
+@pytest.mark.parametrize(
+    ("shares", "payer_of", "labour", "parts"),
+    [
+        ([{"payer": "customer", "percent": "20"}, {"payer": "warranty"}], {}, "75.00", "51.19"),
+        ([{"payer": "customer", "amount": "50.00"}, {"payer": "warranty"}], {}, "64.03", "43.71"),
+        ([], {"labour": "customer"}, "0.00", "63.99"),
+        ([], {"part": "customer"}, "93.75", "0.00"),
+    ],
+)
+def test_only_the_warrantys_share_is_asked_for(
+    scene: Scene, finished_job: Job, shares: list[Any], payer_of: dict[str, str], labour: str, parts: str
+) -> None:
+    """93.75 of labour and 63.99 of parts, 157.74 in all; a deductible of 50.00 leaves 107.74."""
+    scene.terms()
+    rows = [{"percent": None, "amount": None, **one} for one in shares]
+    Job.objects.filter(pk=finished_job.pk).update(shares=rows, payer_of=payer_of)
+    facts = preview(scene)
+    assert (facts["labour"]["amount"], facts["parts"]["amount"]) == (labour, parts)
+    assert D(facts["expected"]) == D(labour) + D(parts)
+    assert facts["promise"].startswith("shared: ")
+
+
+def test_a_share_of_what_is_not_known_is_not_known(scene: Scene, finished_job: Job) -> None:
+    scene.terms(labour_rate=None)
+    rows = [
+        {"payer": "customer", "percent": None, "amount": "50.00"},
+        {"payer": "warranty", "percent": None, "amount": None},
+    ]
+    Job.objects.filter(pk=finished_job.pk).update(shares=rows)
+    facts = preview(scene)
+    assert facts["labour"]["amount"] is None and facts["parts"]["amount"] is None and facts["expected"] is None
