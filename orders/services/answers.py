@@ -61,7 +61,7 @@ def take_answers(
     _refuse_consent(estimate, consent, needed=False)
     answers = expanded(estimate, answers, options or [])
     how = given.by_staff(
-        shop=shop, by=by, channel=channel, said_by=said_by, since=estimate.created_at, used_for=estimate.subject,
+        order=estimate.order, by=by, channel=channel, said_by=said_by, since=estimate.created_at, used_for=estimate.subject,
         words=words, signature=signature, phone_number=phone_number, called_at=called_at, read_back=read_back,
     )  # fmt: skip
     _record(estimate, answers, how, consent=consent, by=by)

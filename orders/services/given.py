@@ -9,11 +9,12 @@ from uuid import UUID
 
 from django.utils import timezone
 
-from orders.models import Answer
+from orders.models import Answer, RepairOrder
 from shopdocs.rest.refusals import Problem, Refused
-from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.models import Staff
 
 from .card_numbers import refuse_card_number
+from .holds import owners_word
 from .records import refuse_all
 from .signatures import use_signature
 
@@ -28,7 +29,7 @@ PHONE_FACTS = {
 
 def by_staff(
     *,
-    shop: Shop,
+    order: RepairOrder,
     by: Staff,
     channel: str,
     said_by: str,
@@ -42,7 +43,7 @@ def by_staff(
 ) -> dict[str, Any]:
     """The fields of a `Given` for what somebody said at the counter or on the telephone; uses the signature up.
 
-    `since`: when it could first be answered. `used_for`: kind:id of what is signed. Raises Refused with every problem
+    Nobody who works here gives the customer's word. `since`: when it could first be answered. `used_for`: kind:id of what is signed. Raises Refused with every problem
     at once: by telephone number, time and 'read back' are needed, in person a drawn signature or where the paper is.
     """
     if channel not in BY_STAFF:
@@ -66,12 +67,13 @@ def by_staff(
             remedy = "Let the customer sign on the screen, or say in 'words' where the signed paper is kept."
             problems.append(Problem("signature", "Nothing shows that the customer said so.", remedy))
     refuse_all(problems)
+    said_by = owners_word(order, said_by, "said_by")
     signed = None
     if signature is not None:
-        signed = use_signature(shop=shop, pk=signature, used_for=used_for, shown_at=since)
+        signed = use_signature(shop=order.shop, pk=signature, used_for=used_for, shown_at=since)
     return {
         "channel": channel,
-        "said_by": said_by.strip()[:200],
+        "said_by": said_by[:200],
         "words": words,
         "signature": signed,
         **told,

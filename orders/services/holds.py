@@ -141,17 +141,17 @@ def _owner_signs(hold: Hold, signed_name: str) -> str:
     return owners_word(hold.order, signed_name)
 
 
-def owners_word(order: RepairOrder, signed_name: str) -> str:
+def owners_word(order: RepairOrder, signed_name: str, field: str = "signed_name") -> str:
     """The name of the machine's owner, or of whom they sent: nobody of the shop gives their word for them."""
     name = signed_name.strip()
     if not name:
-        raise Refused("signed_name", "Nobody has signed for it.", "Name who signs that it will not be run.")
+        raise Refused(field, "Nobody is named.", "Name the customer, or whom they sent.")
     staff = Staff.objects.filter(shop=order.shop).select_related("user")
     if any(_same(name, one.user.shown_name) for one in staff) and not _same(name, order.customer.name):
         raise Refused(
-            "signed_name",
-            f"{name} works here and cannot sign for the owner.",
-            "Let the customer, or whom they sent, sign.",
+            field,
+            f"{name} works here and cannot speak for the owner.",
+            "Let the customer, or whom they sent, say and sign it.",
         )
     return name
 

@@ -139,7 +139,7 @@ def note_told(*, shop: Shop, by: Staff, order_id: UUID, **how: Any) -> RepairOrd
     order = lock_order(shop, order_id)
     waiting_of(order)
     assert order.finished_at is not None
-    told = given.by_staff(shop=shop, by=by, since=order.finished_at, used_for=order.subject, **how)
+    told = given.by_staff(order=order, by=by, since=order.finished_at, used_for=order.subject, **how)
     called = told["called_at"].isoformat() if told["called_at"] else ""
     facts = {
         "channel": told["channel"],

@@ -121,7 +121,7 @@ def take_choice(
         raise Conflict("job", problem, "Send the estimate first; the choice is asked with it.")
     chosen = choice_of({"choice": choice, "up_to": up_to}, "", shop.currency_decimals)
     how = given.by_staff(
-        shop=shop, by=by, channel=channel, said_by=said_by, since=answer.estimate.created_at, used_for=job.subject,
+        order=job.order, by=by, channel=channel, said_by=said_by, since=answer.estimate.created_at, used_for=job.subject,
         words=words, signature=signature, phone_number=phone_number, called_at=called_at, read_back=read_back,
     )  # fmt: skip
     (row,) = keep_choices(answer.estimate, [(frozen, *chosen)], how, by=by)
