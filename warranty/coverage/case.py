@@ -38,26 +38,35 @@ class Root:
 def roots(findings: Sequence[FindingFacts]) -> dict[str, Root]:
     """The end of each finding's chain of causes. Raises ValueError for a doubled finding id.
 
-    A link that is not known leaves the end open, unless there is no other finding that it could name.
+    A link that is not known leaves the end open, unless there is no other finding that it could name: where every other
+    one comes from it, it began the chain.
     """
     by_id = {finding.id: finding for finding in findings}
     if len(by_id) != len(findings):
         raise ValueError("two findings have the same id; give each its own")
-    ends: dict[str, Root] = {}
-    for start in by_id:
-        _follow(start, by_id, ends)
-    return ends
+    return _ends(by_id)
 
 
 def root_of(finding: str, by_id: Mapping[str, FindingFacts]) -> Root:
     """The end of one finding's chain of causes."""
-    return _follow(finding, by_id, {})
+    end = _follow(finding, by_id, {})
+    return _ends(by_id)[finding] if end.state == "open" else end
+
+
+def _ends(by_id: Mapping[str, FindingFacts]) -> dict[str, Root]:
+    ends: dict[str, Root] = {}
+    for start in by_id:
+        _follow(start, by_id, ends)
+    distinct = set(ends.values())
+    if len(distinct) == 1 and (only := distinct.pop()).state == "open":
+        return dict.fromkeys(ends, Root("root", only.id))
+    return ends
 
 
 def _follow(start: str, by_id: Mapping[str, FindingFacts], ends: dict[str, Root]) -> Root:
     """Walks a chain to its end and notes the end for each finding on the way."""
     path: dict[str, None] = {}
-    here, alone = start, len(by_id) == 1
+    here = start
     while True:
         if here in ends:
             end = ends[here]
@@ -68,7 +77,7 @@ def _follow(start: str, by_id: Mapping[str, FindingFacts], ends: dict[str, Root]
             break
         path[here] = None
         link = by_id[here].caused_by
-        if link == NO_LINK or (link is None and alone):
+        if link == NO_LINK:
             end = Root("root", here)
             break
         if link is None or link not in by_id:
@@ -140,9 +149,14 @@ class Case:
         self.linked = root is not None and root.id != finding.id
         self.as_of = as_of
         self.blocks = view.blocks.setdefault(finding.found_on, {})
-        # The day on which cover is judged: when it was found; not known, it was some day up to the day of asking.
-        self.first_day = finding.found_on or date.min
+        # The day on which cover is judged: when it was found; not known, it was some day from the build to the day of asking.
+        self.first_day = finding.found_on or self._built()
         self.last_day = finding.found_on or as_of
+
+    def _built(self) -> date:
+        """The first day on which anything can have been found on the unit."""
+        built = self.unit.build_date
+        return date.min if built is None or built > self.as_of else built
 
 
 def cause_of(finding: FindingFacts) -> str | None:

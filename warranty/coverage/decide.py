@@ -50,7 +50,7 @@ def _one(case: Case, by_id: Mapping[str, FindingFacts], book: Rulebook, matches:
         by = tuple([one.term.id for one in tried if one.outcome is YES])
     elif answer == CANNOT_SAY:
         waiting = [one for one in tried if one.outcome is OPEN]
-        if waiting and not plainly_open(waiting):
+        if waiting and not plainly_open(waiting, case.finding.found_on):
             search = Search(case.finding.id, case.as_of)
             kept = {one.term for one in waiting}
             ready = [one for one in book.covers if one.term in kept]

@@ -148,7 +148,7 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
     low = unit.build_date or date.min
     if fact in ("unit.delivered_on", "unit.registered_on") and unit.sold_on is not None:
         low = max(low, unit.sold_on)
-    if fact == "finding.found_on" or fact == "unit.build_date":
+    if fact == "unit.build_date":
         low = date.min
     found: set[date] = {as_of}
     for step in steps:
@@ -172,8 +172,8 @@ def _edges(step: Step, as_of: date) -> list[date]:
             if isinstance(want, tuple) and len(want) == 5:
                 edges.append(earliest_inside(day, Period(*want)))
         plus = [want[1] for want in wants if isinstance(want, tuple) and len(want) == 2 and want[0] == "plus"]
-        edges += [_shift(edge, -days) for edge in edges for days in plus]
         edges += [one for one in step.value if isinstance(one, date)]
+        edges += [_shift(edge, -days) for edge in edges for days in plus]
     if step.rule == "registration" and isinstance(step.value, tuple) and isinstance(step.want, int):
         registered, sold = step.value
         edges += [_shift(registered, -step.want)] if registered is not None else []

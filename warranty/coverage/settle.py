@@ -15,6 +15,7 @@ from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, NO, NO_FAULT, NOT_
 
 BUDGET = 400  # trials of all open terms; beyond it the honest answer is 'cannot say yet'
 DEPTH = 25  # facts that a dive sets before it gives up
+DAYS = ("build_date", "sold_on", "delivered_on", "registered_on", "first_service_on")
 Findings = dict[str, FindingFacts]
 Fact = tuple[str, str]
 
@@ -49,16 +50,17 @@ def open_facts(tried: Iterable[Tried]) -> dict[Fact, list[Step]]:
     return found
 
 
-def plainly_open(tried: Sequence[Tried]) -> bool:
+def plainly_open(tried: Sequence[Tried], found_on: date | None) -> bool:
     """A quick proof that the answer is open: one term can hold, and all can fail, by facts that do not touch each other.
 
     Only steps that surely come out either way by their own fact alone take part; anything else is left to the search.
+    While the day found is not known, no day of the machine decides alone.
     """
     can_hold = False
     common: set[tuple[str, str, str, object]] | None = None
     for one in tried:
         steps = one.open_steps
-        if not all(map(_simple, steps)):
+        if not all(map(_simple, steps)) or (found_on is None and any(step.rule == "time" for step in steps)):
             return False
         if len({(step.fact, step.of) for step in steps}) == len(steps):
             can_hold = True
@@ -103,17 +105,25 @@ class Search:
         self.finding = finding
         self.as_of = as_of
         self.left = BUDGET
+        self.recorded = UnitFacts()
         self.holding: set[str] = set()
 
     def answer(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
         """The one answer that every completion gives (those without any fault left aside), or 'cannot say yet'."""
+        self.recorded = unit
         if self._can_hold(unit, findings, ready, tried) and self._can_fail(unit, findings, ready, tried):
             return CANNOT_SAY
         return self._every(unit, findings, ready, tried)
 
     def _values(self, unit: UnitFacts, findings: Findings, fact: Fact, steps: Sequence[Step]) -> tuple[object, ...]:
         latest = _latest(findings[self.finding], fact[0], self.as_of)
-        return values_for(*fact, steps, unit, findings, latest)
+        values = values_for(*fact, steps, unit, findings, latest)
+        if fact == ("finding.found_on", self.finding):
+            # A day that was only supposed on the way here came before the finding, as `_latest` has it the other way round.
+            supposed = [getattr(unit, name) for name in DAYS if getattr(self.recorded, name) is None]
+            first = max((day for day in supposed if day is not None), default=date.min)
+            values = tuple(sorted({max(day, first) for day in values if isinstance(day, date)}))
+        return values
 
     def _judged(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready]) -> tuple[str, tuple[Tried, ...]]:
         return judge(case_for(unit, findings, self.finding, self.as_of), ready)
@@ -202,7 +212,7 @@ class Search:
         if answer != CANNOT_SAY:
             return answer
         waiting = [one for one in tried if one.outcome is OPEN]
-        if not waiting or plainly_open(waiting):
+        if not waiting or plainly_open(waiting, findings[self.finding].found_on):
             return CANNOT_SAY
         kept = {one.term for one in waiting}
         return self._every(unit, findings, [one for one in ready if one.term in kept], waiting)

@@ -141,7 +141,9 @@ def starts(term: Term, case: Case) -> list[Began]:
         found.append(UNSOLD)
     if len(set(found)) == 1 and (unit.sold_on is not None or not of_sale):
         return found[:1]
-    return [Began(one.low, one.high, one.fact or "unit.sale_kind") for one in found]
+    never = unit.registered is False  # known, so that only the kind of sale can still tell whether it matters
+    asked = ["unit.sale_kind" if one == NEVER and never else one.fact or "unit.sale_kind" for one in found]
+    return [Began(one.low, one.high, fact) for one, fact in zip(found, asked, strict=True)]
 
 
 class Repairs(NamedTuple):
@@ -206,18 +208,29 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
         want += tuple(("plus", days) for days in plus)
         if from_repair or restarts:
             done = repairs_of(term, case) if case.root is not None else None
-            if done is None and restarts and not from_repair:
-                plain = inside(case, starts(term, case), periods, [], want, source)
-                if plain.outcome is YES:  # a new period after a repair could only end later
-                    return plain
-            if case.root is None:
-                return Step("time", OPEN, "finding.caused_by", case.end.id, None, want, source)
             if done is None:
-                return Step("time", OPEN, "unit.repairs", "", None, want, source)
+                plain = None if from_repair else starts(term, case)
+                settled = _whatever_the_repairs(case, plain, periods, want, source)
+                if settled is not None:
+                    return settled
+                asked = ("finding.caused_by", case.end.id) if case.root is None else ("unit.repairs", "")
+                return Step("time", OPEN, *asked, None, want, source)
             return _after_repairs(case, done, None if from_repair else starts(term, case), periods, want, source)
         return inside(case, starts(term, case), periods, [], want, source)
 
     return tried
+
+
+def _whatever_the_repairs(
+    case: Case, began: list[Began] | None, periods: list[Span], want: object, source: str
+) -> Step | None:
+    """What holds though the history is not known: inside already without it, or outside even after a repair on any day."""
+    step = None if began is None else inside(case, began, periods, [], want, source)
+    if step is not None and (step.outcome is YES or not began):
+        return step  # a new period after a repair could only end later, and of what never began there is none
+    repaired = Began(case.unit.build_date or date.min, case.last_day, "unit.repairs")
+    anyhow = inside(case, [*(began or ()), repaired], periods, [], want, source)
+    return anyhow._replace(fact="finding.found_on", of=case.finding.id) if anyhow.outcome is NO else None
 
 
 def _after_repairs(
@@ -248,6 +261,7 @@ def inside(
     certain = [span[0] for span in periods if span[1]]
     ends = [max([last_day(one.low, p) for p in certain] + extra) for one in began]
     latest = [max([last_day(one.high, p) for p, *_ in periods] + extra) for one in began]
+    outside = [case.first_day > end or case.last_day < one.low for one, end in zip(began, latest, strict=True)]
     low, high = min(ends), max(latest)
     first_start, last_start = min(one.low for one in began), max(one.high for one in began)
     known = first_start == last_start != date.max and low == high
@@ -255,7 +269,7 @@ def inside(
     fact = next((one.fact for one in began if one.fact), "")
     if case.last_day <= low and case.first_day >= last_start:
         return Step("time", YES, fact or "finding.found_on", "", value, want, source)
-    if case.first_day > high or case.last_day < first_start:
+    if all(outside):
         return Step("time", NO, fact or "finding.found_on", "", value, want, source)
     if fact:
         return Step("time", OPEN, fact, "", value, want, source)

@@ -87,9 +87,10 @@ def units(draw: st.DrawFn) -> UnitFacts:
     """A unit of which everything is known, and nothing contradicts itself."""
     sold = BUILT + timedelta(days=draw(st.integers(0, 30)))
     engine = {"part_1054": draw(st.booleans()), "displacement_cc": draw(st.sampled_from([Decimal(190), Decimal(389)]))}
+    registered = draw(st.booleans())
     return replace(
         UNIT, assemblies=(replace(ENGINE, **engine),), build_date=BUILT, sold_on=sold, delivered_on=sold, first_service_on=sold,
-        registered_on=sold, registered=draw(st.booleans()), purchase_proof=draw(st.sampled_from(["receipt", "none"])),
+        registered_on=sold if registered else None, registered=registered, purchase_proof=draw(st.sampled_from(["receipt", "none"])),
         use_class=draw(st.sampled_from(v.USE_CLASSES)), owner=draw(st.sampled_from(v.OWNERS)),
         transfer_registered=draw(st.booleans()), modified=draw(st.booleans()), other_parts=draw(st.booleans()),
         serviced_by=draw(st.sampled_from(v.SERVICED_BY)), evaporative=draw(st.booleans()), hand_held=draw(st.booleans()),
@@ -130,6 +131,8 @@ def hide(
     """
     if ("unit.sold_on", "") in hidden and unit.purchase_proof == "none":
         unit = replace(unit, purchase_proof=None)
+    if ("unit.registered", "") in hidden:  # the day of it would tell
+        unit = replace(unit, registered_on=None)
     by_id = {one.id: one for one in findings}
     for fact in hidden:
         unit, by_id = with_fact(unit, by_id, fact, None)

@@ -99,7 +99,7 @@ def test_an_unknown_is_the_join_over_all_its_completions(data: st.DataObject) ->
         hidden = hidden[:2] if ("unit.sold_on", "") in hidden[:2] else hidden[2:]
         unit, _ = with_fact(unit, {}, ("unit.first_service_on", ""), DAY)
         unit, _ = with_fact(unit, {}, ("unit.delivered_on", ""), DAY)
-        unit, _ = with_fact(unit, {}, ("unit.registered_on", ""), DAY)
+        unit, _ = with_fact(unit, {}, ("unit.registered_on", ""), DAY if unit.registered else None)
     blind, blind_findings = hide(unit, findings, hidden)
     hidden = sorted({*hidden, *([("unit.purchase_proof", "")] if blind.purchase_proof is None else [])})
     answer = decide(blind, blind_findings, book, DAY)["f0"].answer

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -53,9 +53,11 @@ def finding(component: str = "clutch_spring", **more: Any) -> FindingFacts:
     return FindingFacts(**{"id": "f", "component": component, "found_on": FOUND, **facts, **more})
 
 
-def agreed(unit: UnitFacts, findings: list[FindingFacts], terms: list[Term] | tuple[Term, ...]) -> str:
+def agreed(
+    unit: UnitFacts, findings: list[FindingFacts], terms: list[Term] | tuple[Term, ...], as_of: date = FOUND
+) -> str:
     """The answer for the finding 'f', the same by both."""
-    day = max(one.found_on for one in findings if one.found_on)
+    day = max([one.found_on for one in findings if one.found_on] or [as_of])
     engine, second = decide(unit, findings, terms, day)["f"], opinion(unit, findings, terms, day)["f"]
     assert engine.answer == second.answer
     return engine.answer
@@ -193,3 +195,76 @@ def test_a_promise_from_registration_does_not_begin_without_one() -> None:
 def test_a_part_promise_with_a_schedule_is_answered() -> None:
     terms = promise(start={"from": "repair"}, may_be_scheduled=["spark_plug"])
     assert agreed(replace(UNIT, repairs=(REPAIR,)), [finding()], terms) == "covered"
+
+
+# Nothing is found on a machine before it is built.
+def test_a_finding_of_no_day_was_made_after_the_build() -> None:
+    terms = promise(start={"from": "build"}, period={"months": 120})
+    assert agreed(UNIT, [finding(found_on=None)], terms) == "covered"
+    assert agreed(replace(UNIT, build_date=None), [finding(found_on=None)], terms) == "cannot_say_yet"
+
+
+# Where a day of the machine is not known and the day of the finding neither, the one that began cover came first.
+@pytest.mark.parametrize("base", ["sale", "delivery", "first_service"])
+def test_two_days_not_known_keep_their_order(base: str) -> None:
+    unit = replace(UNIT, sold_on=None, delivered_on=None, first_service_on=None, registered_on=None)
+    terms = promise(start={"from": base}, period={"months": 120})
+    assert agreed(unit, [finding(found_on=None)], terms) == "covered"
+    dated = replace(
+        UNIT, **{{"sale": "sold_on", "delivery": "delivered_on", "first_service": "first_service_on"}[base]: FOUND}
+    )
+    assert agreed(dated, [finding(found_on=None)], terms) == "cannot_say_yet"  # it may have been found in the store
+
+
+def test_what_every_other_finding_comes_from_began_the_chain() -> None:
+    normal = finding("harness", id="n", cause="normal", caused_by=None)
+    assert (
+        agreed(UNIT, [finding(caused_by="n"), normal], promise()) == "cannot_say_yet"
+    )  # a normal cause: put it right first
+    assert (
+        agreed(
+            UNIT,
+            [finding(caused_by="n"), replace(normal, cause="defect")],
+            promise(pays={"parts": True, "labour": True, "consequent": "machine"}),
+        )
+        == "covered"
+    )
+    other = finding("blade", id="o", cause="impact")
+    assert (
+        agreed(
+            UNIT,
+            [finding(caused_by="n"), replace(normal, cause="defect"), other],
+            promise(pays={"parts": True, "labour": True, "consequent": "machine"}),
+        )
+        == "cannot_say_yet"
+    )
+
+
+def test_a_registration_that_was_not_made_begins_nothing_whatever_the_sale_was() -> None:
+    terms = promise(start={"from": "registration", "floor_stock": "delivery"}, period={"days": 90})
+    assert (
+        agreed(replace(UNIT, sale_kind=None), [finding()], terms) == "not_covered"
+    )  # 90 days from delivery are over too
+    assert agreed(replace(UNIT, sale_kind=None, delivered_on=date(2025, 9, 1)), [finding()], terms) == "cannot_say_yet"
+
+
+def test_a_fixed_last_day_is_over_whatever_was_repaired_before() -> None:
+    unit = replace(UNIT, repairs=None)
+    terms = promise(start={"from": "repair"}, period={"unlimited": True, "ends_on": "2025-09-11"})
+    assert agreed(unit, [finding()], terms) == "not_covered"
+    last = promise(start={"from": "repair"}, period={"unlimited": True, "ends_on": "2025-09-12"})
+    assert agreed(unit, [finding()], last) == "cannot_say_yet"
+
+
+def test_a_delivery_after_a_sale_after_the_finding_came_too_late() -> None:
+    unit = replace(UNIT, sold_on=date(2025, 9, 20), delivered_on=None)
+    assert agreed(unit, [finding()], promise(start={"from": "delivery"})) == "not_covered"
+
+
+def test_a_grace_before_the_start_is_looked_at_on_both_its_sides() -> None:
+    start = {"from": "sale", "no_proof": {"from": "first_service", "plus_days": 60}}
+    terms = promise(start=start, requires={"proof": ["receipt"]}, period={"unlimited": True})
+    unit = replace(UNIT, purchase_proof="none", sold_on=None, first_service_on=None)
+    assert agreed(unit, [finding()], terms) == "cannot_say_yet"
+    assert agreed(replace(unit, first_service_on=FOUND - timedelta(days=60)), [finding()], terms) == "covered"
+    assert agreed(replace(unit, first_service_on=FOUND - timedelta(days=59)), [finding()], terms) == "not_covered"

@@ -218,7 +218,8 @@ def _days(world: World, name: str) -> list[object]:
         events = ("sold_on", "delivered_on", "registered_on", "first_service_on")
         last = min([last, *(day for event in events if (day := _known(world, event)))])
     near = {day + timedelta(days=step) for day in _edges(world) for step in (-1, 0, 1)} | {first, last}
-    return sorted(day for day in near if first <= day <= last)
+    # Where a known day lies after all of that (delivered after a sale that came after the finding), it was that day or later.
+    return sorted(day for day in near if first <= day <= max(first, last))
 
 
 def _known(world: World, name: str) -> date | None:
