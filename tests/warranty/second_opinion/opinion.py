@@ -306,9 +306,11 @@ def _in_time_and_hours(world: World, term: Term, root: str, found: date) -> bool
     else:
         spans.append(lambda: _from_start(world, term, root, found))
         if term.replacement == "new_period":
-            spans += _repair_spans(
+            anew = _repair_spans(
                 world, term, part, root, found, lambda one, number: _replaced_under(world, term, number)
             )
+            # A promise to a purchaser that never began (no sale: 13 CCR 2405(a) and 40 CFR 1054.120(b)) cannot begin anew.
+            spans += [lambda one=one: _all((one, lambda: _start(world, term) is not None)) for one in anew]  # type: ignore[misc]
     return _any(spans)
 
 

@@ -268,3 +268,11 @@ def test_a_grace_before_the_start_is_looked_at_on_both_its_sides() -> None:
     assert agreed(unit, [finding()], terms) == "cannot_say_yet"
     assert agreed(replace(unit, first_service_on=FOUND - timedelta(days=60)), [finding()], terms) == "covered"
     assert agreed(replace(unit, first_service_on=FOUND - timedelta(days=59)), [finding()], terms) == "not_covered"
+
+
+def test_what_never_began_does_not_begin_anew_with_a_part() -> None:
+    terms = promise(period={"months": 36}, replacement="new_period")
+    replaced = (replace(REPAIR, under="promise"),)
+    unsold = replace(UNIT, sale_kind="unsold", sold_on=None, delivered_on=None, repairs=replaced)
+    assert agreed(unsold, [finding()], terms) == "not_covered"
+    assert agreed(replace(UNIT, repairs=replaced), [finding()], terms) == "covered"
