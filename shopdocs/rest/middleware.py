@@ -1,5 +1,6 @@
-"""What is checked before a request's body is read at all."""
+"""What is done about a request's body beside the views: one that is too long is refused, one that was not read is read off."""
 
+import time
 from collections.abc import Callable
 
 from django.conf import settings
@@ -8,9 +9,19 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from .errors import CONTENT_TYPE, problem_body
 from .refusals import Problem
 
+PIECE = 64 * 1024
+PATIENCE = 10.0
+"""Seconds after which the rest of a refused body is left unread."""
+
 
 class BodyLimit:
-    """Refuses a body over MAX_BODY_BYTES by its announced length, before a byte of it is kept."""
+    """Refuses a body over MAX_BODY_BYTES by its announced length, before a byte of it is kept.
+
+    A server that answers and closes while the client still writes resets the connection, and many clients then report a
+    broken pipe instead of the answer. So whatever a refusal left unread is read off and thrown away: up to four times
+    MAX_BODY_BYTES and for PATIENCE seconds. That the connection is closed afterwards is the server's to say (PEP 3333 keeps
+    hop-by-hop headers such as Connection from applications).
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -26,5 +37,25 @@ class BodyLimit:
                 f"The request holds {length:,} bytes; at most {settings.MAX_BODY_BYTES:,} are taken.",
                 "Send less at once.",
             )
-            return JsonResponse(problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE)
-        return self.get_response(request)
+            answer: HttpResponse = JsonResponse(
+                problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE
+            )
+        else:
+            answer = self.get_response(request)
+        if length and answer.status_code >= 400:
+            read_off(request, most=4 * settings.MAX_BODY_BYTES)
+        return answer
+
+
+def read_off(request: HttpRequest, *, most: int) -> None:
+    """Reads what is left of the body, in small pieces that are thrown away, until `most` bytes or PATIENCE seconds."""
+    stream = getattr(request, "_stream", None)  # bounded by the announced length, so it never waits for more
+    end = time.monotonic() + PATIENCE
+    try:
+        while stream is not None and most > 0 and time.monotonic() < end:
+            piece = stream.read(min(PIECE, most))
+            if not piece:
+                return
+            most -= len(piece)
+    except (OSError, ValueError):
+        return  # the client hung up, or the stream was closed by whoever read it: nothing is left to read
