@@ -19,6 +19,7 @@ ROOMS = ("shopdocs", "orders", "warranty")
 PURE = (
     "shopdocs.money",
     "shopdocs.brackets",
+    "shopdocs.card_numbers",
     "shopdocs.periods",
     "orders.rules",
     "orders.papers",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orders.rules.card_numbers import holds_card_number
+from shopdocs.card_numbers import holds_card_number
 from shopdocs.rest.refusals import Problem, Refused
 
 

@@ -14,6 +14,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
 from . import amounts
+from .card_numbers import refuse_card_numbers
 from .discounts import refuse_discount_over_price
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
@@ -30,6 +31,7 @@ def add_fee(*, shop: Shop, by: Staff, job_id: UUID, kind: str, words: str, amoun
     refuse_ended(job)
     if kind not in FEE_KINDS:
         raise Refused("kind", f"'{kind[:40]}' is not known.", f"Choose one of: {', '.join(FEE_KINDS)}.")
+    refuse_card_numbers(words=words)
     value = amounts.signed(amount, "amount", decimals=shop.currency_decimals)
     if value < 0 and kind not in CREDITS:
         raise Refused("amount", "Only a returned core or part, or a fee, can be a credit.", "Give zero or more.")

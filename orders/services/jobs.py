@@ -18,6 +18,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from . import amounts
+from .card_numbers import refuse_card_numbers
 from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
@@ -138,6 +139,7 @@ def payer_by_hand(payer: str) -> str:
 
 def check_charges(shop: Shop, changes: dict[str, Any]) -> None:
     """Refuses a discount beyond 100 % or below zero, and hours that are no tenths."""
+    refuse_card_numbers(discount_words=changes.get("discount_words"))
     if changes.get("discount_percent") is not None:
         amounts.percent(changes["discount_percent"])
     if changes.get("discount_amount") is not None:

@@ -27,9 +27,9 @@ from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, given, wording
 from .charges import terms_facts
-from .invoices import frozen_invoice
+from .invoices import deposit_facts, frozen_invoice
 from .papers import request_invoice_paper
-from .payments import own_invoice
+from .payments import apply_deposits, deposits_of, own_invoice
 from .pickup_words import lien_words, reminder, reminder_heading
 from .reach import lock_order
 from .scope import CUSTOMER
@@ -177,7 +177,8 @@ def charge_storage(*, shop: Shop, by: Staff, order_id: UUID, note: str) -> Invoi
         due_on=today,
         by=by.user,
     )
-    invoice.facts = frozen_invoice(invoice, order, [_line(order, due, today)], [])
+    deposits = [deposit_facts(row, words(wording.paper_language(shop, order.customer))) for row in deposits_of(order)]
+    invoice.facts = frozen_invoice(invoice, order, [_line(order, due, today)], deposits)
     invoice.facts["storage"] = {
         "from": due.first.isoformat(),
         "until": due.last.isoformat(),
@@ -187,6 +188,7 @@ def charge_storage(*, shop: Shop, by: Staff, order_id: UUID, note: str) -> Invoi
     }
     invoice.total = Decimal(invoice.facts["total"])
     invoice.save(force_insert=True)
+    apply_deposits(invoice, by)
     invoice.document = request_invoice_paper(invoice=invoice, by=by)
     invoice.save(update_fields=["document"])
     told = f"{invoice.number}: {invoice.facts['total']} {shop.currency}, {due.days} days; {note.strip()}"

@@ -22,6 +22,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .card_numbers import refuse_card_numbers
 from .frozen import trimmed
 from .reach import lock_open_order
 from .records import given_in_address, refuse_all
@@ -50,6 +51,7 @@ def add_option(
     `value_after`: what the machine is worth after it; `price_new`: what a replacement costs; None: not known.
     """
     order = lock_open_order(shop, order_id)
+    refuse_card_numbers(group=group, name=name, note=note)
     if kind not in KINDS:
         raise Refused("kind", f"'{kind[:40]}' is not known.", f"Choose one of: {', '.join(KINDS)}.")
     rows = list(Job.objects.for_shop(shop).filter(pk__in=jobs or [], order=order))

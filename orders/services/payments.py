@@ -157,9 +157,11 @@ def refund_deposit(
 ) -> Payment:
     """Gives a deposit back before there is an invoice, all or a part of it."""
     order = lock_order(shop, order_id)
-    _refuse_billed(order, "pay it back")
+    held = deposits_of(order)
+    if not held:
+        _refuse_billed(order, "pay it back")
     row = Payment(shop=shop, order=order, by=by.user)
-    _give_back(row, deposits_of(order), amount, means, why, reference, paid_back_on, again)
+    _give_back(row, held, amount, means, why, reference, paid_back_on, again)
     record_event(shop=shop, subject=order.subject, verb="deposit paid back", words=_moved(row), by=by)
     return row
 

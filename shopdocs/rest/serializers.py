@@ -10,6 +10,12 @@ from django.conf import settings
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 
+from shopdocs.card_numbers import holds_card_number
+
+NOTES = ("note", "reference", "reason", "why")
+"""Names of the fields in which people write what has no place of its own. A card number is never kept there."""
+CARD_NUMBER = "This looks like a card number."
+
 
 class Strict(serializers.Serializer[Any]):
     """A serializer for input: a field that it does not know is an error, not ignored; a wrong choice is told the right ones."""
@@ -30,7 +36,11 @@ class Strict(serializers.Serializer[Any]):
                         for name in unknown
                     }
                 )
-        return super().to_internal_value(data)
+        given = super().to_internal_value(data)
+        held = [name for name in NOTES if isinstance(given.get(name), str) and holds_card_number(given[name])]
+        if held:
+            raise serializers.ValidationError({name: [ErrorDetail(CARD_NUMBER, "card_number")] for name in held})
+        return given
 
 
 def tell_choices(field: Any) -> None:

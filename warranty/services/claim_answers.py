@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import F
 
 from orders.services.amounts import currency_of
+from orders.services.card_numbers import refuse_card_numbers
 from shopdocs.money import format_money, round_money
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -77,6 +78,7 @@ def record_answer(
 ) -> Claim:  # fmt: skip
     """Records an answer; a later one is a new row and the newest decides. Raises Refused for amounts that do not fit it."""
     row = locked(shop, claim, version)
+    refuse_card_numbers(reference=reference, words=words)
     if TurnOver.objects.for_shop(shop).filter(claim=row).exists():
         problem = f"What claim {row.number} did not bring was turned over already."
         raise Conflict("", problem, "Credit what was turned over first, then record the answer as a credit.")
@@ -160,6 +162,7 @@ def record_credit(
 ) -> Claim:
     """Records money that came. The claim is settled when the credits reach what was approved."""
     row = locked(shop, claim, version)
+    refuse_card_numbers(reference=reference)
     whole_cents(shop, "amount", amount)
     not_ahead(shop, "received_on", received_on)
     if amount <= 0:
@@ -211,6 +214,7 @@ def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
 def close_claim(*, shop: Shop, by: Staff, claim: Claim, version: int, note: str) -> Claim:
     """Closes a claim that brings no (more) credit. Who pays for the job is a separate, spoken decision of the shop."""
     row = locked(shop, claim, version)
+    refuse_card_numbers(note=note)
     if row.state == Claim.State.SETTLED:
         raise Conflict("", f"Claim {row.number} is settled.", "Nothing is left to close.")
     Claim.objects.for_shop(shop).filter(pk=row.pk).update(

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import F
 
 from orders.models import RefusalChoice
+from orders.services.card_numbers import refuse_card_numbers
 from orders.services.refusal_choices import choices_of
 from orders.services.turned_over import bill_turned_over
 from shopdocs.documents.press.values import day_words
@@ -46,6 +47,7 @@ def turn_over(
     where the customer's choice does not allow it; Refused for an amount beyond it.
     """
     row = locked(shop, claim, version)
+    refuse_card_numbers(reason=reason)
     refusal = _refusal(row)
     if TurnOver.objects.for_shop(shop).filter(claim=row).exists():
         raise Conflict("", f"Claim {row.number} was turned over already.", "Nothing is left to turn over.")

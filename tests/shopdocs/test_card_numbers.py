@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from orders.rules.card_numbers import LONGEST, SHORTEST, holds_card_number, luhn_passes
+from shopdocs.card_numbers import LONGEST, SHORTEST, holds_card_number, luhn_passes
 
 # Numbers that payment processors publish for tests, from memory; 12 to 19 digits.
 PUBLISHED = (
