@@ -155,7 +155,19 @@ class ImportedOut(serializers.Serializer[Any]):
     operations = serializers.IntegerField()
 
 
+class KitItemIn(Strict):
+    part = serializers.UUIDField()
+    quantity = Amount(max_digits=9)
+
+
+class KitItemOut(serializers.Serializer[Any]):
+    part = serializers.CharField()
+    quantity = serializers.CharField()
+
+
 class PartIn(Strict):
+    """A part; a kit where `kit` says what it holds, sold as one, or at its parts' prices (`kit_by_parts`)."""
+
     number = Line(max_length=60)
     words = Line()
     maker = serializers.UUIDField(required=False, allow_null=True)
@@ -163,13 +175,21 @@ class PartIn(Strict):
     list_price = Amount(max_digits=12)
     cost = Amount(max_digits=12, required=False, allow_null=True)
     core_charge = Amount(max_digits=12, required=False)
+    environment_charge = Amount(max_digits=12, required=False)
+    kit = KitItemIn(many=True, required=False, max_length=100)  # type: ignore[call-arg]
+    kit_by_parts = Flag(required=False)
     replaced_by = serializers.UUIDField(required=False, allow_null=True)
 
 
 class PartOut(serializers.ModelSerializer[Part]):
+    kit = KitItemOut(many=True)
+
     class Meta:
         model = Part
-        fields = [*KEPT, "number", "words", "maker", "component", "list_price", "cost", "core_charge", "replaced_by"]
+        fields = [
+            *KEPT, "number", "words", "maker", "component", "list_price", "cost", "core_charge", "environment_charge", "kit",
+            "kit_by_parts", "replaced_by",
+        ]  # fmt: skip
 
 
 DistributorChange = changing(DistributorIn, "DistributorChange")

@@ -171,14 +171,30 @@ class JobLabourOut(serializers.ModelSerializer[JobLabour]):
 class JobPartOut(serializers.ModelSerializer[JobPart]):
     unit_price = Money()
     core_charge = Money()
+    environment_charge = Money()
     fitted_by = serializers.CharField(source="fitted_by.shown_name", read_only=True, default=None)
+    after_promised = serializers.SerializerMethodField(
+        help_text="whether it is expected after the order's promised day"
+    )
 
     class Meta:
         model = JobPart
         fields = [
             "id", "version", "part", "number", "words", "quantity", "unit_price", "core_charge", "discount_percent",
+            "environment_charge", "price_how", "contents", "state", "expected_on", "after_promised",
             "customers_own", "causal", "fitted_at", "fitted_by",
         ]  # fmt: skip
+
+    def get_after_promised(self, line: JobPart) -> bool:
+        promised = line.job.order.promised_on
+        return bool(promised and line.expected_on and line.expected_on > promised)
+
+
+class ReturnIn(Strict):
+    """`core`: the old part for which a charge was made; `part`: one that was not used."""
+
+    what = serializers.ChoiceField(choices=["core", "part"])
+    quantity = Amount(max_digits=9, required=False)
 
 
 class FeeIn(Strict):

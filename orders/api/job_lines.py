@@ -5,18 +5,18 @@ from __future__ import annotations
 from uuid import UUID
 
 from drf_spectacular.utils import extend_schema
-from rest_framework import mixins
+from rest_framework import mixins, serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import JobLabour, JobPart, TimeEntry
-from orders.services import bench, lines, time
-from shopdocs.rest.roles import BENCH, COUNTER_OR_BENCH, STAFF
-from shopdocs.rest.serializers import Amount, Strict
+from orders.services import bench, lines, returns, time
+from shopdocs.rest.roles import BENCH, COUNTER, COUNTER_OR_BENCH, STAFF
+from shopdocs.rest.serializers import Amount, Day, Strict
 
 from .fields import Change, Flag, FrontView, changing
-from .job_forms import JobLabourOut, JobPartOut, TimeOut
+from .job_forms import FeeOut, JobLabourOut, JobPartOut, ReturnIn, TimeOut
 
 
 class JobLabourHoursIn(Change):
@@ -27,6 +27,8 @@ class JobPartFiguresIn(Strict):
     quantity = Amount(max_digits=9)
     unit_price = Amount()
     causal = Flag()
+    state = serializers.ChoiceField(choices=["", "ordered", "back_ordered", "arrived"])
+    expected_on = Day(allow_null=True)
 
 
 JobPartChange = changing(JobPartFiguresIn, "JobPartChange")
@@ -54,8 +56,8 @@ class JobPartView(FrontView):
     model = JobPart
     queryset = JobPart.objects.none()
     serializer_class = JobPartOut
-    select = ("fitted_by",)
-    needs = {"partial_update": COUNTER_OR_BENCH, "destroy": COUNTER_OR_BENCH, "fit": BENCH}
+    select = ("fitted_by", "job__order")
+    needs = {"partial_update": COUNTER_OR_BENCH, "destroy": COUNTER_OR_BENCH, "fit": BENCH, "give_back": COUNTER}
 
     @extend_schema(request=JobPartChange, responses=JobPartOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
@@ -73,6 +75,13 @@ class JobPartView(FrontView):
     def fit(self, request: Request, pk: UUID) -> Response:
         """Says that the part is in the machine."""
         return self.shown(bench.fit_part(**self.caller, part_id=pk))
+
+    @extend_schema(request=ReturnIn, responses={201: FeeOut})
+    @action(detail=True, methods=["post"], url_path="return")
+    def give_back(self, request: Request, pk: UUID) -> Response:
+        """Credits a core or an unused part that came back, at what it was charged."""
+        fee = returns.return_part(**self.caller, part_id=pk, **self.given(ReturnIn))
+        return Response(FeeOut(fee, context=self.get_serializer_context()).data, status=201)
 
 
 class TimeEntryView(mixins.ListModelMixin, FrontView):

@@ -46,6 +46,7 @@ class BackJobs(FrontView):
         "labour__operation",
         "fees",
         "parts__fitted_by",
+        "parts__job__order",
         "time_entries__technician",
         "answers__estimate",
         "findings",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from drf_spectacular.utils import extend_schema
@@ -22,6 +23,18 @@ from .money import Money
 PERCENT = {"max_digits": 7, "decimal_places": 4, "max_value": 100}
 
 
+class TierIn(Strict):
+    """Markup in percent on costs up to and including `up_to`; null: on all higher ones, which is the last."""
+
+    up_to = Amount(allow_null=True)
+    markup = Amount(max_digits=8, decimal_places=4, max_value=1000)
+
+
+class TierOut(serializers.Serializer[Any]):
+    up_to = serializers.CharField(allow_null=True)
+    markup = serializers.CharField()
+
+
 class PricingTermsIn(Strict):
     """From `starts_on`: shop supplies with floor and cap, a least labour charge, discounts by kind of customer, tax."""
 
@@ -34,6 +47,7 @@ class PricingTermsIn(Strict):
     minimum_labour = Amount(required=False)
     diagnosis_limit = Amount(max_digits=4, decimal_places=1, max_value=100, required=False, allow_null=True)
     class_discounts = serializers.DictField(child=Amount(**PERCENT), required=False)
+    price_tiers = serializers.DictField(child=TierIn(many=True, allow_empty=False), required=False)
     tax_stacking = serializers.ChoiceField(choices=TAX_STACKINGS, required=False)
     tax_inclusive = Flag(required=False)
 
@@ -44,12 +58,13 @@ class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
     minimum_labour = Money()
     class_discounts = serializers.DictField(child=serializers.CharField())
     supplies_of = serializers.ListField(child=serializers.CharField())
+    price_tiers = serializers.DictField(child=TierOut(many=True))
 
     class Meta:
         model = PricingTerms
         fields = [
             "id", "version", "starts_on", "supplies_words", "supplies_percent", "supplies_of", "supplies_floor",
-            "supplies_cap", "minimum_labour", "diagnosis_limit", "class_discounts", "tax_stacking", "tax_inclusive",
+            "supplies_cap", "minimum_labour", "diagnosis_limit", "class_discounts", "price_tiers", "tax_stacking", "tax_inclusive",
         ]  # fmt: skip
 
 

@@ -145,6 +145,13 @@ class Part(ShopRecord):
         validators=[MinValueValidator(0)],
         help_text="for the old part, each",
     )
+    environment_charge = models.DecimalField(
+        max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)], help_text="for disposal, each"
+    )
+    kit = models.JSONField(
+        default=list, blank=True, help_text="what a kit holds: part (id) and quantity; empty: no kit"
+    )
+    kit_by_parts = models.BooleanField(default=False, help_text="a kit that is sold at the prices of its parts")
     replaced_by = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces")
 
     class Meta(ShopRecord.Meta):
@@ -173,6 +180,11 @@ class PricingTerms(ShopRecord):
         null=True,
         blank=True,
         help_text="the most hours of diagnosis charged for one job",
+    )
+    price_tiers = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="kind of customer ('' for all) -> tiers by cost: up_to (null: all above), markup",
     )
     class_discounts = models.JSONField(default=dict, blank=True, help_text="kind of customer -> percent")
     tax_stacking = models.CharField(max_length=12, choices=TAX_STACKINGS, default="aggregated")

@@ -108,6 +108,18 @@ class JobPart(ShopRecord):
     )
     core_charge = models.DecimalField(max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)])
     discount_percent = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
+    environment_charge = models.DecimalField(
+        max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)]
+    )
+    price_how = models.CharField(max_length=300, blank=True, help_text="for the shop: how the price came about")
+    contents = models.JSONField(default=list, blank=True, help_text="what a kit holds: number, words, quantity")
+    state = models.CharField(
+        max_length=12,
+        blank=True,
+        choices=[("ordered", "ordered"), ("back_ordered", "back-ordered"), ("arrived", "arrived")],
+        help_text="empty: on the shelf, or not said",
+    )
+    expected_on = models.DateField(null=True, blank=True, help_text="of an ordered part; empty: not known")
     customers_own = models.BooleanField(default=False, help_text="the customer brought it: it costs nothing")
     causal = models.BooleanField(default=False)
     fitted_at = models.DateTimeField(null=True, blank=True)
@@ -126,6 +138,10 @@ class JobFee(ShopRecord):
         ],
     )  # fmt: skip
     words = models.CharField(max_length=400)
+    returned = models.ForeignKey(
+        JobPart, null=True, blank=True, on_delete=models.CASCADE, related_name="returns", help_text="what came back"
+    )
+    returned_quantity = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
     amount = models.DecimalField(max_digits=14, decimal_places=3)
 
 

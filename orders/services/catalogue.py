@@ -24,6 +24,7 @@ from shopdocs.shops.services import record_event, save_changes
 from .house_rules import refuse_forbidden
 from .labour_sets import shop_steps, step_of
 from .lines import known_work
+from .part_lines import check_kit
 from .records import given_in_address, known_code, store, taken, with_records
 
 Facts = Mapping[str, Any]
@@ -173,6 +174,7 @@ def _check_overlaps(row: LabourOperation, filled: dict[str, Any]) -> None:
 def create_part(*, shop: Shop, by: Staff, facts: Facts) -> Part:
     filled = with_records(shop, facts)
     _check_component(filled.get("component", ""))
+    _check_kit(Part(shop=shop, **_plain_kit(filled)), filled)
     return _create(Part, shop, by, filled, "part")
 
 
@@ -180,8 +182,27 @@ def create_part(*, shop: Shop, by: Staff, facts: Facts) -> Part:
 def update_part(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Part:
     filled = with_records(shop, changes)
     _check_component(filled.get("component", ""))
-    _refuse_loop(shop, given_in_address(Part, shop=shop, pk=pk), filled.get("replaced_by"))
+    part = given_in_address(Part, shop=shop, pk=pk)
+    _refuse_loop(shop, part, filled.get("replaced_by"))
+    if "kit" in _plain_kit(filled):
+        part.kit = filled["kit"]
+    _check_kit(part, filled)
     return _update(Part, shop, by, pk, version, filled, "part")
+
+
+def _plain_kit(filled: dict[str, Any]) -> dict[str, Any]:
+    """The same facts, with what a kit holds as plain text."""
+    if "kit" in filled:
+        filled["kit"] = [{"part": str(one["part"]), "quantity": f"{one['quantity']}"} for one in filled["kit"]]
+    return filled
+
+
+def _check_kit(part: Part, filled: dict[str, Any]) -> None:
+    if "kit" in filled:
+        check_kit(part.shop, part)
+    by_parts = filled.get("kit_by_parts", part.kit_by_parts)
+    if by_parts and not part.kit:
+        raise Refused("kit_by_parts", "A part that holds nothing is no kit.", "Say what the kit holds.")
 
 
 def _refuse_loop(shop: Shop, part: Part, following: Part | None) -> None:

@@ -10,7 +10,9 @@ from django.db import transaction
 
 from orders.models import Customer, Job
 from orders.models.catalogue import PricingTerms
+from orders.rules.parts import PriceTier, check_tiers
 from orders.rules.pricing import Kind
+from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, tax_rates
@@ -86,11 +88,27 @@ def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> Pri
     """Records pricing terms from a day on; estimates and invoices that are there keep theirs. Percentages are 0 to 100."""
     _refuse_terms(shop, starts_on, terms)
     shares = {kind: plain(Decimal(share)) for kind, share in (terms.pop("class_discounts", None) or {}).items()}
-    row = PricingTerms(shop=shop, starts_on=starts_on, class_discounts=shares, **terms)
+    tiers = _plain_tiers(terms.pop("price_tiers", None) or {})
+    row = PricingTerms(shop=shop, starts_on=starts_on, class_discounts=shares, price_tiers=tiers, **terms)
     clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", "Choose another day.")
     store(row, clash=lambda: clash)
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="pricing terms set", words=f"from {starts_on}", by=by)
     return row
+
+
+def _plain_tiers(given: Facts) -> Facts:
+    """Tiers by kind of customer as plain digits. Raises Refused for tiers that do not rise to an open end."""
+    kept: Facts = {}
+    for kind, rows in given.items():
+        if kind not in ("", *Customer.Kind.values):
+            problem = f"'{str(kind)[:40]}' is no kind of customer."
+            raise Refused("price_tiers", problem, f"Choose of: '' (for all), {', '.join(Customer.Kind.values)}.")
+        try:
+            check_tiers([PriceTier(one["up_to"], one["markup"]) for one in rows])
+        except BadInput as bad:
+            raise Refused("price_tiers", bad.problem, bad.remedy) from bad
+        kept[kind] = [{"up_to": plain(one["up_to"]), "markup": plain(one["markup"])} for one in rows]
+    return kept
 
 
 def _refuse_terms(shop: Shop, starts_on: dt.date, terms: Facts) -> None:

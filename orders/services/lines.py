@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
-from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel, Part
+from orders.models import Job, JobLabour, JobPart, LabourOperation, MachineModel
 from orders.rules import trade
 from orders.rules.work import ACTIONS, Work
 from shopdocs.rest.refusals import Conflict, Missing, Refused
@@ -19,9 +18,13 @@ from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 from . import amounts
 from .discounts import refuse_discount_over_price
 from .house_rules import refuse_forbidden
+from .part_lines import add_part_line
 from .reach import lock_job, refuse_ended
 from .records import given_in_address, given_in_body, known_code
 from .scope import settle
+
+CHANGEABLE = ("quantity", "unit_price", "causal", "state", "expected_on")
+ON_THE_WAY = ("ordered", "back_ordered")
 
 
 def operation_for(shop: Shop, model: MachineModel, code: str) -> LabourOperation:
@@ -103,62 +106,6 @@ def known_work(action: str, components: Sequence[str]) -> tuple[str, Sequence[st
     return action, components
 
 
-def add_part_line(
-    *,
-    job: Job,
-    part: UUID | None = None,
-    number: str = "",
-    words: str = "",
-    quantity: Any = Decimal(1),
-    unit_price: Any = None,
-    causal: bool = False,
-    core_charge: Any = None,
-    discount_percent: Any = None,
-    customers_own: bool = False,
-) -> JobPart:
-    """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price.
-
-    A number that was replaced brings the part that is sold today; the customer's own part costs nothing.
-    """
-    row = None if part is None else sold_today(given_in_body(Part, shop=job.shop, pk=part, field="part"))
-    if customers_own:
-        if unit_price is not None or core_charge:
-            raise Refused("unit_price", "The customer's own part has no price.", "Leave price and core charge out.")
-        unit_price, core_charge = Decimal(0), Decimal(0)
-    if row is None and not words.strip():
-        raise Refused("words", "The part is neither of the catalogue nor said in words.", "Give one of them.")
-    if row is None and unit_price is None:
-        raise Refused("unit_price", "A part in plain words has no list price.", "Give the price of one.")
-    price = unit_price if unit_price is not None else row.list_price if row else None
-    core = core_charge if core_charge is not None else row.core_charge if row else Decimal(0)
-    line: JobPart = JobPart.objects.create(
-        shop=job.shop,
-        job=job,
-        part=row,
-        number=(number or (row.number if row else ""))[:60],
-        words=(words.strip() or (row.words if row else ""))[:400],
-        quantity=amounts.quantity(quantity),
-        unit_price=amounts.price(price),
-        unit_cost=row.cost if row else None,
-        core_charge=amounts.price(core, "core_charge"),
-        discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
-        customers_own=customers_own,
-        causal=causal,
-    )
-    return line
-
-
-def sold_today(part: Part) -> Part:
-    """The part at the end of the chain of replacements; Refused for a chain that comes back to itself."""
-    known = {part.pk: part}
-    while part.replaced_by_id is not None:
-        if part.replaced_by_id in known:
-            raise Refused("replaced_by", f"The replacements of {part.number} run in a loop.", "Correct the catalogue.")
-        part = Part.objects.for_shop(part.shop).get(pk=part.replaced_by_id)
-        known[part.pk] = part
-    return part
-
-
 def _changed(job: Job, by: Staff, verb: str, words: str) -> None:
     """Settles the job's state after its content changed, and says so in the history."""
     refuse_discount_over_price(job)
@@ -222,7 +169,10 @@ def remove_labour(*, shop: Shop, by: Staff, labour_id: UUID) -> Job:
 
 @transaction.atomic
 def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: dict[str, Any]) -> JobPart:
-    """Corrects quantity, unit_price or causal of a part line read at `version`; a fitted one only `causal`."""
+    """Corrects quantity, unit_price, causal, state or expected_on of a part line read at `version`; a fitted one only `causal`.
+
+    An expected day belongs to a part that is ordered, and is no day of the past.
+    """
     line: JobPart = _line(JobPart, shop, part_id, "part")
     job = line.job
     if line.fitted_at and set(changes) - {"causal"}:
@@ -230,14 +180,27 @@ def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: 
     checked = {
         name: amounts.quantity(value) if name == "quantity" else amounts.price(value) if name == "unit_price" else value
         for name, value in changes.items()
-        if name in ("quantity", "unit_price", "causal")
+        if name in CHANGEABLE
     }
+    _check_expected(line, checked, shop)
     if not checked:
-        remedy = "Send quantity, unit_price or causal."
-        refuse_no_change(line, version=version, fields=("quantity", "unit_price", "causal"), remedy=remedy)
+        remedy = f"Send one of: {', '.join(CHANGEABLE)}."
+        refuse_no_change(line, version=version, fields=CHANGEABLE, remedy=remedy)
     saved: JobPart = save_changes(line, version=version, changes=checked)
     _changed(job, by, "part changed", f"{saved.quantity} x {saved.words}")
     return saved
+
+
+def _check_expected(line: JobPart, changes: dict[str, Any], shop: Shop) -> None:
+    state = changes.get("state", line.state)
+    if state not in ON_THE_WAY and changes.get("expected_on") is None:
+        changes |= {"expected_on": None} if line.expected_on else {}
+        return
+    day = changes.get("expected_on")
+    if state not in ON_THE_WAY:
+        raise Refused("expected_on", "Only an ordered part is expected.", "Send state 'ordered' or 'back_ordered' too.")
+    if day is not None and day < shop.today():
+        raise Refused("expected_on", f"{day} lies in the past.", "Give the day that the supplier promises, or none.")
 
 
 @transaction.atomic

@@ -13,7 +13,7 @@ from typing import Any
 from orders.rules import pricing
 from orders.rules.pricing import Kind, Payer
 from shopdocs.brackets import read_table
-from shopdocs.money import Currency, Step
+from shopdocs.money import Currency, Step, round_money
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 
@@ -48,7 +48,7 @@ def price(
     currency = Currency(money["code"], money["decimals"], money["symbol"])
     try:
         priced = pricing.price(
-            [_job(job, terms) for job in jobs],
+            [_job(job, terms, currency) for job in jobs],
             currency=currency,
             on=on,
             taxes=pricing.Taxes(
@@ -143,7 +143,7 @@ def _line_discount(line: Facts) -> pricing.Discount | None:
     return pricing.Discount(words="discount", percent=Decimal(percent)) if percent else None
 
 
-def _job(job: Facts, terms: Facts) -> pricing.Job:
+def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
     shared = shared_of(job)
     labour_payer = shared.by_kind.get(Kind.LABOUR)
     labour = tuple(
@@ -170,6 +170,16 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
         )
         for line in job["parts"]
     )
+    environment = tuple(
+        pricing.FeeLine(
+            description=f"Environment charge: {line['words']}",
+            amount=round_money(Decimal(line["quantity"]) * Decimal(line["environment_charge"]), currency),
+            key=f"{line['id']}:environment",
+            paid_by=shared.by_kind.get(Kind.PART),
+        )
+        for line in job["parts"]
+        if line.get("environment_charge")
+    )
     fees = tuple(
         pricing.FeeLine(
             description=fee["words"],
@@ -190,7 +200,7 @@ def _job(job: Facts, terms: Facts) -> pricing.Job:
         title=job["title"],
         labour=labour,
         parts=parts,
-        fees=fees,
+        fees=(*fees, *environment),
         payer=shared.whole,
         discounts=discounts,
         minimum_labour=Decimal(terms.get("minimum_labour") or 0) if least_charged else Decimal(0),

@@ -52,6 +52,8 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
             return f"a higher price: {part.words}"
         if part.core_charge > Decimal(agreed.get("core_charge") or 0):
             return f"a core charge: {part.words}"
+        if part.environment_charge > Decimal(agreed.get("environment_charge") or 0):
+            return f"an environment charge: {part.words}"
         if (part.discount_percent or 0) < Decimal(agreed.get("discount_percent") or 0):
             return f"less discount: {part.words}"
     return _more_charges(job, frozen)

@@ -89,25 +89,41 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
     )
 
 
-def part_lines(job: Facts) -> tuple[PartLine, ...]:
+def part_lines(job: Facts, language: str) -> tuple[PartLine, ...]:
     """The parts, then fees and what pricing added: core charges, supplies, a minimum."""
     others = tuple(
-        PartLine(number="", what=words, condition="", quantity=Decimal(1), each=Decimal(each), amount=Decimal(amount))
-        for words, each, amount in (
+        PartLine(number="", what=what, condition="", quantity=Decimal(1), each=Decimal(each), amount=Decimal(amount))
+        for what, each, amount in (
             *((fee["words"], fee["price"], fee["amount"]) for fee in job.get("fees", ())),
             *((line["why"] or line["words"], line["amount"], line["amount"]) for line in job.get("extras", ())),
         )
     )
-    return others_after(job, others)
+    return others_after(job, others, words(language))
 
 
-def others_after(job: Facts, others: tuple[PartLine, ...]) -> tuple[PartLine, ...]:
+def _holds(line: Facts, say: Say) -> str:
+    """What a kit holds, '' for a single part."""
+    held = ", ".join(f"{one['quantity']} × {one['words']}" for one in line.get("contents") or ())
+    return f"{say('holds')} {held}" if held else ""
+
+
+def _condition(line: Facts, say: Say) -> str:
+    """Whose it is, and whether it is here."""
+    said = [say("customer's own")] if line.get("customers_own") else []
+    if line.get("waiting"):
+        here = say("back-ordered") if line["waiting"] == "back_ordered" else say("ordered")
+        day = _day(line["expected_on"])
+        said.append(f"{here}, {say('expected')} {day_words(day, say)}" if day else f"{here}, {say('day not known')}")
+    return "; ".join(said)
+
+
+def others_after(job: Facts, others: tuple[PartLine, ...], say: Say) -> tuple[PartLine, ...]:
     """The parts of the job, with these lines below them."""
     listed = tuple(
         PartLine(
             number=line["number"],
-            what=" · ".join(part for part in (line["words"], less_words(line)) if part),
-            condition="customer's own" if line.get("customers_own") else "",
+            what=" · ".join(part for part in (line["words"], _holds(line, say), less_words(line)) if part),
+            condition=_condition(line, say),
             quantity=Decimal(line["quantity"]),
             each=Decimal(line["unit_price"]),
             amount=Decimal(line["amount"]),
@@ -167,7 +183,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 title=job["title"],
                 found=job["found"],
                 labour=labour_lines(job),
-                parts=part_lines(job),
+                parts=part_lines(job, facts["shop"]["language"]),
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
@@ -268,7 +284,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
                 title=job["title"],
                 correction=job["correction"],
                 labour=labour_lines(job),
-                parts=part_lines(job),
+                parts=part_lines(job, facts["shop"]["language"]),
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
