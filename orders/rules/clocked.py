@@ -99,4 +99,4 @@ def limited(hours: Decimal, limit: Decimal | None) -> tuple[Decimal, str]:
     """Hours cut to a payer's limit (for diagnosis, say) with the words for it; no limit known leaves them."""
     if limit is None or exact(hours, "hours") <= exact(limit, "limit"):
         return hours, ""
-    return limit, f"{hours} h worked, {limit} h is the most that is paid."
+    return limit, f"{hours} h, of which {limit} h is the most that is paid."

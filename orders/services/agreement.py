@@ -73,7 +73,9 @@ def _if_refused(job: Facts, say: Say) -> Facts | None:
         "pay_up_to": say("I pay for it myself, up to the amount that I enter here, tax included."),
         "ask_me": say("Ask me first. Until I have answered, nothing is done at my cost."),
         "return_unrepaired": say("Give me the machine back unrepaired. I pay nothing for this job."),
-        "none": say("If I choose nothing, nothing of this job is ever charged to me."),
+        "none": say("If I choose nothing, nothing beyond my own share of this job is ever charged to me.")
+        if job.get("shares") or job.get("payer_of")
+        else say("If I choose nothing, nothing of this job is ever charged to me."),
     }
 
 

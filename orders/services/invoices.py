@@ -164,6 +164,7 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
     parts_done = [
         {
             **line,
+            "waiting": "",  # what is billed is here
             "quantity": frozen.trimmed(min(Decimal(line["quantity"]), parts[line["id"]].quantity)),
             "unit_price": min(line["unit_price"], frozen.trimmed(parts[line["id"]].unit_price), key=Decimal),
         }

@@ -70,7 +70,7 @@ def test_diagnosis_is_charged_up_to_the_shops_limit_and_says_so(
     lines = facts["jobs"][0]["labour"]
     assert [(line["tenths"], line["guide_tenths"]) for line in lines] == [(4, 4), (1, 4), (10, 10)]
     assert facts["net"] == "142.50"
-    assert "0.1 h is the most" in estimate_sheet(facts).jobs[0].labour[1].note
+    assert "of which 0.1 h is the most" in estimate_sheet(facts).jobs[0].labour[1].note
     assert made["labour"][0]["diagnosis"] is True
     agreed(shop, owner, order)
     assert Job.objects.get().state == "agreed"

@@ -12,7 +12,7 @@ from rest_framework.test import APIClient
 from orders.models import Customer, Job, JobPart, Part, RepairOrder
 from orders.models.catalogue import PricingTerms
 from orders.models.jobs import JobFee
-from orders.services.sheets import estimate_sheet
+from orders.services.sheets import estimate_sheet, invoice_sheet
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.api.test_pricing_doors import V1, estimate, post, problems
 from tests.orders.back_kit import agreed, invoiced, set_rates
@@ -163,6 +163,14 @@ def test_a_part_on_back_order_says_so_with_its_day(shop: Shop, client: APIClient
     assert (here["state"], here["expected_on"]) == ("arrived", None)
     late = client.patch(path, {"version": 4, "expected_on": str(soon)}, format="json")
     assert late.status_code == 400 and late.json()["errors"][0]["field"] == "expected_on"
+
+
+def test_what_is_billed_is_no_longer_on_order(shop: Shop, owner: Staff, client: APIClient, order: RepairOrder) -> None:
+    made = job(client, order, {"words": "Belt", "unit_price": "20.00"})["parts"][0]
+    path = f"{V1}/job-parts/{made['id']}/"
+    assert client.patch(path, {"version": 1, "state": "back_ordered"}, format="json").status_code == 200
+    bill = invoiced(shop, owner, order)
+    assert [line.condition for line in invoice_sheet(bill.facts).jobs[0].parts] == [""]
 
 
 def test_cores_come_back_at_what_was_charged_and_no_more(

@@ -61,6 +61,7 @@ def test_warranty_pays_the_parts_and_the_customer_the_labour(
     assert (facts["customer_total"], facts["tax"]) == ("47.50", "0.00")
     job = estimate_sheet(facts).jobs[0]
     assert (job.payer, job.customer_pays) == ("Warranty; labour: customer", D("47.50"))
+    assert "beyond my own share" in facts["jobs"][0]["if_refused"]["none"]
     assert "Of its $107.50 before tax I pay $47.50" in facts["jobs"][0]["agree"]["accept"]
     bill = invoiced(shop, owner, order)
     assert (bill.facts["total"], bill.facts["jobs"][0]["customer_pays"]) == ("47.50", "47.50")

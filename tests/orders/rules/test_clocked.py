@@ -107,6 +107,6 @@ def test_three_times_side_by_side() -> None:
 
 
 def test_a_limit_cuts_and_says_so() -> None:
-    assert limited(D("1.2"), D("0.5")) == (D("0.5"), "1.2 h worked, 0.5 h is the most that is paid.")
+    assert limited(D("1.2"), D("0.5")) == (D("0.5"), "1.2 h, of which 0.5 h is the most that is paid.")
     assert limited(D("0.5"), D("0.5")) == (D("0.5"), "")
     assert limited(D("9.0"), None) == (D("9.0"), "")
