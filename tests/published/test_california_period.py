@@ -15,6 +15,8 @@ import pytest
 from tests.warranty.coverage.kit import CALIFORNIA, ONE_DAY, decided, finding, on, unit
 from warranty.coverage.decide import decide
 from warranty.coverage.facts import RepairFacts
+from warranty.coverage.loader import text_of
+from warranty.coverage.terms import component_lists
 
 HERE = {
     "region": "US-CA",
@@ -116,3 +118,24 @@ def test_damage_to_other_engine_parts_follows_the_covered_part() -> None:
 )
 def test_it_is_california_s_alone(region: str | None, answer: str) -> None:
     assert decided(unit(**{**HERE, "region": region}), on(date(2025, 1, 1)), CALIFORNIA).answer == answer
+
+
+# 13 CCR 2405 and the statement of 2406 as read (published.md 1.5): each entry, and what of ours belongs to it at least.
+ENTRIES = {
+    "carburettor or fuel injection system": {"carburettor", "fuel_injector", "fuel_line", "fuel_tank"},
+    "ignition system": {"ignition_module", "spark_plug", "plug_lead"},
+    "catalytic converter": {"muffler_catalyst"},
+    "air induction": {"air_filter", "intake_boot", "choke"},
+    "hoses, connectors and other emission-related assemblies": {"breather_hose", "crankcase_valve", "engine_control_unit"},
+}  # fmt: skip
+
+
+def test_each_entry_of_the_list_is_mapped_and_none_is_left_over() -> None:
+    (listed,) = component_lists(text_of("california_emission.yaml"), "california_emission.yaml")
+    entries = {str(one["entry"]): set(one["codes"]) for one in listed["entries"]}  # type: ignore[attr-defined]
+    assert set(entries) == set(ENTRIES)
+    for name, least in ENTRIES.items():
+        assert least <= entries[name], name
+    (term,) = CALIFORNIA
+    assert set().union(*entries.values()) == term.components
+    assert not {"blade", "harness", "engine_cover", "belt", "wheel", "fuel"} & term.components

@@ -15,7 +15,7 @@ from warranty.coverage import vocabulary as v
 from warranty.coverage.case import Step, chain, total_hours
 from warranty.coverage.facts import FindingFacts, MeterChange, UnitFacts
 from warranty.coverage.shapes import Period
-from warranty.coverage.timing import last_day, may_be_unsold
+from warranty.coverage.timing import events_after_build, last_day, may_be_unsold
 
 # fact -> cost (1: look at the file ... 7: open the machine) and how it is got. Common practice, no source.
 GETTING: dict[str, tuple[int, str]] = {
@@ -156,7 +156,7 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
             found.update((edge, _shift(edge, -1), _shift(edge, 1)))
     high = as_of
     if fact == "unit.build_date":
-        high = min(high, unit.sold_on or date.max)
+        high = min(high, *events_after_build(unit))
     if fact == "unit.first_service_on" and unit.sale_kind in ("demonstrator", "ex_rental"):
         high = min(high, unit.sold_on or date.max)
     return tuple(sorted(day for day in found if low <= day <= high)) or (high,)

@@ -114,6 +114,14 @@ Rules = tuple[list[Rule], list[Rule]]  # those that ask only the unit, and those
 
 
 def _certified(term: Term) -> list[Rule]:
+    rules = _made_for(term)
+    if term.to not in ("any_owner", "registered_owner"):
+        rules.append(scope.owner(term))
+    return rules
+
+
+def _made_for(term: Term) -> list[Rule]:
+    """What a promise is made for besides kind and maker of the machine: its certification, its use, its edition."""
     machines = term.machines
     rules: list[Rule] = []
     if machines.part_1054 is not None:
@@ -121,10 +129,7 @@ def _certified(term: Term) -> list[Rule]:
         rules.append(scope.label(term, "part_1054", lambda value: value is wanted, wanted))
     if machines.evaporative is not None:
         rules.append(scope.flag(term, "label", "unit.evaporative", machines.evaporative))
-    rules += _use_and_edition(term)
-    if term.to not in ("any_owner", "registered_owner"):
-        rules.append(scope.owner(term))
-    return rules
+    return rules + _use_and_edition(term)
 
 
 def _timed(term: Term, longer: timing.Longer | None) -> Rules:
@@ -218,7 +223,7 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
         if ready.term is not term and ready.term.free and ready.term.giver in term.no_shorter_than
         and ready.term.start.base != "repair"
     ]  # fmt: skip
-    further = {ready.term: _use_and_edition(ready.term) for ready in others}
+    further = {ready.term: _made_for(ready.term) for ready in others}
     if not others:
         return None
 

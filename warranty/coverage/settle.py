@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from warranty.coverage.case import Case, Step, UnitView, root_of
 from warranty.coverage.domains import getting, values_for
@@ -119,11 +119,24 @@ class Search:
         latest = _latest(findings[self.finding], fact[0], self.as_of)
         values = values_for(*fact, steps, unit, findings, latest)
         if fact == ("finding.found_on", self.finding):
-            # A day that was only supposed on the way here came before the finding, as `_latest` has it the other way round.
-            supposed = [getattr(unit, name) for name in DAYS if getattr(self.recorded, name) is None]
-            first = max((day for day in supposed if day is not None), default=date.min)
-            values = tuple(sorted({max(day, first) for day in values if isinstance(day, date)}))
+            values = self._after_what_was_supposed(unit, values)
         return values
+
+    def _after_what_was_supposed(self, unit: UnitFacts, days: Sequence[object]) -> tuple[date, ...]:
+        """Days of the finding that go with the days supposed on the way here: those came first, as `_latest` has it too.
+
+        But for a finding in the store, before a known sale: what follows a sale came after it then.
+        """
+        supposed = {name: getattr(unit, name) for name in DAYS if getattr(self.recorded, name) is None}
+        first = max((day for day in supposed.values() if day is not None), default=date.min)
+        sold = self.recorded.sold_on
+        late = [name for name in ("delivered_on", "registered_on") if supposed.get(name) is not None]
+        if sold is None or not late:
+            return tuple(sorted({max(day, first) for day in days if isinstance(day, date)}))
+        found = {day if day < sold else max(day, first) for day in days if isinstance(day, date)}
+        if sold > (unit.build_date or date.min):
+            found.add(sold - timedelta(days=1))
+        return tuple(sorted(found))
 
     def _judged(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready]) -> tuple[str, tuple[Tried, ...]]:
         return judge(case_for(unit, findings, self.finding, self.as_of), ready)

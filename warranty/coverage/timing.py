@@ -60,6 +60,12 @@ def _plus(day: date, days: int) -> date:
         return date.max
 
 
+def events_after_build(unit: UnitFacts) -> tuple[date, ...]:
+    """Known days on which the machine was there, so that it was built by then; date.max where none is known."""
+    days = (unit.sold_on, unit.delivered_on, unit.registered_on, unit.first_service_on)
+    return tuple(day for day in days if day is not None) or (date.max,)
+
+
 def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
     """One kind of start. What is not known lies between the days that are known to bound it."""
     fact = FACT[base]
@@ -69,7 +75,7 @@ def _dated(unit: UnitFacts, base: str, latest: date, kind: str | None) -> Began:
     low = unit.build_date or date.min
     high = latest
     if base == "build":
-        low, high = date.min, min(high, unit.sold_on or date.max)
+        low, high = date.min, min(high, *events_after_build(unit))
     if base == "first_service" and kind in ("demonstrator", "ex_rental"):
         high = min(high, unit.sold_on or date.max)
     if base == "delivery" and unit.sold_on is not None:

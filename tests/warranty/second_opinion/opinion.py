@@ -7,7 +7,7 @@ value it could have is tried: if all of them give the same answer, that is the a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -40,7 +40,7 @@ def opinion(
 def _of_finding(world: World, finding: str) -> Opinion:
     if world.findings[finding].cause == "normal":
         return Opinion(words.NO_FAULT, frozenset(), frozenset())
-    ends = set(completions(world, lambda filled: _judge(filled, finding)))
+    ends = set(completions(replace(world, judged=finding), lambda filled: _judge(filled, finding)))
     if not ends:
         return Opinion(words.CANNOT_SAY, frozenset(), frozenset())
     answers = {answer for answer, _ in ends}

@@ -276,3 +276,43 @@ def test_what_never_began_does_not_begin_anew_with_a_part() -> None:
     unsold = replace(UNIT, sale_kind="unsold", sold_on=None, delivered_on=None, repairs=replaced)
     assert agreed(unsold, [finding()], terms) == "not_covered"
     assert agreed(replace(UNIT, repairs=replaced), [finding()], terms) == "covered"
+
+
+def test_what_follows_a_known_sale_follows_it_for_a_finding_in_the_store_too() -> None:
+    terms = promise(start={"from": "delivery"}, period={"months": 120})
+    unit = replace(UNIT, delivered_on=None, registered_on=None)
+    assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"
+
+
+def test_the_day_of_another_finding_says_nothing_of_this_one() -> None:
+    unit = replace(UNIT, sold_on=None, delivered_on=None, first_service_on=None, registered_on=None)
+    terms = promise(period={"months": 120})
+    assert agreed(unit, [finding(found_on=None), finding("blade", id="o")], terms) == "covered"
+
+
+def test_a_machine_was_built_before_anything_happened_to_it() -> None:
+    unit = replace(UNIT, build_date=None, first_service_on=date(2025, 1, 10))
+    terms = promise(start={"from": "build", "build_plus_days": 30}, period={"months": 7})
+    assert agreed(unit, [finding()], terms) == "not_covered"  # built by 10 January, so over by 9 September
+    assert agreed(replace(unit, first_service_on=None), [finding()], terms) == "cannot_say_yet"
+
+
+# 40 CFR 1054.120(b): what lengthens the period is published for this engine; one made for other machines is not.
+@pytest.mark.parametrize(
+    ("machines", "answer"),
+    [
+        ({"evaporative": False}, "not_covered"),
+        ({"evaporative": True}, "covered"),
+        ({"part_1054": False}, "not_covered"),
+    ],
+)
+def test_a_free_promise_for_other_machines_lengthens_nothing(machines: dict[str, Any], answer: str) -> None:
+    longer = promise(
+        giver="engine_maker",
+        giver_name="Ostervane",
+        machines=machines,
+        period={"months": 60},
+        requires={"plan": "none held"},
+    )
+    late = finding("carburettor", found_on=date(2028, 3, 31))
+    assert agreed(UNIT, [late], [*longer, *LAW]) == answer

@@ -42,13 +42,14 @@ class TooMany(Exception):
 
 @dataclass(frozen=True)
 class World:
-    """The facts, and what was filled in for those that are not known."""
+    """The facts, and what was filled in for those that are not known; `judged` is the finding that is asked about."""
 
     unit: UnitFacts
     findings: Mapping[str, FindingFacts]
     terms: Sequence[Term]
     as_of: date
     filled: Mapping[Slot, object]
+    judged: str = ""
 
     def ask(self, slot: Slot, known: object) -> object:
         """The fact if it is known or filled in; else `Need`."""
@@ -81,7 +82,7 @@ class World:
 
     def with_value(self, slot: Slot, value: object) -> World:
         """The same world with one more fact filled in."""
-        return World(self.unit, self.findings, self.terms, self.as_of, {**self.filled, slot: value})
+        return World(self.unit, self.findings, self.terms, self.as_of, {**self.filled, slot: value}, self.judged)
 
 
 def completions(world: World, judge: Callable[[World], object]) -> Iterator[object]:
@@ -209,9 +210,8 @@ def _days(world: World, name: str) -> list[object]:
     if name == "delivered_on":  # to an ultimate purchaser: not before there is one (13 CCR 2405(a))
         first = _known(world, "sold_on") or first
     if name != "found_on":
-        found = [one.found_on for one in world.findings.values() if one.found_on]
-        found += [value for slot, value in world.filled.items() if slot[-1] == "found_on" and isinstance(value, date)]
-        last = max(found, default=world.as_of)
+        found = world.findings[world.judged].found_on or world.filled.get(("finding", world.judged, "found_on"))
+        last = found if isinstance(found, date) else world.as_of
     if name == "first_service_on" and (world.unit.sale_kind or world.filled.get(("unit", "sale_kind"))) in USED_FIRST:
         last = min(last, _known(world, "sold_on") or last)
     if name == "build_date":
