@@ -30,6 +30,8 @@ def hours(term: Term) -> Rule:
         if since_repair:
             done = repairs_of(term, case)
             at = done.sure[-1].hours if done and done.sure else None
+            if at is None and run is not None and limit is not None and run <= limit and whole:
+                return YES, "unit.hours", ""  # whatever it showed at the repair, it has not run more since
             if run is None or at is None:
                 return OPEN, "unit.hours" if run is None else "unit.repairs", ""
             run -= at

@@ -316,3 +316,17 @@ def test_a_free_promise_for_other_machines_lengthens_nothing(machines: dict[str,
     )
     late = finding("carburettor", found_on=date(2028, 3, 31))
     assert agreed(UNIT, [late], [*longer, *LAW]) == answer
+
+
+def test_a_meter_that_nobody_read_ran_no_less_than_nothing() -> None:
+    changes = (MeterChange(date(2025, 5, 1), Decimal(5), Decimal(7)), MeterChange(date(2025, 5, 2), None, Decimal(7)))
+    unit = replace(UNIT, hour_meter=True, meter_changes=changes, hours=Decimal("31.9"))  # 5 + at least 0 + 24.9
+    assert agreed(unit, [finding()], promise(hours={"limit": 25, "without_meter": "years_only"})) == "not_covered"
+    assert agreed(unit, [finding()], promise(hours={"limit": 30, "without_meter": "years_only"})) == "cannot_say_yet"
+
+
+def test_hours_since_a_repair_are_no_more_than_all_hours() -> None:
+    unit = replace(UNIT, hour_meter=True, hours=Decimal(300), repairs=(replace(REPAIR, hours=None),))
+    terms = promise(start={"from": "repair"}, hours={"limit": 300, "without_meter": "years_only"})
+    assert agreed(unit, [finding()], terms) == "covered"
+    assert agreed(replace(unit, hours=Decimal("300.1")), [finding()], terms) == "cannot_say_yet"

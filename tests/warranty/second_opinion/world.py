@@ -303,5 +303,7 @@ def total_hours(world: World) -> Decimal:
     for number, one in enumerate(sorted(changes, key=lambda one: one.day)):
         left = world.ask(("meter", number, "removed_at"), one.removed_at)
         assert isinstance(left, Decimal)
+        if one.removed_at is None and left < put_in[number]:  # no meter runs backwards
+            raise Impossible
         taken_out.append(left)
     return sum((out - start for start, out in zip(put_in, [*taken_out, shown], strict=True)), Decimal(0))
