@@ -68,10 +68,20 @@ class System:
 
 
 @dataclass(frozen=True)
+class Role:
+    """What parts keep people from (fuel let out, no stop, no guard); `unsafe`: the conditions in which they no longer do."""
+
+    code: str
+    name: str
+    unsafe: frozenset[str]
+
+
+@dataclass(frozen=True)
 class Component:
     """A part that a finding can name.
 
-    `powers` are the power sources on which it exists; `unsafe` the conditions in which the unit must not be run.
+    `powers` are the power sources on which it exists; `roles` what it keeps people from; `unsafe` the conditions in which
+    the unit must not be run: those of its roles, and its own.
     """
 
     code: str
@@ -80,6 +90,7 @@ class Component:
     families: tuple[str, ...]
     powers: tuple[str, ...]
     note: str
+    roles: tuple[str, ...]
     unsafe: frozenset[str]
 
 
@@ -117,12 +128,13 @@ class Trade:
     groups: Mapping[str, tuple[str, ...]]
     power_groups: Mapping[str, tuple[str, ...]]
     systems: Mapping[str, System]
+    roles: Mapping[str, Role]
     components: Mapping[str, Component]
     conditions: Mapping[str, Condition]
     causes: Mapping[str, Cause]
 
 
-T = TypeVar("T", PowerSource, Family, System, Component, Condition, Cause)
+T = TypeVar("T", PowerSource, Family, System, Role, Component, Condition, Cause)
 
 
 def load(folder: Path = DATA) -> Trade:
@@ -135,9 +147,10 @@ def load(folder: Path = DATA) -> Trade:
     conditions_at = strict.read(folder / "conditions.yaml").fields(["conditions"])["conditions"]
     conditions = by_code(conditions_at, _condition, "condition")
     causes = by_code(strict.read(folder / "causes.yaml").fields(["causes"])["causes"], _cause, "cause")
-    root = strict.read(folder / "components.yaml").fields(["systems", "components"])
+    root = strict.read(folder / "components.yaml").fields(["systems", "roles", "components"])
     systems = by_code(root["systems"], _system, "system")
-    so_far = Trade(powers, families, groups, power_groups, systems, {}, conditions, causes)
+    roles = by_code(root["roles"], lambda n: _role(n, conditions), "role")
+    so_far = Trade(powers, families, groups, power_groups, systems, roles, {}, conditions, causes)
     components = by_code(root["components"], lambda n: _component(n, so_far), "component")
     return Trade(
         MappingProxyType(powers),
@@ -145,6 +158,7 @@ def load(folder: Path = DATA) -> Trade:
         MappingProxyType(groups),
         MappingProxyType(power_groups),
         MappingProxyType(systems),
+        MappingProxyType(roles),
         MappingProxyType(components),
         MappingProxyType(conditions),
         MappingProxyType(causes),
@@ -195,6 +209,11 @@ def _condition(item: Node) -> Condition:
     )
 
 
+def _role(item: Node, conditions: Mapping[str, Condition]) -> Role:
+    row = item.fields(["code", "name", "unsafe"])
+    return Role(row["code"].text(), row["name"].text(), _unsafe(row["unsafe"], conditions))
+
+
 def _cause(item: Node) -> Cause:
     row = item.fields(["code", "name", "note", "fault_of"])
     fault_of = cast(FaultOf, row["fault_of"].one_of(_FAULT_OF, "side"))
@@ -210,11 +229,12 @@ def _groups(listed: Node, members: Mapping[str, object], what: str) -> dict[str,
 
 
 def _component(item: Node, known: Trade) -> Component:
-    row = item.fields(["code", "name", "system", "families"], ["note", "unsafe", "powers"])
-    unsafe_in = row["unsafe"].some_of(known.conditions, "condition") if "unsafe" in row else ()
-    for code in unsafe_in:
-        if known.conditions[code].sound:
-            raise row["unsafe"].refuse(f"'{code}' says that nothing is wrong and cannot be unsafe")
+    row = item.fields(["code", "name", "system", "families"], ["note", "roles", "unsafe", "powers"])
+    roles = row["roles"].some_of(known.roles, "role") if "roles" in row else ()
+    unsafe_in = _unsafe(row["unsafe"], known.conditions) if "unsafe" in row else frozenset()
+    for role in roles:
+        for code in sorted(unsafe_in & known.roles[role].unsafe):
+            raise row["unsafe"].refuse(f"'{code}' is unsafe already by the role '{role}'")
     group = known.systems[row["system"].one_of(known.systems, "system")]
     powers = tuple(code for code, power in known.powers.items() if group.fits(power))
     if "powers" in row:
@@ -230,8 +250,17 @@ def _component(item: Node, known: Trade) -> Component:
         expand(row["families"], known.families, known.groups, "family"),
         powers,
         row["note"].text() if "note" in row else "",
-        frozenset(unsafe_in),
+        roles,
+        unsafe_in.union(*(known.roles[role].unsafe for role in roles)),
     )
+
+
+def _unsafe(listed: Node, conditions: Mapping[str, Condition]) -> frozenset[str]:
+    codes = listed.some_of(conditions, "condition")
+    for code in codes:
+        if conditions[code].sound:
+            raise listed.refuse(f"'{code}' says that nothing is wrong and cannot be unsafe")
+    return frozenset(codes)
 
 
 def expand(

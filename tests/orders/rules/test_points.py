@@ -82,6 +82,35 @@ def test_points_where_a_finding_holds_the_unit(family: str, point: str, componen
     assert trade.unsafe(component, condition)
 
 
+GUARDING = {"guard", "brake", "interlock", "stop", "relief", "ground"}
+
+
+@pytest.mark.parametrize(("family", "power"), PAIRS)
+def test_everything_that_guards_brakes_or_stops_is_looked_at(family: str, power: str) -> None:
+    looked_at = {code for point in points.points_for(family, power) for code in point.components}
+    guards = {part.code for part in trade.components_for(family, power) if GUARDING.intersection(part.roles)}
+    in_the_cord = (
+        {"ground_fault_device"} if family == "pressure_washer" and power not in ("mains", "unknown") else set()
+    )
+    assert len(guards) >= 3 and guards - looked_at == in_the_cord
+
+
+@pytest.mark.parametrize(
+    ("family", "point", "component"),
+    [
+        ("blower", "intake_and_tube", "guard"), ("backpack", "impeller_outside", "guard"), ("auger", "bit_and_pin", "guard"),
+        ("pump", "frame_outside", "guard"), ("pressure_washer", "frame_outside", "guard"),
+        ("generator", "frame_outside", "guard"), ("rider", "deck_outside", "guard"),
+        ("snow_thrower", "frame_outside", "guard"), ("rider", "blades_and_spindles", "blade_brake"),
+        ("pole_saw", "chain_and_bar", "chain_brake"), ("mower", "screen_and_catalyst", "spark_screen"),
+    ],
+)  # fmt: skip
+def test_a_missing_guard_has_a_point_that_holds(family: str, point: str, component: str) -> None:
+    found = points.point_for(family, "four_stroke", point)
+    assert "missing" in found.holds[component]
+    assert component.split("_")[-1] in found.look.lower()  # the technician is told to look at it
+
+
 def test_a_point_without_danger_does_not_hold() -> None:
     assert not points.point_for("saw", "two_stroke", "choke_holds").can_hold
 

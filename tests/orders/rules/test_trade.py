@@ -86,6 +86,83 @@ def test_unsafe_says_what_must_not_run(component: str, condition: str, expected:
     assert trade.unsafe(component, condition) is expected
 
 
+# What a role cannot lose without the machine being dangerous, written here a second time: the data must not forget one.
+AT_LEAST = {
+    "fuel_wall": "leaks wet cracked split broken missing loose popped_out rubbed_through melted",
+    "stop": "dead broken missing bypassed open_circuit popped_out loose intermittent seized",
+    "guard": "missing bypassed broken loose popped_out split misfitted",
+    "brake": "dead broken missing bypassed worn slipping weak seized out_of_adjustment loose",
+    "interlock": "dead broken missing bypassed intermittent open_circuit short_circuit loose popped_out",
+    "relief": "dead missing bypassed seized clogged broken",
+    "ground": "missing bypassed broken open_circuit loose popped_out corroded",
+    "insulation": "rubbed_through split cracked melted burnt short_circuit",
+    "cells": "swollen leaks cracked broken burnt melted overheated short_circuit",
+    "exhaust_wall": "leaks missing bypassed broken cracked loose popped_out",
+    "speed_limit": "missing bypassed broken seized popped_out",
+    "fast_part": "cracked broken loose misfitted",
+}
+# Parts of these systems that guard against nothing by themselves.
+NO_ROLE = {
+    "fuel": {"fuel", "fuel_filter", "carburettor_diaphragm", "inlet_needle", "mixture_limiter"},
+    "evaporative": {
+        "vapour_electronics", "vacuum_diaphragm", "vacuum_line", "vapour_cable", "vapour_linkage", "canister_bracket",
+    },
+    "exhaust": {"muffler_catalyst", "secondary_air_valve"},
+    "governor": set(),
+    "guards": {"warning_label"},
+    "generator": {"brush"},
+    "motor": {"motor_brush", "motor_bearing"},
+    "battery": set(),
+}  # fmt: skip
+
+
+def test_every_part_of_a_role_is_unsafe_in_every_condition_that_ends_what_it_does() -> None:
+    assert AT_LEAST.keys() == trade.trade().roles.keys()
+    forgotten = [
+        (part.code, condition)
+        for part in trade.components()
+        for role in part.roles
+        for condition in AT_LEAST[role].split()
+        if not trade.unsafe(part.code, condition)
+    ]
+    assert forgotten == []
+    assert {role for part in trade.components() for role in part.roles} == AT_LEAST.keys()
+
+
+@pytest.mark.parametrize("system", NO_ROLE)
+def test_every_part_of_a_system_that_can_hurt_has_a_role(system: str) -> None:
+    without = {part.code for part in trade.components() if part.system == system and not part.roles}
+    assert without == NO_ROLE[system]
+
+
+@pytest.mark.parametrize(
+    ("component", "conditions"),
+    [
+        ("fuel", "leaks"), ("fuel_line", "popped_out loose leaks split cracked"), ("fuel_filter", "leaks"),
+        ("tank_vent", "leaks"), ("tank_grommet", "popped_out"), ("line_fitting", "popped_out"), ("fuel_cap", "loose"),
+        ("carburettor", "cracked leaks"), ("fuel_pump", "broken"), ("primer_bulb", "missing"),
+        ("stop_switch", "open_circuit popped_out dead"), ("stop_circuit", "popped_out loose open_circuit"),
+        ("motor_switch", "short_circuit dead bypassed"), ("hand_guard", "bypassed loose missing"),
+        ("heat_shield", "bypassed missing"), ("brakes", "missing"), ("co_shutoff", "intermittent"),
+        ("gas_regulator", "loose popped_out bypassed frayed"), ("battery", "swollen leaks overheated"),
+        ("ground_terminal", "bypassed popped_out"), ("governor_spring", "popped_out"), ("carburettor", "seized"),
+    ],
+)  # fmt: skip
+def test_leaks_dead_stops_and_lost_guards_are_unsafe(component: str, conditions: str) -> None:
+    assert [code for code in conditions.split() if not trade.unsafe(component, code)] == []
+
+
+@pytest.mark.parametrize(
+    ("component", "condition"),
+    [
+        ("stop_circuit", "short_circuit"), ("guard", "scuffed"), ("fuel_line", "hardened"), ("tank_vent", "clogged"),
+        ("fuse", "dead"), ("battery", "low"), ("grass_bag", "missing"), ("carburettor", "clogged"), ("spark_screen", "carboned"),
+    ],
+)  # fmt: skip
+def test_what_only_needs_repair_holds_nothing(component: str, condition: str) -> None:
+    assert not trade.unsafe(component, condition)
+
+
 def test_no_component_is_unsafe_while_in_order() -> None:
     sound = [condition.code for condition in trade.conditions() if condition.sound]
     assert sound == ["ok"]
@@ -131,10 +208,13 @@ def test_a_family_never_driven_so_is_refused() -> None:
         ("components.yaml", "{code: fuel_cap, name", "{code: fuel_cap, colour: red, name", "unknown key 'colour'"),
         ("components.yaml", "{code: fuel_cap, name", "{code: fuel_cap, code: cap, name", "'code' stands here twice"),
         ("components.yaml", "system: ignition, families", "system: igniton, families", "no system 'igniton'"),
-        ("components.yaml", "unsafe: [leaks, missing, cracked", "unsafe: [leaks, ok, cracked", "cannot be unsafe"),
-        ("components.yaml", "unsafe: [leaks, missing, cracked", "unsafe: [leaks, mising, cracked", "near to it: missing"),
-        ("components.yaml", "families: [chain], unsafe: [bent, cracked]", "families: [chains], unsafe: [bent, cracked]", "near to it: chain"),
-        ("components.yaml", "families: [chain], unsafe: [bent, cracked]", "families: [], unsafe: [bent, cracked]", "at least one family"),
+        ("components.yaml", "unsafe: [leaks, wet, cracked", "unsafe: [leaks, ok, cracked", "cannot be unsafe"),
+        ("components.yaml", "unsafe: [leaks, wet, cracked", "unsafe: [leaks, mising, cracked", "near to it: missing"),
+        ("components.yaml", "roles: [stop]", "roles: [stopp]", "near to it: stop"),
+        ("components.yaml", "roles: [fuel_wall], unsafe: [swollen]", "roles: [fuel_wall], unsafe: [leaks]", "'leaks' is unsafe already by the role 'fuel_wall'"),
+        ("components.yaml", "unsafe: [broken]", "unsafe: [ok]", "cannot be unsafe"),
+        ("components.yaml", "families: [chain], roles: [fast_part], unsafe: [bent]", "families: [chains], roles: [fast_part], unsafe: [bent]", "near to it: chain"),
+        ("components.yaml", "families: [chain], roles: [fast_part], unsafe: [bent]", "families: [], roles: [fast_part], unsafe: [bent]", "at least one family"),
         ("components.yaml", "{code: spark_plug, name", "{code: spark_plug, powers: [battery], name", "does not exist on battery"),
         ("components.yaml", "drives: electric", "drives: electrik", "no drive 'electrik'"),
         ("conditions.yaml", "sound: true", "sound: yes", "expected true or false"),
