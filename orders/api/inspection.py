@@ -92,13 +92,16 @@ class HoldOut(serializers.ModelSerializer[Hold]):
 
 
 class FindingOut(serializers.ModelSerializer[Finding]):
+    """A finding as it stands. `after_finish`: found when the work was finished already; papers made before lack it."""
+
+    after_finish = serializers.BooleanField(read_only=True)
     by_name = serializers.CharField(source="by.shown_name", read_only=True)
     holds = serializers.SerializerMethodField()
     warnings = serializers.SerializerMethodField()
 
     class Meta:
         model = Finding
-        fields = [*KEPT, "order", "number", *FindingIn().fields, "by_name", "holds", "warnings"]
+        fields = [*KEPT, "order", "number", *FindingIn().fields, "by_name", "after_finish", "holds", "warnings"]
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_holds(self, finding: Finding) -> list[str]:
@@ -191,6 +194,7 @@ class InspectionActions(FrontView):
     @extend_schema(request=FindingIn, responses={201: FindingOut})
     @findings.mapping.post
     def add_finding(self, request: Request, pk: UUID) -> Response:
+        """Records what was found. What is unsafe holds the unit, and is taken on finished work too until the unit leaves."""
         finding = create_finding(**self.caller, order_id=pk, facts=self.given(FindingIn))
         return Response(FindingOut(finding, context={"warnings": warnings_in(finding.order)}).data, status=201)
 

@@ -53,6 +53,12 @@ class Finding(ShopRecord):
     def subject(self) -> str:
         return f"finding:{self.pk}"
 
+    @property
+    def after_finish(self) -> bool:
+        """Found when the work was finished already and the unit still here; no paper that was sent before tells of it."""
+        finished_at = self.order.finished_at
+        return finished_at is not None and self.created_at > finished_at
+
 
 class Hold(ShopRecord):
     """A unit that is unsafe to run: tagged, and released only with a signed note."""

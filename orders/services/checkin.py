@@ -52,8 +52,9 @@ class Visit:
 def check_in(*, shop: Shop, by: Staff, visit: Visit) -> RepairOrder:
     """Opens a repair order, with customer and unit where they are new.
 
-    Raises Conflict (with ids in `extra`) for a serial that is there already, a unit that is in the shop already,
-    and a unit that belongs to somebody else.
+    Raises Conflict (with ids in `extra`) for a serial that is there already, a unit that is being worked on already,
+    and a unit that belongs to somebody else. A unit whose work is finished and that is still here may be checked in again:
+    what was finished stays as it was sent, and further work has an order of its own.
     """
     customer = _customer(shop, by, visit)
     received_on = visit.received_on or shop.today()
@@ -102,10 +103,13 @@ def _unit(shop: Shop, by: Staff, visit: Visit, customer: Customer) -> Unit:
         return _new_unit(shop, by, visit.new_unit or {}, customer)
     given_in_body(Unit, shop=shop, pk=visit.unit, field="unit")
     unit = given_in_address(Unit, shop=shop, pk=visit.unit, lock=True)
-    here = RepairOrder.objects.for_shop(shop).filter(unit=unit).exclude(state=RepairOrder.State.GIVEN_BACK).first()
+    here = RepairOrder.objects.for_shop(shop).filter(unit=unit, state=RepairOrder.State.OPEN).first()
     if here is not None:
         raise taken(
-            "unit", f"This unit is in the shop already, on {here.number}.", "Open that order.", order=str(here.pk)
+            "unit",
+            f"This unit is in the shop already, on {here.number}.",
+            "Record more on that order.",
+            order=str(here.pk),
         )
     if unit.owner_id != customer.pk and not visit.brought_for_owner:
         raise taken(

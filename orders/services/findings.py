@@ -13,13 +13,14 @@ from django.db.models import Max
 
 from orders.models import Assembly, Check, Finding, Job, RepairOrder
 from orders.rules import points, trade, units
-from shopdocs.rest.refusals import Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from .catalogue import UNKNOWN_POWER
-from .holds import hold_for
+from .holds import FOUND_LATE, hold_for
 from .orders import order_to_change
+from .reach import further_work, lock_order
 from .records import given_in_address, given_in_body, known_code
 from .scope import settle
 
@@ -31,9 +32,13 @@ OPEN_JOBS = (str(Job.State.PROPOSED), str(Job.State.AGREED))
 def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Finding:
     """Records a finding; fields as in the model, `assembly` and `caused_by` as ids.
 
-    Unsafe by the rules, or marked so by the technician, it places a hold in the same moment.
+    Unsafe by the rules, or marked so by the technician, it places a hold in the same moment. What is unsafe is taken until
+    the unit leaves, the work finished or not; anything else needs an open order.
     """
-    order = order_to_change(shop=shop, pk=order_id)
+    order = lock_order(shop, order_id)
+    finished = order.state == RepairOrder.State.FINISHED
+    if not finished:
+        order = order_to_change(shop=shop, pk=order_id)
     last = Finding.objects.for_shop(shop).filter(order=order).aggregate(last=Max("number"))["last"] or 0
     finding = Finding(shop=shop, order=order, number=last + 1, by=by.user, found_on=shop.today())
     _fill(finding, _records(shop, order, facts))
@@ -42,10 +47,17 @@ def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Fi
     _check_chain(finding)
     _check_day(finding, shop.today())
     finding.unsafe = finding.unsafe or trade.unsafe(finding.component, finding.condition)
+    if finished and not finding.unsafe:
+        raise Conflict(
+            "state",
+            f"{order.number} is {order.get_state_display()}; only what makes the unit unsafe is still recorded here.",
+            f"Mark the finding unsafe if it is. {further_work(order)}",
+        )
     finding.save(force_insert=True)
-    if finding.point:
+    if finding.point and not finished:  # the checks of finished work stay as they were sent
         _mark_point(finding, by)
-    record_event(shop=shop, subject=order.subject, verb="finding recorded", words=_words(finding), by=by)
+    late = f", {FOUND_LATE}" if finished else ""
+    record_event(shop=shop, subject=order.subject, verb="finding recorded", words=_words(finding) + late, by=by)
     if finding.unsafe:
         hold_for(shop=shop, by=by, finding=finding)
     return finding
@@ -53,13 +65,15 @@ def create_finding(*, shop: Shop, by: Staff, order_id: UUID, facts: Facts) -> Fi
 
 @transaction.atomic
 def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts, reason: str = "") -> Finding:
-    """Changes a finding of an open order. An unsafe one becomes harmless only with a `reason`, which the history keeps;
+    """Changes a finding of an open order, or one that was found after the work was finished. An unsafe one becomes harmless only with a `reason`, which the history keeps;
     even that releases no hold: that needs a signed note.
 
     Where a customer agreed to a job on the ground of what it said, the job waits for a new answer.
     """
     finding = given_in_address(Finding, shop=shop, pk=pk)
-    order = order_to_change(shop=shop, pk=finding.order_id)
+    order = lock_order(shop, finding.order_id)
+    if order.state != RepairOrder.State.FINISHED or not finding.after_finish:
+        order = order_to_change(shop=shop, pk=finding.order_id)
     finding.refresh_from_db()
     if not changes:
         remedy = "Send what is to be changed beside the reason."

@@ -17,12 +17,15 @@ from shopdocs.shops.services import next_number, record_event, save_changes
 
 from .records import given_in_address
 
+FOUND_LATE = "found after the work was finished"
+
 
 def hold_for(*, shop: Shop, by: Staff, finding: Finding) -> Hold | None:
     """Tags the unit of an unsafe finding; one open hold for each finding. None when there is one already."""
     if Hold.objects.for_shop(shop).filter(finding=finding, released_at=None).exists():
         return None
-    return _tag(finding, finding.order, f"Finding {finding.number}: {_seen(finding)}.", by)
+    late = f", {FOUND_LATE}" if finding.after_finish else ""
+    return _tag(finding, finding.order, f"Finding {finding.number}: {_seen(finding)}{late}.", by)
 
 
 def hold_again(*, shop: Shop, by: Staff, order: RepairOrder) -> list[Hold]:
@@ -100,14 +103,26 @@ def _technician_signs(hold: Hold, by: Staff, signed_name: str) -> str:
     if finding is None or not finding.unsafe:
         return own  # looked at again, and written down as harmless
     if not _mended(hold, finding):
-        again = " or record that its inspection points are good;" if hold.order_id != finding.order_id else ""
         raise Conflict(
             "made_safe",
             f"Finding {finding.number} is still unsafe: no job finished since then mends it.",
-            f"Finish a job that holds this finding;{again} or correct the finding, with a reason;"
-            " or let the owner sign that it leaves as it is.",
+            f"{'; or '.join(_ways_out(hold, finding))}.",
         )
     return own
+
+
+def _ways_out(hold: Hold, finding: Finding) -> list[str]:
+    """What ends a hold whose fault is not mended; of a finished order only what can still be done."""
+    part, is_open = trade.component(finding.component).name, finding.order.state == RepairOrder.State.OPEN
+    mend = f"finish a job for a finding of the same part ({part}) on a later order of the unit"
+    ways = [
+        "Finish a job that holds this finding" if is_open else f"Check the unit in again if it is not yet, and {mend}"
+    ]
+    if hold.order_id != finding.order_id:
+        ways.append("record that its inspection points are good")
+    if is_open or finding.after_finish:
+        ways.append("correct the finding, with a reason")
+    return [*ways, "let the owner sign that it leaves as it is"]
 
 
 def _mended(hold: Hold, finding: Finding) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef, QuerySet
 
 from orders.models import Answer, Invoice, Job, RepairOrder
 from orders.rules.storage import DAY, Charge, Terms, charge
@@ -74,12 +74,22 @@ def _billed_until(order: RepairOrder) -> dt.date | None:
     return max(days, default=None)
 
 
+def later_visits(shop: Shop) -> QuerySet[RepairOrder]:
+    """Orders of units that are here: a unit that was checked in again after finished work waits by its last order alone."""
+    rows: QuerySet[RepairOrder] = RepairOrder.objects.for_shop(shop).exclude(state=RepairOrder.State.GIVEN_BACK)
+    return rows.order_by("created_at")
+
+
 def waiting_of(order: RepairOrder) -> Waiting:
     """How it stands with one machine whose work is finished."""
     shop, finished_at = order.shop, order.finished_at
     if order.state != RepairOrder.State.FINISHED or finished_at is None:
         remedy = "Only a machine whose work is finished, and that is still here, waits to be picked up."
         raise Conflict("state", f"{order.number} is {order.get_state_display()}.", remedy)
+    later = later_visits(shop).filter(unit=order.unit_id, created_at__gt=order.created_at).first()
+    if later is not None:
+        remedy = f"Where the unit stands now is told on {later.number}."
+        raise Conflict("state", f"After {order.number} the unit was checked in again.", remedy)
     finished, today = shop.local(finished_at).date(), shop.today()
     notices, terms = notices_of(order), terms_told(order)
     first = notices[0] if notices else None
@@ -94,6 +104,8 @@ def waiting_of(order: RepairOrder) -> Waiting:
 def not_picked_up(shop: Shop) -> list[Waiting]:
     """Every machine that is ready and still here, the longest waiting first."""
     rows = RepairOrder.objects.for_shop(shop).filter(state=RepairOrder.State.FINISHED, finished_at__isnull=False)
+    again = later_visits(shop).filter(unit=OuterRef("unit"), created_at__gt=OuterRef("created_at"))
+    rows = rows.exclude(Exists(again))
     rows = rows.select_related("shop", "customer", "unit__model__maker").order_by("finished_at", "id")
     return [waiting_of(order) for order in rows]
 

@@ -9,12 +9,13 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Hold, RepairOrder
+from orders.models import Hold, RepairOrder, Unit
 from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from .dates import visit_date_problems
+from .reach import further_work
 from .records import given_in_address, refuse_all, taken
 from .safety import refuse_unsigned
 
@@ -26,7 +27,7 @@ def order_to_change(*, shop: Shop, pk: UUID) -> RepairOrder:
         raise Conflict(
             "state",
             f"{order.number} is {order.get_state_display()}; it is not changed any more.",
-            "Check the unit in again for further work.",
+            further_work(order),
         )
     return order
 
@@ -47,7 +48,12 @@ def update_order(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Mapp
 
 @transaction.atomic
 def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "") -> RepairOrder:
-    """Gives the unit back to the customer: only when the work is finished, nothing holds the unit, and safety notes are signed."""
+    """Gives the unit back to the customer: only when the work is finished, nothing holds the unit, and safety notes are signed.
+
+    A unit that was checked in again after finished work leaves once: each of its finished orders is given back with it.
+    """
+    peek = given_in_address(RepairOrder, shop=shop, pk=pk)
+    given_in_address(Unit, shop=shop, pk=peek.unit_id, lock=True)  # nobody checks it in while it leaves
     order = given_in_address(RepairOrder, shop=shop, pk=pk, lock=True)
     if order.state == RepairOrder.State.GIVEN_BACK:
         raise Conflict("state", f"{order.number} was given back already.", "Nothing is left to do.")
@@ -62,8 +68,17 @@ def give_back(*, shop: Shop, by: Staff, pk: UUID, given_to: str, note: str = "")
         )
     if order.state != RepairOrder.State.FINISHED:
         raise Conflict("state", f"The work on {order.number} is not finished.", "Finish or strike its jobs first.")
-    refuse_unsigned(order)
+    rows = RepairOrder.objects.for_shop(shop).filter(unit=order.unit_id).exclude(pk=order.pk)
+    again = rows.filter(state=RepairOrder.State.OPEN).first()
+    if again is not None:
+        problem = f"The unit is being worked on again, on {again.number}."
+        raise Conflict("state", problem, f"Finish {again.number} first, and give the unit back there.")
+    earlier = rows.filter(state=RepairOrder.State.FINISHED).select_for_update().order_by("created_at", "id")
+    leaving = [*earlier, order]
+    for one in leaving:
+        refuse_unsigned(one)
     changes = {"state": RepairOrder.State.GIVEN_BACK, "given_back_at": timezone.now()}
-    saved = save_changes(order, version=order.version, changes=changes)
-    record_event(shop=shop, subject=order.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by)
+    for one in leaving:
+        saved = save_changes(one, version=one.version, changes=changes)
+        record_event(shop=shop, subject=one.subject, verb="given back", words=note, facts={"given_to": given_to}, by=by)
     return saved

@@ -16,6 +16,15 @@ def lock_order(shop: Shop, order_id: UUID) -> RepairOrder:
     return given_in_address(RepairOrder, shop=shop, pk=order_id, lock=True)
 
 
+def further_work(order: RepairOrder) -> str:
+    """The remedy for an order that is closed: where more work on its unit is recorded."""
+    rows = RepairOrder.objects.for_shop(order.shop).filter(unit=order.unit_id, state=RepairOrder.State.OPEN)
+    here = rows.order_by("created_at").first()
+    if here is not None:
+        return f"Record it on {here.number}, on which the unit is being worked on."
+    return "Check the unit in again: that opens a new repair order for further work, finished papers stay as they are."
+
+
 def lock_open_order(shop: Shop, order_id: UUID) -> RepairOrder:
     """As `lock_order`; Conflict when its work is finished or the unit has left."""
     order = lock_order(shop, order_id)
@@ -23,7 +32,7 @@ def lock_open_order(shop: Shop, order_id: UUID) -> RepairOrder:
         raise Conflict(
             "order",
             f"{order.number} is closed ({order.get_state_display()}); its jobs stay as they are.",
-            "Open a new repair order for more work.",
+            further_work(order),
         )
     return order
 
