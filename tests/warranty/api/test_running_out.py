@@ -70,3 +70,24 @@ def test_many_units_take_a_fixed_number_of_queries(
         rows = ours(client, page_size=200)
     assert len(rows) == 41
     assert [row["sure"] for row in rows].count(False) == 40  # no proof of purchase there
+
+
+def test_a_fleet_of_a_thousand_units_is_one_call_with_whom_to_ring(
+    scene: Scene, promised: dt.date, api: Api, writer: Staff, django_assert_max_num_queries: Any
+) -> None:
+    """Twelve hundred saws, of which every third has thirty days left: three runs of 500, each read in a fixed number of queries."""
+    facts = {field.name: getattr(scene.unit, field.name) for field in Unit._meta.concrete_fields if field.name != "id"}
+    late = scene.unit.purchased_on - 300 * DAY
+    rows = [
+        Unit(**(facts | {"serial": f"KL21-{number:05}", "serial_key": f"KL21{number:05}"} | ({} if number % 3 == 0 else {"purchased_on": late})))
+        for number in range(1_200)
+    ]  # fmt: skip
+    Unit.objects.bulk_create(rows, batch_size=500)
+    client = api(writer)
+    with django_assert_max_num_queries(45):
+        answer = client.get(ADDRESS, {"page_size": 200, "days": 60}).json()
+    assert answer["count"] >= 401
+    ringing = [row for row in answer["results"] if row["term"] == "korlind-days"]
+    assert ringing and {(row["last_day"], row["owner"], row["call_in"]) for row in ringing} == {
+        (promised.isoformat(), "Wilma Orton", True)
+    }
