@@ -11,6 +11,7 @@ class WarrantyConfig(AppConfig):
         from warranty.services.kinds import register_papers
         from warranty.services.rebuilds import rebuild_duties
         from warranty.services.receivables import claims_owed
+        from warranty.services.standing import payers_that_fell
         from warranty.services.work_rules import objections
 
         register_papers()
@@ -18,3 +19,4 @@ class WarrantyConfig(AppConfig):
         house_rules.register("emission controls", objection=objections)
         house_rules.register("rebuilt engines", duties=rebuild_duties)
         house_rules.register("evidence", doubts=at_recording)
+        house_rules.register("coverage", payers=payers_that_fell)

@@ -21,6 +21,7 @@ from shopdocs.shops.services import next_number, record_event
 from . import agreement, frozen, wording
 from .authorised import legal_fields
 from .charges import terms_facts
+from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
 from .links import make_link
 from .options import option_facts
@@ -44,6 +45,7 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
     jobs = frozen.jobs_of(order, OFFERED)
     if not jobs:
         raise Conflict("jobs", "No job of this order is proposed or agreed.", "Add a job first.")
+    refuse_fallen_payers(order)
     before = Estimate.objects.for_shop(shop).filter(order=order).order_by("-edition").first()
     today = shop.today()
     estimate = Estimate(

@@ -9,27 +9,36 @@ from uuid import UUID
 from orders.models import Job, RepairOrder, Unit
 from orders.rules.contradictions import Contradiction
 from orders.rules.work import Work
-from shopdocs.rest.refusals import Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused
 
 Objection = Callable[[Unit | None, Sequence[Work]], Iterable[Problem]]
 Duties = Callable[[Job], Iterable[dict[str, Any]]]
+Payers = Callable[[RepairOrder], Iterable[Problem]]
 Doubts = Callable[[RepairOrder], Mapping[UUID, Sequence[Contradiction]]]
 
 _OBJECTIONS: dict[str, Objection] = {}
 _DUTIES: dict[str, Duties] = {}
 _DOUBTS: dict[str, Doubts] = {}
+_PAYERS: dict[str, Payers] = {}
 
 
 def register(
-    name: str, *, objection: Objection | None = None, duties: Duties | None = None, doubts: Doubts | None = None
+    name: str,
+    *,
+    objection: Objection | None = None,
+    duties: Duties | None = None,
+    doubts: Doubts | None = None,
+    payers: Payers | None = None,
 ) -> None:
     """Called once per name when an app is ready; another rule under the same name is a mistake of ours.
 
     `objection` says why work on a unit (None: in the catalogue, for any unit) is never to be written down; `duties` what a
     job that is done leaves to be done, each with `rule`, `says`, `source` and `at`, the address where it is done;
-    `doubts` what does not fit in the findings of an order.
+    `doubts` what does not fit in the findings of an order; `payers` which jobs of an order have a payer that lost its ground.
     """
-    given: tuple[tuple[dict[str, Any], Any], ...] = ((_OBJECTIONS, objection), (_DUTIES, duties), (_DOUBTS, doubts))
+    given: tuple[tuple[dict[str, Any], Any], ...] = (
+        (_OBJECTIONS, objection), (_DUTIES, duties), (_DOUBTS, doubts), (_PAYERS, payers),
+    )  # fmt: skip
     for kept, rule in given:
         if rule is not None:
             if kept.get(name, rule) != rule:
@@ -57,3 +66,10 @@ def doubts_of(order: RepairOrder) -> dict[UUID, list[Contradiction]]:
         for key, told in rule(order).items():
             found.setdefault(key, []).extend(told)
     return found
+
+
+def refuse_fallen_payers(order: RepairOrder) -> None:
+    """Raises one Conflict with every job of the order whose payer lost its ground, before its price is frozen."""
+    problems = [problem for rule in _PAYERS.values() for problem in rule(order)]
+    if problems:
+        raise Conflict(problems=problems)

@@ -187,8 +187,9 @@ def finish(scene: Scene, days_ago: int = 2) -> Job:
 
 
 @pytest.fixture
-def finished_job(scene: Scene) -> Job:
-    """The job done and paid by warranty on the ground of a made-up decision."""
+def finished_job(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> Job:
+    """The job done and paid by warranty on the ground of a made-up decision, which the records do not bear out."""
+    monkeypatch.setattr("warranty.services.standing._against", lambda *given: iter(()))
     decision = made_up_decision(scene)
     job = finish(scene)
     job.payer, job.basis_kind, job.basis_id = "warranty", "coverage_decision", str(decision.pk)

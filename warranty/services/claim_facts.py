@@ -48,7 +48,7 @@ def distributor_of(job: Job, finding: Finding | None) -> Distributor:
     assembly = finding.assembly if finding else None
     if assembly is not None and assembly.distributor is not None:
         return assembly.distributor
-    maker = _maker(job, finding)
+    maker = maker_of(job, finding)
     if maker.distributor is None:
         raise Conflict(
             "distributor", f"No distributor is recorded for {maker.name}.",
@@ -57,14 +57,17 @@ def distributor_of(job: Job, finding: Finding | None) -> Distributor:
     return maker.distributor
 
 
-def _maker(job: Job, finding: Finding | None) -> Maker:
+def maker_of(job: Job, finding: Finding | None) -> Maker:
     """Whose promise it is, as far as records go: the assembly's maker, else the machine's."""
     assembly = finding.assembly if finding else None
     return assembly.maker if assembly is not None and assembly.maker is not None else job.order.unit.model.maker
 
 
 def _approval(job: Job, decision: CoverageDecision, approval: str) -> list[Lack]:
-    maker = _maker(job, decision.finding)
+    maker = maker_of(job, decision.finding)
+    if maker.authorised is False and not approval:
+        words = f"This shop is not authorised by {maker.name}, and no approval is given."
+        return [Lack("authorisation", words, "Enter the approval that was given: without one the claim is not filed.")]
     if not maker.approval_before_work or approval:
         return []
     words = f"{maker.name} asks for approval before work, and none is given."
@@ -87,7 +90,7 @@ def claim_facts(
         "owner": {"name": order.customer.name, "lines": order.customer.address_lines()},
         "distributor": distributor_facts(distributor, terms),
         "approval": approval,
-        "approval_before_work": _maker(job, decision.finding).approval_before_work,
+        "approval_before_work": maker_of(job, decision.finding).approval_before_work,
         "unit": unit_as_claimed(job),
         "assemblies": [assembly_facts(one) for one in order.unit.assemblies.all()],
         "purchase": purchase_facts(job),

@@ -21,13 +21,14 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 from warranty.models import Claim, CoverageDecision, TurnOver
 
-from .claim_facts import claim_facts, distributor_of, repaired_day
+from .claim_facts import claim_facts, distributor_of, maker_of, repaired_day
 from .evidence import enclosed_proofs
 from .kinds import CLAIM
 from .lookups import mine
 from .papers import TITLE, claim_sheet
 from .parts_holds import hold_failed_parts
 from .repairs import BASIS
+from .standing import standing_decision
 
 
 def job_to_claim(*, shop: Shop, pk: UUID | str, lock: bool = False) -> Job:
@@ -52,7 +53,7 @@ def job_to_claim(*, shop: Shop, pk: UUID | str, lock: bool = False) -> Job:
 
 
 def decision_of(job: Job) -> CoverageDecision:
-    """The decision that the job's payer rests on; raises Conflict when the job cannot be claimed."""
+    """The newest decision that carries what the job's payer was set by; raises Conflict when the job cannot be claimed."""
     if job.state != Job.State.DONE or job.finished_at is None:
         raise Conflict(
             "job",
@@ -74,7 +75,7 @@ def decision_of(job: Job) -> CoverageDecision:
     if decision.sha256 != job.basis_hash:
         remedy = "Set the job's basis from the decision again."
         raise Conflict("job", f"The decision that job {job.number} names is not the one it was set from.", remedy)
-    return decision
+    return standing_decision(job, decision)
 
 
 def _nothing_filed(job: Job) -> None:
@@ -112,6 +113,7 @@ def file_claim(
     row = job_to_claim(shop=shop, pk=job, lock=True)
     decision = decision_of(row)
     _nothing_filed(row)
+    _may_claim(row, decision, approval)
     to = mine(shop, Distributor, distributor, "distributor") if distributor else distributor_of(row, decision.finding)
     day = filed_on or shop.today()
     _filed_day(shop, row, day)
@@ -126,6 +128,16 @@ def file_claim(
         facts={"job": str(row.pk), "expected": facts["expected"], "deadline": facts["deadline"]["day"], "late": claim.late},
     )  # fmt: skip
     return claim
+
+
+def _may_claim(job: Job, decision: CoverageDecision, approval: str) -> None:
+    """A shop that a maker has not authorised claims only with an approval."""
+    maker = maker_of(job, decision.finding)
+    if maker.authorised is False and not approval.strip():
+        raise Conflict(
+            "approval", f"This shop is not authorised by {maker.name}: a claim is paid only where that was agreed before.",
+            "Enter the approval that was given, or send the owner to an authorised centre.",
+        )  # fmt: skip
 
 
 def _iso(day: dt.date | None) -> str | None:

@@ -304,11 +304,11 @@ def test_two_filings_in_one_moment_leave_one_claim(
     scene: Scene, finished_job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = filed(scene)
-    monkeypatch.setattr("warranty.services.claims._nothing_filed", lambda job: None)
-    with pytest.raises(Conflict, match="in the same moment"):
-        filed(scene)
+    with monkeypatch.context() as patched:
+        patched.setattr("warranty.services.claims._nothing_filed", lambda job: None)
+        with pytest.raises(Conflict, match="in the same moment"):
+            filed(scene)
     assert Claim.objects.for_shop(scene.shop).get().pk == first.pk
     assert Document.objects.for_shop(scene.shop).count() == 1
-    monkeypatch.undo()
     Claim.objects.for_shop(scene.shop).update(state="closed")
     assert filed(scene).number == "C-1002"
