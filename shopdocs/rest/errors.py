@@ -19,6 +19,8 @@ CONTENT_TYPE = "application/problem+json"
 WHOLE = {401: "Authorization", 403: "Authorization", 404: "address", 405: "method", 406: "Accept", 415: "Content-Type"}
 """What a refusal of a whole request is about, by status: a header's name, 'address' or 'method'; else 'body' or 'request'."""
 BODY = (400, 413)
+MOST_TOLD = 200
+"""No form holds more fields than this; thousands of wrong entries of one list need no answer each."""
 
 REMEDIES = {
     "required": "Send this field.",
@@ -84,12 +86,14 @@ def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
 
 
 def problem_body(status: int, title: str, problems: list[Problem], **extra: Any) -> dict[str, Any]:
-    """The answer's body; `errors` lists every problem, so that a form can show all of them at once.
+    """The answer's body; `errors` lists every problem (`MOST_TOLD` at most), so that a form can show all of them at once.
 
     A problem of the whole request is told of the part of it that is wrong: no field is ever empty.
     """
     whole = WHOLE.get(status, "body" if status in BODY else "request")
-    errors = [asdict(p if p.field else replace(p, field=whole)) for p in problems]
+    errors = [asdict(p if p.field else replace(p, field=whole)) for p in problems[:MOST_TOLD]]
+    if len(problems) > MOST_TOLD:
+        errors[-1]["remedy"] += f" {len(problems) - MOST_TOLD:,} more problems of this request are not listed."
     return {"type": "about:blank", "title": title, "status": status, "errors": errors, **extra}
 
 

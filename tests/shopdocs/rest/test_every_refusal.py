@@ -144,3 +144,11 @@ def test_a_day_that_the_calendar_lacks_is_not_called_a_wrong_form(client: APICli
             assert answer.status_code in (201, 409), answer.content
         else:
             assert f"no day {day}" in errors(answer, 400)[0]["problem"]
+
+
+def test_thousands_of_wrong_entries_are_not_answered_one_by_one(client: APIClient, order: RepairOrder) -> None:
+    body = {"said_by": "Imke", "answers": [], "options": ["x"] * 5000}
+    answer = client.post(f"{V1}/answer/no-such-token/", body, format="json")
+    listed = errors(answer, 400)
+    assert len(listed) == 200 and len(answer.content) < 60_000
+    assert "4,801 more" in listed[-1]["remedy"] or "4,800 more" in listed[-1]["remedy"]
