@@ -25,7 +25,18 @@ from django.conf import settings as django_settings
 from django.db import connection
 from pypdf import PdfReader
 
-from orders.models import Customer, LabourOperation, Maker, Part, RepairOrder, Unit
+from orders.models import (
+    CreditNote,
+    Customer,
+    Invoice,
+    LabourOperation,
+    Maker,
+    Part,
+    Payment,
+    RepairOrder,
+    Unit,
+    WriteOff,
+)
 from shopdocs.demo import story, visits, world
 from shopdocs.demo.clock import story_time
 from shopdocs.demo.floor import V1, Floor
@@ -35,7 +46,7 @@ from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import LabourRate, Shop, TaxRate
 from tests.conftest import QUEUE, wait_for
-from warranty.models import DistributorTerms, MakerTerm
+from warranty.models import Claim, Credit, DistributorTerms, MakerTerm, TurnOver
 
 ROOT = Path(__file__).resolve().parent.parent
 ZONE = ZoneInfo(world.SHOP["time_zone"])
@@ -249,7 +260,83 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
     part_paid = [claim for claim in claims if claim["answers"] and claim["answers"][-1]["outcome"] == "in_part"]
     assert len(part_paid) == 1
     assert Decimal(part_paid[0]["expected"]) > sum(Decimal(credit["amount"]) for credit in part_paid[0]["credits"])
+    the_books_add_up_on_every_day(floor)
     days_are_written_in_one_form(floor)
+
+
+def the_books_add_up_on_every_day(floor: Floor) -> None:
+    """Per payer and day: asked = paid + credited + written off + open, and each of them is the sum of its own records."""
+    shop = Shop.objects.get(slug="demo")
+    last = floor.today()
+    moved = money_records(shop)
+    assert all(moved.values()), "every way in which money can move has been used"
+    days = [last - dt.timedelta(days=back) for back in range(32)]
+    seen: dict[str, set[str]] = {}
+    for day in days:
+        told = floor.office.get(f"{V1}/receivables/", as_of=str(day))
+        for one in told["payers"]:
+            asked, paid, credited, gone, left = (
+                Decimal(one[name]) for name in ("asked", "paid", "credited", "written_off", "open")
+            )
+            assert asked == paid + credited + gone + left, (day, one["payer"])
+            assert left == Decimal(one["total"]) == sum(Decimal(item["open"]) for item in one["items"])
+            key = f"{one['payer']['kind']}:{one['payer']['id']}"
+            mine = {
+                name: sum((amount for payer, on, amount in rows if payer == key and on <= day), Decimal(0))
+                for name, rows in moved.items()
+            }
+            assert asked == mine["invoiced"] + mine["claimed"], (day, key)
+            assert paid == mine["deposits"] + mine["payments"] - mine["refunds"] + mine["claim credits"], (day, key)
+            assert credited == mine["credit notes"], (day, key)
+            assert gone == mine["write-offs"] + mine["turned over"], (day, key)
+            seen.setdefault(one["payer"]["kind"], set()).add(key)
+        begun = {payer for rows in moved.values() for payer, on, _ in rows if on <= day}
+        assert begun == {f"{one['payer']['kind']}:{one['payer']['id']}" for one in told["payers"]}, day
+        assert Decimal(told["total"]) == sum((Decimal(one["open"]) for one in told["payers"]), Decimal(0))
+    assert len(seen["customer"]) >= 5 and len(seen["distributor"]) >= 1
+    for key in seen["customer"] | seen["distributor"]:
+        kind, _, pk = key.partition(":")
+        whole = floor.office.get(f"{V1}/{kind}s/{pk}/statement/", since=str(days[-1]))
+        figures = [Decimal(whole[name]) for name in ("carried", "asked", "received", "open")]
+        assert figures[0] + figures[1] - figures[2] == figures[3]
+        rows = [
+            (Decimal(one["asked"] or 0) - Decimal(one["received"] or 0), Decimal(one["balance"]))
+            for one in whole["entries"]
+        ]
+        running = figures[0]
+        for change, balance in rows:
+            running += change
+            assert running == balance
+        assert running == figures[3]
+
+
+def money_records(shop: Shop) -> dict[str, list[tuple[str, dt.date, Decimal]]]:
+    """Every movement by payer, day and amount, straight from its records."""
+
+    def who(invoice: Invoice) -> str:
+        return f"customer:{invoice.order.customer_id}"
+
+    moved: dict[str, list[tuple[str, dt.date, Decimal]]] = {
+        "deposits": [], "payments": [], "refunds": [],
+        "invoiced": [(who(one), one.issued_on, one.total) for one in Invoice.objects.for_shop(shop)],
+        "credit notes": [(who(one.invoice), one.issued_on, one.total) for one in CreditNote.objects.for_shop(shop)],
+        "write-offs": [(who(one.invoice), one.written_on, one.amount) for one in WriteOff.objects.for_shop(shop)],
+        "claimed": [
+            (f"distributor:{one.distributor_id}", one.filed_on, one.expected) for one in Claim.objects.for_shop(shop)
+        ],
+        "claim credits": [
+            (f"distributor:{one.claim.distributor_id}", one.received_on, one.amount)
+            for one in Credit.objects.for_shop(shop)
+        ],
+        "turned over": [
+            (f"distributor:{one.claim.distributor_id}", one.turned_on, one.amount)
+            for one in TurnOver.objects.for_shop(shop)
+        ],
+    }  # fmt: skip
+    for row in Payment.objects.for_shop(shop):
+        order = row.order or row.invoice.order
+        moved[f"{row.kind}s"].append((f"customer:{order.customer_id}", row.received_on, row.amount))
+    return moved
 
 
 def days_are_written_in_one_form(floor: Floor) -> None:

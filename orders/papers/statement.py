@@ -76,7 +76,7 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
         Column("Day", 62),
         Column("", 0),
         Column("Asked", 56, "right"),
-        Column("Received", 56, "right"),
+        Column("Settled", 56, "right"),
         Column("Open", 60, "right"),
     )
     blank = ("", "")

@@ -99,7 +99,7 @@ def invoices_owed(shop: Shop, payer: str, say: Say) -> Iterable[Owed]:
             for note in invoice.credit_notes.all()
         ]
         posted += [
-            Posted(Entry.WRITE_OFF, row.amount, row.written_on, say("Written off"), row.reason)
+            Posted(Entry.WRITE_OFF, row.amount, row.written_on, say("Written off"))  # the reason is the shop's own
             for row in invoice.write_offs.all()
         ]
         title = f"{say('Invoice')} {invoice.number}"

@@ -137,9 +137,8 @@ def statement_sheet(made: Statement, number: str) -> paper.StatementSheet:
 
 
 def address(made: Statement) -> str:
-    """Where the same statement is served."""
-    period = f"since={made.account.since}&until={made.account.until}"
-    return f"/api/v1/{made.payer.kind}s/{made.payer.id}/statement/?{period}"
+    """Where the payer's statements are served; the period stands on the paper."""
+    return f"/api/v1/{made.payer.kind}s/{made.payer.id}/statement/"
 
 
 def _party_facts(record: Customer | Distributor) -> dict[str, object]:

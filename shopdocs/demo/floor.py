@@ -337,8 +337,8 @@ class Visit:
             self.letter_sent(claim["letter"])
         return claim
 
-    def invoice(self, paid_by: str = "card") -> dict[str, Any] | None:
-        """The invoice for the rest, by e-mail; paid at the counter."""
+    def invoice(self, paid_by: str = "card") -> dict[str, Any]:
+        """The invoice for the rest, by e-mail; paid at the counter, or with '' not yet."""
         writer = self.floor.writer
         invoice: dict[str, Any] = writer.post(f"{self.path}/invoices/", {})
         sent = writer.post(f"{V1}/invoices/{invoice['id']}/send/", {})

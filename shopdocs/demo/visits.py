@@ -7,7 +7,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from . import world
+from . import till, world
 from .floor import V1, Floor, Visit
 from .pictures import picture, receipt_pdf
 from .world import Machine, days_ago, months_ago
@@ -106,7 +106,8 @@ def trimmer_out_by_a_day(floor: Floor) -> str:
     visit.repair("drum", 38, "Fitted a new clutch drum; the head stands still at idle.")
     visit.finish()
     visit.made_safe("Drum replaced, the head stands still at idle.")
-    visit.invoice("cash")
+    invoice = visit.invoice("cash")
+    till.take_back(visit, invoice, "10.00", "Promised for the day before: ten off the labour.", "cash")
     visit.give_back()
     return visit.order["id"]
 
@@ -148,6 +149,8 @@ def rental_blower_past_ninety_days(floor: Floor) -> str:
     visit.give_back()
     floor.at(floor.today() + dt.timedelta(days=6), 11)
     settle(floor, claim, "in_part", 60, "Diagnosis cut from the labour; parts at cost.")
+    till.turn_over(floor, claim, "The yard was told it costs them nothing.")
+    till.send_statement(visit, "distributor", claim["distributor"])
     return visit.order["id"]
 
 
@@ -192,8 +195,10 @@ def mower_that_hit_a_stump(floor: Floor) -> str:
     visit.repair("blade", 31, "Fitted a new blade, checked the crankshaft and spindle for true running.")
     visit.finish()
     visit.made_safe("Blade replaced and balanced; no vibration at full speed.")
-    visit.invoice("card")
+    invoice = visit.invoice("")
+    till.pay(floor, invoice, str(till.left(floor, invoice) - Decimal("2.50")), "transfer")
     visit.give_back()
+    till.write_off(floor, invoice, "The bank kept 2.50 of the transfer; a letter would cost more.")
     return visit.order["id"]
 
 
@@ -244,10 +249,13 @@ def pump_of_a_second_owner(floor: Floor) -> str:
     visit.job("seal", "Replace mechanical seal", ["seal"], ["seal"], ["seal"])
     letter = visit.estimate()
     visit.customer_on_the_telephone(letter["id"], world.CUSTOMERS["petra"].phone)
+    till.take_deposit(visit, "40.00", "cash")
     visit.repair("seal", 66, "Fitted a new seal, ran the pump on the tank for ten minutes: dry.")
     visit.finish()
     visit.made_safe("Seal replaced, dry after ten minutes.")
-    visit.invoice("transfer")
+    invoice = visit.invoice("")
+    till.pay(floor, invoice, "20.00", "cash")
+    till.pay(floor, invoice, str(till.left(floor, invoice)), "transfer")
     visit.give_back()
     return visit.order["id"]
 
@@ -292,7 +300,8 @@ def blower_with_a_chain_of_causes(floor: Floor) -> str:
     visit.repair("season", 44, "Cleaned, new filter and plug, adjusted, run hot.")
     visit.finish()
     visit.made_safe("Deflector fitted and secured, exhaust points away, throttle returns by itself.")
-    visit.invoice("")
+    invoice = visit.invoice("")
+    till.pay(floor, invoice, "100.00", "check", "No. 2231")
     visit.give_back()
     return visit.order["id"]
 
@@ -341,6 +350,7 @@ def trimmer_that_leaks_fuel(floor: Floor) -> str:
     visit.made_safe("Line replaced, no leak under pressure for ten minutes.")
     visit.claim("line")
     visit.give_back()
+    till.send_statement(visit, "customer", visit.order["customer"]["id"])
     return visit.order["id"]
 
 

@@ -50,7 +50,7 @@ def _of(claim: Claim, say: Say) -> Iterable[Owed]:
     if claim.state == Claim.State.CLOSED and rest > 0:
         on = claim.closed_on or claim.shop.local(claim.updated_at).date()
         title = say("Claim closed, no more expected")
-        posted.append(Posted(Entry.WRITE_OFF, rest, on, title, claim.closed_note))
+        posted.append(Posted(Entry.WRITE_OFF, rest, on, title))
     item = Item(
         claim.number, who.key, asked, claim.filed_on, claim.answer_due or claim.filed_on, tuple(posted),
         f"{say('Claim')} {claim.number}",
@@ -78,7 +78,7 @@ def _approved_beyond(claim: Claim, asked: Decimal) -> Item | None:
 
 
 def _turned_over(turned: TurnOver, say: Say) -> Posted:
+    """Why is the shop's own, and not on the distributor's statement."""
     if turned.to == TurnOver.To.CUSTOMER:
-        return Posted(Entry.CREDIT, turned.amount, turned.turned_on, say("Turned over to the customer"), turned.reason)
-    title = say("Taken as goodwill of the shop")
-    return Posted(Entry.WRITE_OFF, turned.amount, turned.turned_on, title, turned.reason)
+        return Posted(Entry.CREDIT, turned.amount, turned.turned_on, say("Turned over to the customer"))
+    return Posted(Entry.WRITE_OFF, turned.amount, turned.turned_on, say("Taken as goodwill of the shop"))

@@ -115,6 +115,7 @@ def test_the_statement_of_a_customer(shop: Shop, owner: Staff, invoice: Invoice,
     pdf = draw_sheet(shop, "statement", document.sheet).pdf
     text = words_of(pdf)
     assert faults(pdf) == []
+    assert "\u2026" not in text
     for said in (
         "Still open $26.00 of which overdue $26.00", "Invoice I-1001 RO-1001 82.70 82.70", "I-1001 · check, 118 50.00 32.70",
         "Sums 82.70 56.70 26.00", "Please name the number when you pay",

@@ -144,6 +144,17 @@ def test_a_claim_whose_amount_is_not_known_is_named_and_not_counted(scene: Scene
     assert (one.reconciled.asked, one.reconciled.open, one.unknown) == (D("60.00"), D("60.00"), ())
 
 
+def test_the_shops_own_reasons_stay_off_the_distributors_statement(scene: Scene, claim: Claim) -> None:
+    answer(claim, "refused")
+    TurnOver.objects.create(
+        shop=claim.shop, claim=claim, to="goodwill", amount=D("157.74"), turned_on=claim.shop.today(),
+        reason="between us", by=_owner(claim).user,
+    )  # fmt: skip
+    made = statement_of(shop=scene.shop, distributor=scene.distributor.pk, since=claim.filed_on)
+    assert [line.title for line in made.account.lines] == [f"Claim {claim.number}", "Taken as goodwill of the shop"]
+    assert not [line for line in made.account.lines if "between us" in line.words]
+
+
 def test_the_statement_of_a_distributor(scene: Scene, claim: Claim) -> None:
     answer(claim, "in_part", "50.00", "20.00")
     credit(claim, "70.00")
