@@ -160,11 +160,13 @@ def credit_letter(shop: Shop, facts: dict[str, Any]) -> str:
     say = words(facts["shop"]["language"])
     total = format_money(Decimal(facts["total"]), currency_of(shop))
     text = say(
-        "we take back {total} of our invoice {invoice} ({order}, your {machine}). Our credit note {number} is attached."
+        "we take back {total} of our invoice {invoice} of {day} ({order}, your {machine}). "
+        "Our credit note {number} is attached."
     )
     said = text.format(
-        total=total, invoice=facts["invoice"], order=facts["order"], machine=_machine(facts), number=facts["number"]
-    )
+        total=total, invoice=facts["invoice"], order=facts["order"], machine=_machine(facts), number=facts["number"],
+        day=day_words(dt.date.fromisoformat(facts["invoice_on"]), say),
+    )  # fmt: skip
     return "\n\n".join(
         (
             say("Hello {name},").format(name=facts["customer"]["name"]),
