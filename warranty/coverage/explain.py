@@ -34,7 +34,8 @@ def explained(
     paid = max(holding, key=_for_shop, default=None)
     fits = matches.records()
     narrow = points(case, tried, fits) if decision.answer == NOT_COVERED else ()
-    payer = _payer(decision.answer, best)
+    either = [one for one in tried if one.term.id in decision.by_one_of]
+    payer = _payer(decision.answer, best, either)
     return Record(
         finding=decision.finding, answer=decision.answer, as_of=case.as_of.isoformat(),
         judged_on=None if case.finding.found_on is None else case.finding.found_on.isoformat(),
@@ -43,7 +44,7 @@ def explained(
         payer=payer, could_pay=_could_pay(payer, holding, waiting, bool(narrow)),
         tried=tuple(_row(one) for one in tried), missing_proof=_missing(waiting, holding),
         settling=_settling(decision, case, findings, book, waiting), changes=_changes(decision.answer, tried, best),
-        goodwill=narrow, route=_route(case, best or (waiting[0] if waiting else None)),
+        goodwill=narrow, route=_route(case, best or _claimed(either) or (waiting[0] if waiting else None)),
         forbidden=_forbidden(book.covers, tried), refused=refusal(case),
         warnings=contradictions(case.unit, (case.finding,), case.as_of, findings), known_defects=fits,
     )  # fmt: skip
@@ -68,10 +69,17 @@ def _for_shop(one: Tried) -> tuple[object, ...]:
     return known, pays.labour, pays.diagnosis, pays.kinds, one.term.id
 
 
-def _payer(answer: str, best: Tried | None) -> str:
+def _payer(answer: str, best: Tried | None, either: Sequence[Tried]) -> str:
+    """Covered by one of several, some the shop's own and some not: who pays is open, though that somebody does is sure."""
     if answer == COVERED:
-        return "shop" if best is not None and best.term.giver == "shop" else "warranty"
+        own = {one.term.giver == "shop" for one in ([best] if best is not None else either)}
+        return "open" if len(own) > 1 else "shop" if own == {True} else "warranty"
     return {NOT_COVERED: "customer", CANNOT_SAY: "open", NO_FAULT: "nobody"}[answer]
+
+
+def _claimed(either: Sequence[Tried]) -> Tried | None:
+    """Of several terms of which one covers, the one to go by for the work: a claim on somebody else first, for it may need approval."""
+    return next((one for one in either if one.term.giver != "shop"), next(iter(either), None))
 
 
 def _could_pay(payer: str, holding: Sequence[Tried], waiting: Sequence[Tried], narrow: bool) -> tuple[str, ...]:

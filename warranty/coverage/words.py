@@ -180,7 +180,9 @@ def _pays(decision: Decision) -> list[str]:
         "nobody": "There is nothing to pay for but the look itself.",
     }  # fmt: skip
     lines = [who[decision.payer]]
-    if decision.could_pay:
+    if decision.answer == "covered" and decision.payer == "open":
+        lines = ["Who pays cannot be said yet: a warranty or the shop, under its own, as the missing facts tell."]
+    elif decision.could_pay:
         lines[0] += f" Who else could: {', '.join(COULD[who] for who in decision.could_pay)}."
     if decision.best_for_customer is not None:
         lines.append(f"Best for the customer: {_title(decision, decision.best_for_customer)}.")

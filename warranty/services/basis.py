@@ -28,7 +28,8 @@ def newest_decisions(shop: Shop, findings: list[Finding]) -> dict[object, Covera
 def set_job_payer_from_decision(*, shop: Shop, by: Staff, job: Job, decision: CoverageDecision, note: str = "") -> Job:
     """Says who pays on the ground of a decision.
 
-    Covered: warranty, or the shop where its own warranty covers. 'Cannot say yet' only with a note of the office.
+    Covered: warranty, or the shop where its own warranty covers. 'Cannot say yet', or covered by one of several terms of
+    which only some are the shop's own: only with a note of the office, and then warranty.
     Raises Conflict for a decision that is not the newest, or while a finding of the job is not covered.
     """
     findings = sorted(job.findings.all(), key=lambda one: one.number)
@@ -62,6 +63,11 @@ def _doubt(findings: list[Finding], newest: dict[object, CoverageDecision]) -> s
             doubt = doubt or f"Finding {one.number} is not decided yet."
         elif decision.answer == CANNOT_SAY:
             doubt = doubt or f"Finding {one.number}: it cannot be said yet whether it is covered."
+        elif decision.answer == COVERED and frozen_record(decision).get("payer") == "open":
+            doubt = (
+                doubt
+                or f"Finding {one.number}: it is covered, but by a warranty or by the shop's own is not known yet."
+            )
         elif decision.answer != COVERED:
             answer = ANSWERS[decision.answer].lower()
             apart = " Or give the covered findings a job of their own." if len(findings) > 1 else ""

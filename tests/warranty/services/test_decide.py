@@ -17,7 +17,7 @@ from warranty.models import CoverageDecision, TermCopy
 from warranty.services.basis import set_job_payer_from_decision
 from warranty.services.circumstances import record_circumstances
 from warranty.services.decide import decide_order, frozen_inputs, recompute, stands
-from warranty.services.decision_words import explanation
+from warranty.services.decision_words import explanation, frozen_record
 from warranty.services.facts import finding_facts, order_to_decide, unit_facts
 from warranty.services.terms import record_term, statutory_terms
 
@@ -199,6 +199,37 @@ def test_doubt_needs_a_note_of_the_office(scene: Scene, writer: Staff, office: S
     )
     assert job.payer == "warranty"
     assert job.basis_words.endswith("Korlind said yes by phone")
+
+
+@pytest.mark.parametrize(("work_by", "payer"), [("shop", "shop"), ("maker", "open")])
+def test_covered_by_one_of_two_promises_is_the_shops_only_when_both_are(
+    scene: Scene, office: Staff, work_by: str, payer: str
+) -> None:
+    """Which of them it is depends on the use, which nobody told."""
+    for giver, uses in (("shop", ["residential"]), (work_by, ["commercial", "rental"])):
+        term = {
+            **PROMISE,
+            "id": f"rope-{uses[0]}",
+            "giver": giver,
+            "use_classes": uses,
+            "components": {"codes": ["starter_rope"]},
+        }
+        if giver == "shop":
+            del term["giver_name"]
+        record_term(shop=scene.shop, by=scene.owner, term=term, maker=scene.maker.pk if giver == "maker" else None)
+    type(scene.module).objects.filter(pk=scene.module.pk).update(component="starter_rope")
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(use_class="")
+    row = decided(scene)
+    assert (row.answer, frozen_record(row)["payer"]) == ("covered", payer)
+    if payer == "open":
+        with pytest.raises(Conflict, match="not known yet"):
+            set_job_payer_from_decision(shop=scene.shop, by=office, job=scene.job, decision=row)
+        said = set_job_payer_from_decision(
+            shop=scene.shop, by=office, job=scene.job, decision=row, note="Rented out, by phone"
+        )
+        assert said.payer == "warranty"
+    else:
+        assert set_job_payer_from_decision(shop=scene.shop, by=office, job=scene.job, decision=row).payer == "shop"
 
 
 def test_only_the_newest_decision_of_a_finding_of_the_job(scene: Scene) -> None:
