@@ -36,7 +36,10 @@ def optional_flag() -> Flag:
 
 
 class UnitIn(Strict):
-    """What is known of a unit. Null and empty mean: not known."""
+    """What is known of a unit. Null and empty mean: not known.
+
+    `use_region`: ISO 3166-2 ('US-OH', 'CA-ON'); a bare 'OH' is of the shop's country, a full name is kept as its code.
+    """
 
     serial = optional_line(max_length=60)
     no_serial_reason = optional_line()

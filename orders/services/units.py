@@ -12,6 +12,7 @@ from django.db import transaction
 
 from orders.models import Assembly, Customer, Job, MachineModel, Ownership, RepairOrder, Unit
 from orders.models.units import plain_serial
+from orders.rules.regions import by_name, meant, region_code
 from orders.rules.trade import trade
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -44,7 +45,14 @@ def create_unit(*, shop: Shop, by: Staff, model: MachineModel, owner: Customer, 
     filled.setdefault("power_source", model.power_source)
     if filled.get("hand_held") is None:
         filled["hand_held"] = model.hand_held
-    refuse_all([*_serial_problems(filled, at), *unit_date_problems(filled, today=shop.today(), at=at)])
+    refuse_all(
+        [
+            *_serial_problems(filled, at),
+            *unit_date_problems(filled, today=shop.today(), at=at),
+            *_region_problems(filled, shop, at),
+        ]
+    )
+    _as_code(filled)
     check_power(model.family, filled["power_source"], at=at)
     unit = Unit(shop=shop, model=model, owner=owner, **filled)
     _refuse_twin(unit, at)
@@ -73,6 +81,8 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
         changed["model"] = given_in_body(MachineModel, shop=shop, pk=changed["model"], field="model")
     if not reason:
         _refuse_without_reason(unit, changed)
+    refuse_all(_region_problems(changed, shop, ""))
+    _as_code(changed)
     before = {name: str(getattr(unit, name)) for name in changed}
     sale_kind_before = unit.sale_kind
     for name, value in changed.items():
@@ -226,6 +236,21 @@ def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
         yield Problem(f"{at}serial", f"'{serial}' holds no letter and no digit.", NO_SERIAL)
     elif len(plain_serial(serial)) > 60:
         yield Problem(f"{at}serial", "The serial number is too long.", "Send at most 60 letters and digits.")
+
+
+def _region_problems(facts: Facts, shop: Shop, at: str) -> Iterator[Problem]:
+    typed = facts.get("use_region") or ""
+    if typed.strip() and region_code(typed, shop.country) is None:
+        other = meant(typed)
+        remedy = f"Send '{other}'." if other else "Send the code of the state or province, as 'OH', 'US-OH' or 'CA-ON'."
+        yield Problem(f"{at}use_region", f"'{typed.strip()}' is no region that is known here.", remedy)
+
+
+def _as_code(facts: dict[str, Any]) -> None:
+    """A region typed by its full name is kept as its code; a code as it was typed, in capitals."""
+    typed = " ".join((facts.get("use_region") or "").split())
+    if typed:
+        facts["use_region"] = by_name(typed) or typed.upper()
 
 
 def _twin(unit: Unit, at: str) -> Conflict | None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Assembly, Finding, HourReading, PurchaseProof, RepairOrder, Unit
+from orders.rules.regions import region_code
 from orders.rules.trade import trade
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, MeterChange, RepairFacts, UnitFacts
 from warranty.coverage.vocabulary import NO_LINK
@@ -120,12 +121,8 @@ def _sale_kind(unit: Unit) -> str | None:
 
 
 def _region(unit: Unit) -> str | None:
-    """ISO 3166-2: a bare state is of the shop's country."""
-    region = unit.use_region.strip().upper()
-    if not region:
-        return None
-    country = unit.shop.country
-    return region if region == country or region.startswith(f"{country}-") or "-" in region else f"{country}-{region}"
+    """ISO 3166-2, a bare state being of the shop's country; what is no known code is not known."""
+    return region_code(unit.use_region, unit.shop.country) if unit.use_region.strip() else None
 
 
 def _evaporative(assemblies: list[Assembly]) -> bool | None:

@@ -101,6 +101,22 @@ def test_two_people_saving_the_same_unit(client: Any, unit: Unit) -> None:
     assert unit.use_class == "commercial" and unit.use_region == ""
 
 
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("California", "US-CA"), ("ontario", "CA-ON"), ("oh", "OH"), ("US-CA", "US-CA"), ("", "")]
+)
+def test_a_region_is_kept_as_a_code(client: Any, unit: Unit, typed: str, kept: str) -> None:
+    assert change(client, unit, use_region=typed).json()["use_region"] == kept
+
+
+@pytest.mark.parametrize(("typed", "remedy"), [("Calif.", "'US-OH'"), ("ON", "'CA-ON'"), ("US-XX", "'US-OH'")])
+def test_what_is_no_region_is_refused_with_what_to_send(client: Any, unit: Unit, typed: str, remedy: str) -> None:
+    answer = change(client, unit, use_region=typed)
+    problem(answer, 400, "use_region")
+    assert remedy in answer.content.decode()
+    unit.refresh_from_db()
+    assert unit.use_region == ""
+
+
 def test_what_was_a_guess_becomes_not_known_again(client: Any, unit: Unit) -> None:
     fields = ("has_hour_meter", "hand_held", "first_owner", "modified", "maintenance_record", "purchased_on")
     answer = change(client, unit, **dict.fromkeys(fields))

@@ -117,6 +117,15 @@ def test_unknown_facts_stay_unknown(scene: Scene) -> None:
         assert getattr(facts, name) is None, name
 
 
+@pytest.mark.parametrize(
+    ("typed", "region"),
+    [("California", "US-CA"), ("Ontario", "CA-ON"), ("CA", "US-CA"), ("Calif.", None), ("ON", None)],
+)
+def test_a_region_that_is_no_known_code_is_not_known(scene: Scene, typed: str, region: str | None) -> None:
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(use_region=typed)
+    assert unit_facts(order=order_to_decide(scene.order), as_of=scene.today).region == region
+
+
 def test_a_proof_of_another_day_proves_nothing(scene: Scene) -> None:
     scene.unit.proofs.update(shows_date=scene.unit.purchased_on + DAY)
     facts = unit_facts(order=order_to_decide(scene.order), as_of=scene.today)
