@@ -83,14 +83,14 @@ def ours(made: Iterable[bytes], seed: int = 0) -> bytes:
     return claim.draw(sample(photos=tuple(photos), number=f"C-{seed}"), pictures).pdf
 
 
-def _least(*ways: Callable[[], object]) -> list[float]:
-    """The shortest time of each way, tried in turns."""
+def _least(clock: Callable[[], float], *ways: Callable[[], object]) -> list[float]:
+    """The shortest time of each way by this clock, tried in turns."""
     times: list[list[float]] = [[] for _ in ways]
     for _ in range(ROUNDS):
         for at, way in enumerate(ways):
-            start = time.perf_counter()
+            start = clock()
             way()
-            times[at].append(time.perf_counter() - start)
+            times[at].append(clock() - start)
     return [min(each) for each in times]
 
 
@@ -106,10 +106,14 @@ def _peak(folder: str, answers: multiprocessing.SimpleQueue[tuple[int, int]]) ->
 def claim_with_photos() -> list[Result]:
     """Time on one thread and on two, memory, and size of a claim with 12 photos."""
     shots()
+    # On one thread the process's own time counts, so that a busy machine does not matter. Two threads need two free cores.
+    limit, one = _least(
+        time.process_time, lambda: [scaled(data) for data in shots()], lambda: ours(map(printed, shots()))
+    )
     with ThreadPoolExecutor(2) as pool:
-        limit, one, two = _least(
+        alone, two = _least(
+            time.perf_counter,
             lambda: [scaled(data) for data in shots()],
-            lambda: ours(map(printed, shots())),
             lambda: ours(pool.map(printed, shots())),
         )
     context = multiprocessing.get_context("spawn")  # a fresh process: nothing of this one's memory
@@ -124,7 +128,7 @@ def claim_with_photos() -> list[Result]:
     sizes = f"{COUNT} photos of {SIZE[0]} x {SIZE[1]}, {one * 1000:.0f} against {limit * 1000:.0f} ms"
     return [
         Result("claim, one thread", one / limit, 1.5, "scaled decode, resize and encode, one thread", sizes),
-        Result("claim, two threads", two / limit, 0.9, "the same baseline on one thread", f"{two * 1000:.0f} ms"),
+        Result("claim, two threads", two / alone, 0.9, "the same baseline on one thread", f"{two * 1000:.0f} ms"),
         Result("claim, memory", memory / 1024 / 80, 1.0, "80 MB above the idle worker", f"{memory / 1024:.0f} MB"),
         Result("claim, file", size / 1_000_000, 1.0, "1 MB", f"{size / 1000:.0f} KB"),
     ]
