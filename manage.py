@@ -9,7 +9,12 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopdocs.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    from shopdocs.environment import BadSetting
+
+    try:
+        execute_from_command_line(sys.argv)
+    except BadSetting as error:
+        sys.exit(str(error))
 
 
 if __name__ == "__main__":

@@ -1,15 +1,17 @@
 """Settings: typed, from the environment, each with a default that works.
 
-Every name in `ENV` is described in DEVELOPERS.md ("Settings"); a test fails when one is not.
+Every name in `ENV` is described in DEVELOPERS.md ("Settings"); a test fails when one is not. What a text comes to, and
+which are refused, stands in `environment.py`.
 """
 
 import contextlib
+import os
 import secrets
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import urlsplit
 
-import environ
+from shopdocs import environment
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -41,10 +43,22 @@ ENV: dict[str, tuple[type, Any]] = {
     "HTTPS_ONLY": (bool, False),
     "LOG_LEVEL": (str, "INFO"),
 }
-env = environ.Env(**ENV)
 
-VAR_DIR = Path(env("VAR_DIR"))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+def env(name: str) -> Any:
+    """The setting as its type; unset and empty are the default."""
+    kind, default = ENV[name]
+    text = os.environ.get(name, "")
+    return environment.parsed(name, kind, text) if text.strip() else default
+
+
+VAR_DIR = Path(env("VAR_DIR")).absolute()
+try:
+    VAR_DIR.mkdir(parents=True, exist_ok=True)
+except OSError as error:
+    raise environment.BadSetting(
+        "VAR_DIR", VAR_DIR, f"Give a folder that can be written ({error.strerror})."
+    ) from error
 
 
 def _secret_key() -> str:
@@ -65,8 +79,8 @@ def _secret_key() -> str:
 
 SECRET_KEY = _secret_key()
 DEBUG: bool = env("DEBUG")
-ALLOWED_HOSTS: list[str] = env("ALLOWED_HOSTS")
-PUBLIC_URL: str = env("PUBLIC_URL").rstrip("/")
+ALLOWED_HOSTS: list[str] = [*environment.hosts("ALLOWED_HOSTS", env("ALLOWED_HOSTS"))]
+PUBLIC_URL = environment.public_url("PUBLIC_URL", env("PUBLIC_URL"))
 _public = urlsplit(PUBLIC_URL)
 if _public.hostname and _public.hostname not in ALLOWED_HOSTS:
     ALLOWED_HOSTS.append(_public.hostname)
@@ -120,8 +134,7 @@ AUTH_PASSWORD_VALIDATORS = [
 
 def _database() -> dict[str, Any]:
     """SQLite tuned for several threads (WAL, waiting writers, IMMEDIATE) or whatever DATABASE_URL names."""
-    url = env("DATABASE_URL") or f"sqlite:///{VAR_DIR / 'shopdocs.sqlite3'}"
-    config: dict[str, Any] = dict(environ.Env.db_url_config(url))
+    config = environment.database("DATABASE_URL", env("DATABASE_URL"), VAR_DIR / "shopdocs.sqlite3")
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = {
             "timeout": 20,
@@ -138,7 +151,7 @@ def _database() -> dict[str, Any]:
 
 DATABASES = {"default": _database()}
 
-REDIS_URL: str = env("REDIS_URL")
+REDIS_URL = environment.redis_url("REDIS_URL", env("REDIS_URL"))
 EMBEDDED_WORKER: bool = env("EMBEDDED_WORKER") and not REDIS_URL
 CELERY_BROKER_URL = REDIS_URL or "memory://localhost//"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600} if REDIS_URL else {"polling_interval": 0.02}
@@ -158,33 +171,14 @@ CACHES: dict[str, dict[str, Any]] = {
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 }
 
-
-def _storage() -> dict[str, Any]:
-    """Files beside the database, or an S3-style bucket: s3://BUCKET/PREFIX?endpoint=URL&region=NAME."""
-    parts = urlsplit(env("STORAGE_URL"))
-    if parts.scheme == "s3":
-        query = {key: values[0] for key, values in parse_qs(parts.query).items()}
-        options = {
-            "bucket_name": parts.netloc,
-            "location": parts.path.strip("/"),
-            "endpoint_url": query.get("endpoint"),
-            "region_name": query.get("region"),
-            "default_acl": "private",
-            "file_overwrite": True,
-        }
-        return {"BACKEND": "storages.backends.s3.S3Storage", "OPTIONS": options}
-    folder = parts.path if parts.scheme == "file" else str(VAR_DIR / "files")
-    return {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": folder}}
-
-
 STORAGES = {
-    "default": _storage(),
+    "default": environment.storage("STORAGE_URL", env("STORAGE_URL"), VAR_DIR / "files"),
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 MEDIA_URL = "/never-served/"  # files leave only through the API, which asks whose they are
 
 # Without EMAIL_URL every letter becomes a file: nothing leaves the machine until the shop says how.
-_mail: dict[str, Any] = dict(environ.Env.email_url_config(env("EMAIL_URL"))) if env("EMAIL_URL") else {}
+_mail = environment.mail("EMAIL_URL", env("EMAIL_URL"))
 EMAIL_BACKEND: str = _mail.get("EMAIL_BACKEND", "shopdocs.documents.mail.FolderBackend")
 LETTER_FOLDER = env("LETTER_FOLDER") or str(VAR_DIR / "letters")
 EMAIL_HOST = _mail.get("EMAIL_HOST") or "localhost"
@@ -194,7 +188,7 @@ EMAIL_HOST_PASSWORD = _mail.get("EMAIL_HOST_PASSWORD") or ""
 EMAIL_USE_TLS = bool(_mail.get("EMAIL_USE_TLS"))
 EMAIL_USE_SSL = bool(_mail.get("EMAIL_USE_SSL"))
 EMAIL_TIMEOUT = 20
-DEFAULT_FROM_EMAIL = LETTER_FROM = env("LETTER_FROM")
+DEFAULT_FROM_EMAIL = LETTER_FROM = environment.sender("LETTER_FROM", env("LETTER_FROM"))
 
 MAX_UPLOAD_BYTES: int = env("MAX_UPLOAD_BYTES")
 MAX_PIXELS: int = env("MAX_PIXELS")
@@ -220,7 +214,7 @@ REST_FRAMEWORK = {
     "PAGE_SIZE": 50,
     "EXCEPTION_HANDLER": "shopdocs.rest.errors.answer",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_THROTTLE_RATES": {"sign-in": env("SIGN_IN_RATE")},
+    "DEFAULT_THROTTLE_RATES": {"sign-in": environment.sign_in_rate("SIGN_IN_RATE", env("SIGN_IN_RATE"))},
     "COERCE_DECIMAL_TO_STRING": True,
 }
 SPECTACULAR_SETTINGS = {
@@ -261,7 +255,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["stderr"], "level": env("LOG_LEVEL")},
+    "root": {"handlers": ["stderr"], "level": environment.log_level("LOG_LEVEL", env("LOG_LEVEL"))},
     # One line per task received and one per task done is noise: the row says what became of it.
     "loggers": {
         name: {"level": "WARNING"}
