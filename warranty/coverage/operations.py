@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -13,6 +12,7 @@ from orders.rules.trade import trade
 from orders.rules.work import ACTIONS
 from warranty.coverage.loader import root_of
 from warranty.coverage.schema import amount
+from warranty.coverage.telling import taken_off
 from warranty.coverage.vocabulary import NO_ENGINE
 
 
@@ -112,54 +112,13 @@ def refused(action: str, component: str) -> Refused | None:
     return None
 
 
-@dataclass(frozen=True)
-class _Telling:
-    """How forbidden work is told in plain words."""
-
-    takes_out: re.Pattern[str]
-    taken_out: re.Pattern[str]
-    restored: re.Pattern[str]
-    denied: re.Pattern[str]
-    codes: Mapping[str, str]
-
-
-@cache
-def _telling() -> _Telling:
-    keys = ["verbs", "between", "restored", "denied", "names"]
-    row = root_of("operations.yaml").fields(["refused", "told", "duties"])["told"].fields(keys)
-    codes: dict[str, str] = {}
-    for node in row["names"].items():
-        name = node.fields(["code", "as"])
-        code = name["code"].one_of(trade().components, "component")
-        codes |= dict.fromkeys(name["as"].texts(), code)
-    verbs, between, names = _either(row["verbs"].texts()), _either(row["between"].texts()), _either(codes)
-    return _Telling(
-        re.compile(rf"\b{verbs}(?:\W+{between})*\W+(?P<part>{names})\b"),
-        re.compile(rf"\b(?P<part>{names})\W+(?:(?:is|was|are|were|has|have|had|been|to|be|now)\W+)*{verbs}\b"),
-        re.compile(rf"\b{_either(row['restored'].texts())}\b"), re.compile(rf"\b{_either(row['denied'].texts())}\b"), codes,
-    )  # fmt: skip
-
-
-def _either(words: Iterable[str]) -> str:
-    longest_first = sorted(words, key=lambda word: (-len(word), word))
-    return f"(?:{'|'.join(re.escape(word) for word in longest_first)})"
-
-
 def told(text: str) -> Refused | None:
     """The first forbidden work that a text in plain English tells of, or None.
 
-    A text that also tells that something was put back or fitted new, and a sentence that denies, tell of none.
+    A text that goes on to tell that this part was put back or fitted new, and words that deny, tell of none.
     """
-    ways = _telling()
-    plain = " ".join(text.casefold().split())
-    if ways.restored.search(plain):
-        return None
-    for sentence in re.split(r"[.;!?]", plain):
-        for way in (ways.takes_out, ways.taken_out):
-            found = way.search(sentence)
-            if found and not ways.denied.search(sentence):
-                return refused("remove", ways.codes[found["part"]])
-    return None
+    component = taken_off(text)
+    return None if component is None else refused("remove", component)
 
 
 def duties(work: Iterable[tuple[str, str]], power: str | None, displacement_cc: Decimal | None) -> tuple[Duty, ...]:
