@@ -39,21 +39,21 @@ FORBIDDEN: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
 
 # 1068.115(a): caused by improper maintenance or use, or by accidents: a ground
 GROUNDS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
-    ("abuse or accident", {}, {"cause": "impact"}),
-    ("air filter left undone", {}, {"cause": "upkeep", "upkeep_item": "air_filter"}),
-    ("spark plug left undone", {}, {"cause": "upkeep", "upkeep_item": "spark_plug"}),
-    ("stale fuel", {"fuel": "stale"}, {"cause": "fuel_oil"}),
-    ("no oil in the mix", {"fuel": "no_oil_in_mix"}, {"cause": "fuel_oil"}),
+    ("abuse or accident", {}, {"cause": "impact", "done_by": "owner"}),
+    ("air filter left undone", {}, {"cause": "upkeep", "upkeep_item": "air_filter", "done_by": "owner"}),
+    ("spark plug left undone", {}, {"cause": "upkeep", "upkeep_item": "spark_plug", "done_by": "owner"}),
+    ("stale fuel", {"fuel": "stale"}, {"cause": "fuel_oil", "done_by": "owner"}),
+    ("no oil in the mix", {"fuel": "no_oil_in_mix"}, {"cause": "fuel_oil", "done_by": "owner"}),
     (
         "E15 against the manual, proper fuel at hand",
         {"fuel": "e15", "manual_forbids_fuel": True},
-        {"cause": "fuel_oil"},
+        {"cause": "fuel_oil", "done_by": "owner"},
     ),
     ("owner's own modification", {"modified": True}, {"cause": "modification", "done_by": "owner"}),
     ("owner's own assembly", {}, {"cause": "assembly", "done_by": "owner"}),
     ("part taken off by the owner", {}, {"cause": "missing_part", "done_by": "owner"}),
     ("wear is no defect", {}, {"cause": "wear"}),
-    ("environment is no defect", {}, {"cause": "environment"}),
+    ("environment is no defect", {}, {"cause": "environment", "done_by": "nobody"}),
 ]
 
 
@@ -77,6 +77,39 @@ def test_the_forbidden_grounds_are_named_with_the_term_they_bind_and_their_rule(
         ("improper_maintenance", "1054.125(d)"), ("service_elsewhere", "1054.125(f)"),
     ):  # fmt: skip
         assert any(one == ground and rule in source for one, source in named), (ground, rule)
+
+
+AUTHORED = ("fuel_oil", "upkeep", "impact", "environment", "assembly", "missing_part", "modification")
+
+
+@pytest.mark.parametrize("cause", AUTHORED)
+@pytest.mark.parametrize(("author", "rule"), [("maker", "1068.115(b)"), ("authorised", "1068.115(b)(1)")])
+def test_what_the_maker_or_its_service_did_or_left_is_no_ground_whatever_the_cause(
+    cause: str, author: str, rule: str
+) -> None:
+    """Even against stale fuel or an air filter left undone: 1068.115(b)(1), and (b)(5) for the maker itself."""
+    for component in ("carburettor", "fuel_line"):  # one of each side
+        found = finding(cause=cause, done_by=author, upkeep_item="air_filter", component=component)
+        decision = decided(unit(fuel="stale"), found, FEDERAL)
+        assert decision.answer == "covered", component
+        step = next(s for one in decision.tried if one.outcome == "holds" for s in one.steps if s.rule == "cause")
+        assert rule in step.source or cause in ("assembly", "missing_part")
+
+
+@pytest.mark.parametrize("cause", AUTHORED)
+def test_who_did_or_left_it_settles_whether_there_is_a_ground(cause: str) -> None:
+    """Not known, it cannot be said: the maker's own service may have done it."""
+    found = finding(cause=cause, upkeep_item="air_filter")
+    unknown = decided(unit(fuel="stale"), found, FEDERAL)
+    assert unknown.answer == "cannot_say_yet"
+    assert "finding.done_by" in [one.fact for one in unknown.settling]
+    for author in ("owner", "other_shop", "nobody"):
+        known = decided(unit(fuel="stale"), finding(cause=cause, upkeep_item="air_filter", done_by=author), FEDERAL)
+        assert known.answer == "not_covered"
+
+
+def test_wear_is_nobodys_work() -> None:
+    assert decided(unit(), finding(cause="wear", done_by="authorised"), FEDERAL).answer == "not_covered"
 
 
 def test_a_ground_that_is_forbidden_is_never_the_reason_of_a_refusal() -> None:

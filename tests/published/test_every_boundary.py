@@ -179,14 +179,17 @@ DEEMED = [
     ("modification", {"done_by": "maker"}, {}), ("modification", {"done_by": "authorised"}, {}),
     ("modification", {"done_by": "owner"}, {"emergency_repair": True}),
     ("missing_part", {"done_by": "maker"}, {}), ("missing_part", {"done_by": "authorised"}, {}),
+    *((cause, {"done_by": hand, "upkeep_item": "air_filter"}, {"fuel": "stale"})
+      for cause in ("fuel_oil", "upkeep", "impact", "environment") for hand in ("maker", "authorised")),
 ]  # fmt: skip
 COUNTED_AGAINST = [
-    ("fuel_oil", {}, {"fuel": "e85"}), ("fuel_oil", {}, {"fuel": "stale"}),
-    ("fuel_oil", {}, {"fuel": "e15", "manual_forbids_fuel": True, "proper_fuel_at_hand": True}),
-    ("upkeep", {"upkeep_item": "air_filter"}, {}), ("upkeep", {"upkeep_item": "other"}, {}),
+    ("fuel_oil", {"done_by": "owner"}, {"fuel": "e85"}), ("fuel_oil", {"done_by": "owner"}, {"fuel": "stale"}),
+    ("fuel_oil", {"done_by": "owner"}, {"fuel": "e15", "manual_forbids_fuel": True, "proper_fuel_at_hand": True}),
+    ("upkeep", {"upkeep_item": "air_filter", "done_by": "owner"}, {}), ("upkeep", {"upkeep_item": "other", "done_by": "nobody"}, {}),
     ("assembly", {"done_by": "owner"}, {"emergency_repair": False}), ("assembly", {"done_by": "other_shop"}, {"emergency_repair": True}),
     ("modification", {"done_by": "owner"}, {"emergency_repair": False}), ("modification", {"done_by": "other_shop"}, {"emergency_repair": True}),
     ("missing_part", {"done_by": "owner"}, {}),
+    ("impact", {"done_by": "owner"}, {}), ("environment", {"done_by": "nobody"}, {}), ("wear", {"done_by": "maker"}, {}),
 ]  # fmt: skip
 
 

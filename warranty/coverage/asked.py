@@ -10,7 +10,7 @@ from warranty.coverage.case import Case, Step, cause_of
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.shapes import Row, Term, When
 from warranty.coverage.timing import PROOF_RANK, least_proof
-from warranty.coverage.vocabulary import CAUSES, GROUND_OF_CAUSE, NO, OPEN, YES
+from warranty.coverage.vocabulary import CAUSES, GROUND_OF_CAUSE, GROUNDS_OF_AUTHOR, NO, OPEN, YES
 
 Rule = Callable[[Case], Step]
 OF_ROOT = frozenset({"cause", "done_by", "upkeep_item"})
@@ -94,16 +94,15 @@ def cause(term: Term, forbids: dict[str, tuple[Row, ...]]) -> Rule:
                 if seen[0] is YES:
                     return Step("cause", YES, seen[1] or "finding.cause", seen[2], seen[3], term.causes, source)
                 pending = pending or (seen if seen[0] is OPEN else None)
-        ground = GROUND_OF_CAUSE[what]
-        seen, cite = forbidden(forbids.get(ground, ()), case, root)
-        if seen[0] is YES:
-            return Step(
-                "cause", YES, seen[1] or "finding.cause", seen[2], seen[3], ("forbidden", ground), cite or source
-            )
-        pending = pending or (seen if seen[0] is OPEN else None)
+        for ground in (GROUND_OF_CAUSE[what], *GROUNDS_OF_AUTHOR):
+            seen, cite = forbidden(forbids.get(ground, ()), case, root)
+            if seen[0] is YES:
+                fact, of = seen[1] or "finding.cause", seen[2]
+                return Step("cause", YES, fact, of, seen[3], ("forbidden", ground), cite or source)
+            pending = pending or (seen if seen[0] is OPEN else None)
         if pending is not None:
             return Step("cause", OPEN, pending[1], pending[2], what, term.causes, source)
-        return Step("cause", NO, "finding.cause", root.id, what, ("ground", ground), source)
+        return Step("cause", NO, "finding.cause", root.id, what, ("ground", GROUND_OF_CAUSE[what]), source)
 
     return tried
 

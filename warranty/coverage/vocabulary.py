@@ -43,6 +43,8 @@ GROUND_OF_CAUSE: Final = {
     "environment": "environment",
     "normal": "no_fault",
 }
+GROUNDS_OF_AUTHOR: Final = ("makers_service", "makers_fault")
+"""Refusing whatever somebody did or left is refusing their work too: these hold beside the ground of the cause."""
 GROUNDS: Final = (
     *GROUND_OF_CAUSE.values(), "service_elsewhere", "other_parts", "unrelated_conduct", "records_missing",
     "extra_maintenance", "makers_service", "makers_fault", "emergency_repair", "common_fuel", "registration_card",

@@ -132,7 +132,7 @@ def test_a_covered_answer_sets_the_payer(scene: Scene, api: Api, writer: Staff, 
 
 
 def test_the_payer_door_refuses(scene: Scene, api: Api, writer: Staff, office: Staff) -> None:
-    scene.module.cause = "impact"
+    scene.module.cause = "wear"
     scene.module.save()
     (row,) = decide(api(writer), scene).json()
     refused = basis(api(writer), scene, row["id"])

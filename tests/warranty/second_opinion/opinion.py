@@ -251,6 +251,9 @@ def _cause(world: World, term: Term, root: str) -> bool:
         [
             *((lambda when=when: _when(world, when, root)) for when in promised),  # type: ignore[misc]
             lambda: _forbidden(world, term, words.GROUND_OF_CAUSE[cause], root),
+            # 40 CFR 1068.115(b)(1) and (5): whatever the cause, not for what the maker, or its service, did or left.
+            lambda: _forbidden(world, term, "makers_service", root),
+            lambda: _forbidden(world, term, "makers_fault", root),
         ]
     )
 

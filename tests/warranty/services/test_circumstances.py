@@ -234,7 +234,7 @@ def test_a_decision_keeps_the_circumstances_it_was_made_on(scene: Scene) -> None
     scene.module.save()
     open_row = decide_order(shop=scene.shop, by=scene.owner, order=scene.order)[0]
     assert open_row.answer == "cannot_say_yet"
-    record(scene, fuel="stale")
+    record(scene, fuel="stale", findings={str(scene.module.pk): {"done_by": "owner"}})
     settled = decide_order(shop=scene.shop, by=scene.owner, order=scene.order)[0]
     assert settled.answer == "not_covered"
     record(scene, 1, fuel="e10", manual_forbids_fuel=False)

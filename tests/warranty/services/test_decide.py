@@ -185,7 +185,7 @@ def test_covered_sets_warranty_with_its_ground(scene: Scene) -> None:
 
 
 def test_not_covered_is_never_set_to_warranty(scene: Scene) -> None:
-    scene.module.cause = "impact"
+    scene.module.cause = "wear"
     scene.module.save()
     row = decided(scene)
     assert row.answer == "not_covered"
