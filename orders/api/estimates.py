@@ -23,7 +23,7 @@ from shopdocs.documents.api.answers import file_answer
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
-from shopdocs.rest.serializers import Amount, Line, Strict, Text
+from shopdocs.rest.serializers import Amount, Line, Moment, Strict, Text
 from shopdocs.rest.views import ScopedView
 
 from .fields import Flag, FrontView, Mail, optional_line
@@ -63,7 +63,7 @@ class GivenIn(Strict):
     words = Text(required=False, allow_blank=True, max_length=2000)
     signature = serializers.UUIDField(required=False, allow_null=True)
     phone_number = optional_line(max_length=60)
-    called_at = serializers.DateTimeField(required=False, allow_null=True)
+    called_at = Moment(required=False, allow_null=True)
     read_back = Flag(required=False)
 
 

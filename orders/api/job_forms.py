@@ -15,7 +15,7 @@ from orders.services import time
 from orders.services.fees import FEE_KINDS
 from orders.services.house_rules import duties_of
 from orders.services.labour_sets import three_times
-from shopdocs.rest.serializers import Amount, Line, Strict, Text
+from shopdocs.rest.serializers import Amount, Line, Moment, Strict, Text
 
 from .fields import Change, Flag, Version, changing, optional_line
 from .money import Money
@@ -107,8 +107,8 @@ class PayersIn(Change):
 class TimeIn(Strict):
     """Time that was not clocked. `technician`: staff id, when the counter types it for somebody."""
 
-    started_at = serializers.DateTimeField()
-    ended_at = serializers.DateTimeField()
+    started_at = Moment()
+    ended_at = Moment()
     note = optional_line()
     technician = serializers.IntegerField(required=False, min_value=1, max_value=2_147_483_647)
 
@@ -116,7 +116,7 @@ class TimeIn(Strict):
 class ClockOutIn(Strict):
     """`ended_at` only when the clock was forgotten."""
 
-    ended_at = serializers.DateTimeField(required=False)
+    ended_at = Moment(required=False)
     note = optional_line()
 
 

@@ -39,6 +39,7 @@ REMEDIES = {
     "empty": "Send a file that holds something.",
     "no_name": "Send the file with a name.",
     "min_length": "Send a longer text.",
+    "no_zone": "Send it with its offset from UTC, as 2026-03-01T09:30:00-06:00.",
     "no_such_day": "Send a day that the calendar has, as YYYY-MM-DD.",
     "invalid_choice": "Send one of the values that are known here.",
     "null_characters_not_allowed": "Leave the NUL character out.",

@@ -7,6 +7,7 @@ import re
 from typing import Any
 
 from django.conf import settings
+from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 
@@ -113,3 +114,12 @@ class Day(serializers.DateField):
         if not 1900 <= day.year <= 2200:
             raise serializers.ValidationError("The year is outside 1900 to 2200.")
         return day
+
+
+class Moment(serializers.DateTimeField):
+    """An instant, ISO 8601 with its offset from UTC or 'Z'. A bare wall clock is refused: nobody can tell whose it is."""
+
+    def enforce_timezone(self, value: dt.datetime) -> dt.datetime:
+        if timezone.is_naive(value):
+            raise serializers.ValidationError("The moment says no time zone.", "no_zone")
+        return super().enforce_timezone(value)

@@ -158,6 +158,7 @@ def test_by_telephone_over_http(shop: Shop, owner: Staff, order: RepairOrder, jo
     answers = {"said_by": "Imke Dorran", "answers": [{"job": str(job.pk), "accepted": True}]}
     assert fields(client, path, {"channel": "phone", **answers}, 400) == ["phone_number", "called_at", "read_back"]
     called = {**PHONED, "called_at": timezone.now().isoformat(), **answers}
+    assert fields(client, path, {**called, "called_at": called["called_at"].partition("+")[0]}, 400) == ["called_at"]
     assert fields(client, path, {**called, "said_by": owner.user.shown_name}, 400) == ["said_by"]
     assert fields(client, path, {**called, "read_back": "yes"}, 400) == ["read_back"]
     assert fields(client, path, {**called, "signature": signature(client)["id"]}, 400) == ["signature"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from decimal import Decimal
 from typing import Any
@@ -471,6 +472,28 @@ def test_moments_at_the_edge_of_the_calendar(
     answer = client.post(f"{V1}/jobs/{job.pk}/time/", given, format="json")
     assert answer.status_code == 400, answer.content
     assert not TimeEntry.objects.exists()
+
+
+@pytest.mark.parametrize(("door", "field"), [("time", "started_at"), ("time", "ended_at"), ("clock-out", "ended_at")])
+def test_a_wall_clock_without_its_zone_is_no_moment(
+    shop: Shop, owner: Staff, client: Any, ready: RepairOrder, door: str, field: str
+) -> None:
+    """Taken as UTC it would be hours off, silently."""
+    job = season_service(shop, owner, ready)
+    worked = span(30, ago=60)
+    given = {name: moment.isoformat() for name, moment in worked.items()}
+    if door == "clock-out":
+        post(client, f"jobs/{job.pk}/clock-in/")
+        TimeEntry.objects.update(started_at=worked["started_at"])
+        del given["started_at"]
+    path = f"jobs/{job.pk}/{door}/"
+    bare = {**given, field: worked[field].replace(tzinfo=None).isoformat()}
+    (told,) = refused(client.post(f"{V1}/{path}", bare, format="json"), 400, field)["errors"]
+    assert "no time zone" in told["problem"] and "-06:00" in told["remedy"]
+    assert not TimeEntry.objects.filter(ended_at__isnull=False).exists()
+    central = worked[field].astimezone(dt.timezone(dt.timedelta(hours=-6))).isoformat()
+    post(client, path, {**given, field: central}, 201 if door == "time" else 200)
+    assert getattr(TimeEntry.objects.get(), field) == worked[field]
 
 
 @pytest.mark.parametrize(
