@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from orders.models import Assembly, Customer, Job, MachineModel, Ownership, RepairOrder, Unit
+from orders.models import Assembly, Customer, HourReading, Job, MachineModel, Ownership, RepairOrder, Unit
 from orders.models.units import plain_serial
 from orders.rules.regions import by_name, meant, region_code
 from orders.rules.trade import trade
@@ -94,6 +94,7 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
             *unit_date_problems(after, today=shop.today()),
             *_visits_before_purchase(unit, sale_kind_before, changed),
             *_visits_before_build(unit, changed),
+            *_readings_beside(unit, changed),
             *_assemblies_beside(unit, changed),
         ]
     )
@@ -330,6 +331,23 @@ def _visits_before_build(unit: Unit, changed: Facts) -> Iterator[Problem]:
         yield Problem(
             "build_date",
             f"The unit was here for repair before that, on {first.received_on} ({first.number}).",
+            "Correct the date.",
+        )
+
+
+def _readings_beside(unit: Unit, changed: Facts) -> Iterator[Problem]:
+    """What hours that were read rule out: that the unit has no meter, and that it was built after they were."""
+    rows = HourReading.objects.for_shop(unit.shop).filter(unit=unit).order_by("read_on", "created_at")
+    if changed.get("has_hour_meter") is False and (last := rows.last()) is not None:
+        yield Problem(
+            "has_hour_meter",
+            f"Its meter was read: {last.hours} h on {last.read_on}.",
+            "Record a reading with meter_changed where it got another meter, or correct the reading.",
+        )
+    if changed.get("build_date") is not None and (first := rows.filter(read_on__lt=changed["build_date"]).first()):
+        yield Problem(
+            "build_date",
+            f"Its hour meter was read before that, {first.hours} h on {first.read_on}.",
             "Correct the date.",
         )
 

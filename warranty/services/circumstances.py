@@ -54,7 +54,7 @@ def record_circumstances(
             raise Stale(current_version=row.version if row else 0, changed=now)
         raise Refused("", "Nothing is to be changed.", "Send at least one fact beside the version.")
     before = {"unit": row.unit, "findings": row.findings} if row else {}
-    unit, findings = merged(row, changes, _findings_of(locked), shop.today())
+    unit, findings = merged(row, changes, _findings_of(locked), shop.today(), locked.unit.build_date)
     _refuse_other_jobs(locked, changes.get("own_repairs") or {})
     for name, kind in (("plans", "plan"), ("campaigns_done", "campaign")):
         for at, code in enumerate(changes.get(name) or ()):
@@ -115,7 +115,11 @@ def _findings_of(order: RepairOrder) -> dict[str, Finding]:
 
 
 def merged(
-    row: Circumstances | None, changes: Mapping[str, Any], findings: Mapping[str, Finding], today: dt.date
+    row: Circumstances | None,
+    changes: Mapping[str, Any],
+    findings: Mapping[str, Finding],
+    today: dt.date,
+    built: dt.date | None,
 ) -> tuple[Facts, Facts]:
     """The facts after the change, as they are stored. Raises Refused with every wrong path at once."""
     problems: list[Problem] = []
@@ -138,7 +142,7 @@ def merged(
                 _merge(unit, {name: None if value is None else UNIT[name](value, name)})
         except Wrong as error:
             problems.append(error.problem)
-    problems += _impossible(unit, today)
+    problems += _impossible(unit, today, built)
     if problems:
         raise Refused(problems=problems)
     return unit, {key: one for key, one in per_finding.items() if one}
@@ -194,14 +198,21 @@ def _fits(finding: Finding, facts: Facts, path: str) -> None:
         )
 
 
-def _impossible(unit: Facts, today: dt.date) -> list[Problem]:
+def _impossible(unit: Facts, today: dt.date, built: dt.date | None) -> list[Problem]:
     found = []
     days = [("first_sold_on", unit.get("first_sold_on"))]
     days += [(f"repairs_elsewhere[{at}].day", row["day"]) for at, row in enumerate(unit.get("repairs_elsewhere", []))]
     for path, day in days:
         if day is not None and dt.date.fromisoformat(day) > today:
             found.append(Problem(path, f"{day} has not come yet; today is {today}.", "Correct the date."))
-    if unit.get("first_sold_on") and unit.get("first_sale_kind") == "unsold":
+    sold = unit.get("first_sold_on")
+    if sold and built is not None and dt.date.fromisoformat(sold) < built:
+        found.append(
+            Problem(
+                "first_sold_on", f"{sold} is before the unit's build date ({built}).", "Correct one of the two dates."
+            )
+        )
+    if sold and unit.get("first_sale_kind") == "unsold":
         found.append(Problem("first_sale_kind", "It was sold, and it is unsold.", "Clear one of the two."))
     return found
 

@@ -90,7 +90,7 @@ def facts_of_unit(
         first_service_on=unit.first_service_on, sale_kind=_sale_kind(unit), use_class=unit.use_class or None,
         region=_region(unit), power=None if unit.power_source == "unknown" else unit.power_source,
         hand_held=model.hand_held if unit.hand_held is None else unit.hand_held, evaporative=_evaporative(assemblies),
-        hour_meter=unit.has_hour_meter, hours=hours, meter_changes=changes, owner=_owner(unit, as_of),
+        hour_meter=unit.has_hour_meter if hours is None else True, hours=hours, meter_changes=changes, owner=_owner(unit, as_of),
         assemblies=_assemblies(unit, assemblies), modified=unit.modified, maintenance_records=unit.maintenance_record,
         repairs=repairs, plans_known=plans_known(unit, plans_on or as_of), campaigns_known=campaigns_known(unit, as_of),
         authorised={maker.name: maker.authorised for maker in makers if maker.authorised is not None},
@@ -135,11 +135,11 @@ def _evaporative(assemblies: list[Assembly]) -> bool | None:
 def _meter(
     unit: Unit, reading: HourReading | None, as_of: dt.date
 ) -> tuple[Decimal | None, tuple[MeterChange, ...] | None]:
-    """Hours, and the meter changes. A reading says that the meter was not changed unless it says that it was."""
+    """Hours, and the meter changes. Hours that were read count, whatever is said of the meter later. A reading says that the meter was not changed unless it says that it was."""
     rows: list[HourReading] = sorted(
         (row for row in unit.hour_readings.all() if row.read_on <= as_of), key=lambda row: (row.read_on, row.created_at)
     )
-    if unit.has_hour_meter is False or not rows:
+    if not rows:
         return None, None
     chosen = reading if reading is not None and reading.read_on <= as_of else rows[-1]
     until = next((at for at, row in enumerate(rows) if row.pk == chosen.pk), len(rows) - 1)

@@ -209,6 +209,26 @@ def test_a_build_date_after_a_repair_is_refused(client: Any, unit: Unit, order: 
     )
 
 
+def test_a_build_date_after_a_reading_is_refused(client: Any, unit: Unit, shop: Any, order: RepairOrder) -> None:
+    read = unit.purchased_on + DAY
+    earlier = {"hours": "7", "read_on": read.isoformat()}
+    assert client.post(at(unit, "hours/"), earlier, format="json").status_code == 201
+    Unit.objects.filter(pk=unit.pk).update(purchased_on=None)
+    told = problem(change(client, unit, build_date=(read + DAY).isoformat()), 400, "build_date")
+    assert "7.0 h" in told["problem"] and str(read) in told["problem"]
+    assert change(client, unit, build_date=read.isoformat()).status_code == 200
+
+
+def test_a_meter_that_was_read_is_there(client: Any, unit: Unit) -> None:
+    told = problem(change(client, unit, has_hour_meter=False), 400, "has_hour_meter")
+    assert "41.5 h" in told["problem"] and "meter_changed" in told["remedy"]
+    unit.refresh_from_db()
+    assert unit.has_hour_meter is True
+    RepairOrder.objects.update(reading=None)
+    HourReading.objects.all().delete()
+    assert change(client, unit, has_hour_meter=False).status_code == 200
+
+
 def test_today_is_no_future_and_building_day_may_be_buying_day(client: Any, unit: Unit) -> None:
     day = unit.purchased_on.isoformat()
     assert change(client, unit, build_date=day).status_code == 200

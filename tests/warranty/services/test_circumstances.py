@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from orders.models import Job
 from shopdocs.rest.refusals import Conflict, Refused, Stale
@@ -116,7 +117,8 @@ BAD: list[tuple[dict[str, Any], str]] = [
     ({"replacement_schedule": {"spark_plug": {"years": 2}}}, "replacement_schedule.spark_plug.years"),
     ({"first_sold_on": "2190-01-01"}, "first_sold_on"),
     ({"first_sold_on": "yesterday"}, "first_sold_on"),
-    ({"first_sold_on": "2020-01-01", "first_sale_kind": "unsold"}, "first_sale_kind"),
+    ({"first_sold_on": "1950-01-01"}, "first_sold_on"),
+    ({"first_sold_on": timezone.now().date() - 200 * DAY, "first_sale_kind": "unsold"}, "first_sale_kind"),
     ({"repairs_elsewhere": [{"day": "2025-01-01"}]}, "repairs_elsewhere[0].components"),
     ({"repairs_elsewhere": [{"day": "2190-01-01", "components": ["piston"]}]}, "repairs_elsewhere[0].day"),
     ({"repairs_elsewhere": [{"day": "2025-01-01", "components": ["soul"]}]}, "repairs_elsewhere[0].components[0]"),
@@ -244,7 +246,10 @@ def test_a_decision_keeps_the_circumstances_it_was_made_on(scene: Scene) -> None
 
 
 def test_dates_are_calendar_dates(scene: Scene) -> None:
-    type(scene.unit).objects.filter(pk=scene.unit.pk).update(sale_kind="used")
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(sale_kind="used", build_date=dt.date(2024, 2, 29))
+    scene.order.refresh_from_db()
+    with pytest.raises(Refused, match="before the unit's build date"):
+        record(scene, first_sold_on="2024-02-28")
     record(scene, first_sold_on="2024-02-29")
     assert facts_now(scene).sold_on == dt.date(2024, 2, 29)
 

@@ -80,6 +80,13 @@ def test_frozen_facts_are_the_facts(scene: Scene) -> None:
     assert unit.hours == Decimal("41.5")
 
 
+def test_hours_that_were_read_count_whatever_is_said_of_the_meter(scene: Scene) -> None:
+    reading(scene, "900")
+    type(scene.unit).objects.filter(pk=scene.unit.pk).update(has_hour_meter=False)
+    told = unit_facts(order=order_to_decide(scene.order), as_of=scene.today)
+    assert (told.hours, told.hour_meter, told.meter_changes) == (Decimal(900), True, ())
+
+
 def test_terms_are_kept_once(scene: Scene) -> None:
     decided(scene)
     count = TermCopy.objects.for_shop(scene.shop).count()
