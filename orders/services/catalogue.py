@@ -11,6 +11,7 @@ from django.db import transaction
 
 from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
 from orders.models.catalogue import WorkStep
+from orders.models.units import plain_serial
 from orders.rules import trade
 from orders.rules.labour_guide import guide
 from orders.rules.parts import current_number
@@ -255,6 +256,14 @@ SAME: dict[type[ShopRecord], tuple[str, str]] = {
     WorkStep: ("key", ""),
     Part: ("number", "maker"),
 }
+# Names compared as serials are: by another spelling of its model one plate would be two units.
+SPELT_ANYHOW = (Maker, MachineModel)
+
+
+def _hold_names(shop: Shop, model: type[ShopRecord]) -> None:
+    """Makes others wait who name such a record now: a spelling is compared here, not by the database."""
+    if model in SPELT_ANYHOW:
+        Shop.objects.select_for_update(no_key=True).get(pk=shop.pk)
 
 
 def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | None:
@@ -262,7 +271,12 @@ def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | Non
     rows = type(record).objects.for_shop(shop).exclude(pk=record.pk)
     if within:
         rows = rows.filter(**{within: getattr(record, within)})
-    there = rows.filter(**{f"{field}__iexact": getattr(record, field)}).first()
+    given = getattr(record, field)
+    key = plain_serial(given) if isinstance(record, SPELT_ANYHOW) else ""
+    if key:
+        there = next((row for row in rows.order_by(field) if plain_serial(getattr(row, field)) == key), None)
+    else:
+        there = rows.filter(**{f"{field}__iexact": given}).first()
     if there is None:
         return None
     value = getattr(there, field)
@@ -273,6 +287,7 @@ def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | Non
 
 def _create(model: type[Row], shop: Shop, by: Staff, facts: dict[str, Any], what: str, at: str = "") -> Row:
     record = model(shop=shop, **facts)
+    _hold_names(shop, model)
     clash = _clash(record, shop, what, at)
     if clash is not None:
         raise clash
@@ -286,6 +301,7 @@ def _create(model: type[Row], shop: Shop, by: Staff, facts: dict[str, Any], what
 
 
 def _update(model: type[Row], shop: Shop, by: Staff, pk: UUID, version: int, changes: dict[str, Any], what: str) -> Row:
+    _hold_names(shop, model)
     record = given_in_address(model, shop=shop, pk=pk)
     before = {name: str(getattr(record, name)) for name in changes}
     for name, value in changes.items():

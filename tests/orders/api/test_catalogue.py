@@ -132,6 +132,23 @@ def test_a_name_is_taken_whatever_its_case_and_spacing(
     assert patch(client, "makers", maker, name="Tarnbeck").status_code == 200  # its own name is not taken
 
 
+@pytest.mark.parametrize("name", ["KX100", "kx-100", "K.X. 100"])
+def test_another_spelling_is_the_same_maker_and_model(
+    client: Any, maker: dict[str, Any], model: dict[str, Any], name: str
+) -> None:
+    told = refused(post(client, "makers", name="Tarn-Beck"), 409, "name")
+    assert told["maker"] == maker["id"] and "'Tarnbeck'" in told["errors"][0]["problem"]
+    again = {"maker": maker["id"], "name": name, "family": "saw", "power_source": "two_stroke"}
+    told = refused(post(client, "models", **again), 409, "name")
+    assert told["model"] == model["id"] and "'KX 100'" in told["errors"][0]["problem"]
+    other = post(client, "models", **{**again, "name": "KX 1000"})
+    assert other.status_code == 201
+    refused(patch(client, "models", other.json(), name=name), 409, "name")
+    assert patch(client, "models", model, name=name).status_code == 200  # its own name, spelt anew
+    elsewhere = post(client, "makers", name="Halloran").json()["id"]
+    assert post(client, "models", **{**again, "maker": elsewhere}).status_code == 201
+
+
 def test_the_same_part_number_of_another_maker_is_another_part(client: Any, maker: dict[str, Any]) -> None:
     part = {"number": "88-1", "words": "Fuel line", "list_price": "4.50"}
     assert post(client, "parts", **part).status_code == 201

@@ -72,6 +72,22 @@ def test_a_serial_that_is_there_offers_that_unit(
     assert Unit.objects.count() == 1 and Customer.objects.count() == 1
 
 
+def test_a_model_spelt_otherwise_makes_no_second_unit_of_one_plate(
+    client: Any, visit: dict[str, Any], order: RepairOrder
+) -> None:
+    known = order.unit.model
+    visit["new_unit"]["new_model"]["name"] = "Kx-100"
+    told = client.post("/api/v1/check-in/", visit, format="json")  # the maker is there, too
+    assert told.status_code == 409 and told.json()["maker"] == str(known.maker_id), told.json()
+    del visit["new_unit"]["new_model"]["new_maker"]
+    visit["new_unit"]["new_model"]["maker"] = str(known.maker_id)
+    told = client.post("/api/v1/check-in/", visit, format="json")
+    assert told.status_code == 409 and told.json()["model"] == str(known.pk), told.json()
+    (error,) = told.json()["errors"]
+    assert error["field"] == "new_unit.new_model.name" and "'KX 100'" in error["problem"]
+    assert Unit.objects.count() == 1 and MachineModel.objects.count() == 1
+
+
 def test_the_same_serial_of_another_model_is_another_unit(
     client: Any, visit: dict[str, Any], order: RepairOrder
 ) -> None:
