@@ -90,7 +90,13 @@ class AssemblyIn(Strict):
     terms_note = optional_line()
 
 
-AssemblyChange = changing(AssemblyIn, "AssemblyChange", without=("role", "role_words"))
+class AssemblyReasonIn(AssemblyIn):
+    """`reason`: why what papers rest on is corrected; asked for once work on the unit was finished."""
+
+    reason = Line(required=False)
+
+
+AssemblyChange = changing(AssemblyReasonIn, "AssemblyChange", without=("role", "role_words"))
 ASSEMBLY_FIELDS = list(AssemblyIn().fields)
 
 

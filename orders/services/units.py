@@ -23,6 +23,10 @@ from .dates import STOCK, UNIT_DAYS, assembly_date_problems, unit_date_problems
 from .records import given_in_address, given_in_body, refuse_all, store, taken, with_records
 
 PAPERS_REST_ON = ("serial", "model", "build_date", "purchased_on")
+PAPERS_REST_ON_OF_ASSEMBLY = (
+    "maker", "model_name", "serial", "build_date", "fitted_on", "label_read", "emission_rule", "emission_family",
+    "label_hours", "evaporative_rule",
+)  # fmt: skip
 LABEL_FACTS = ("emission_rule", "emission_family", "label_hours")
 DRIVES: dict[str, tuple[str, ...]] = {
     Assembly.Role.ENGINE: ("two_stroke", "four_stroke", "lpg", "diesel"),
@@ -80,7 +84,7 @@ def update_unit(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     if "model" in changed:
         changed["model"] = given_in_body(MachineModel, shop=shop, pk=changed["model"], field="model")
     if not reason:
-        _refuse_without_reason(unit, changed)
+        _refuse_without_reason(unit, unit, PAPERS_REST_ON, changed)
     refuse_all(_region_problems(changed, shop, ""))
     _as_code(changed)
     before = {name: str(getattr(unit, name)) for name in changed}
@@ -171,9 +175,16 @@ def add_assembly(*, shop: Shop, by: Staff, unit_id: UUID, facts: Facts, at: str 
 
 @transaction.atomic
 def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> Assembly:
+    """Corrects what is known of an assembly. `reason` (in `changes`): as `update_unit` asks for it."""
     assembly = given_in_address(Assembly, shop=shop, pk=pk)
     assembly.unit = given_in_address(Unit, shop=shop, pk=assembly.unit_id, lock=True)
     changed = with_records(shop, changes)
+    reason: str = changed.pop("reason", "")
+    if not changed:
+        remedy = "Send the corrected fields beside the reason."
+        refuse_no_change(assembly, version=version, fields=PAPERS_REST_ON_OF_ASSEMBLY, remedy=remedy)
+    if not reason:
+        _refuse_without_reason(assembly.unit, assembly, PAPERS_REST_ON_OF_ASSEMBLY, changed)
     before = {name: str(getattr(assembly, name)) for name in changed}
     for name, value in changed.items():
         setattr(assembly, name, value)
@@ -183,8 +194,8 @@ def update_assembly(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: F
         shop=shop,
         subject=f"unit:{assembly.unit_id}",
         verb="assembly changed",
-        words=saved.called,
-        facts={"before": before},
+        words=f"{saved.called}: {reason}" if reason else saved.called,
+        facts={"before": before, "after": {name: str(getattr(saved, name)) for name in before}},
         by=by,
     )
     return saved
@@ -276,14 +287,15 @@ def _refuse_twin(unit: Unit, at: str) -> None:
         raise conflict
 
 
-def _refuse_without_reason(unit: Unit, changed: Facts) -> None:
-    """Refuses to correct, without a word, what papers and claims of finished work may rest on.
+def _refuse_without_reason(unit: Unit, record: Unit | Assembly, names: tuple[str, ...], changed: Facts) -> None:
+    """Refuses to correct, without a word, what papers and claims of finished work on the unit may rest on.
 
-    To record what was not known before is no correction.
+    To record what was not known before is no correction; nor is to read a label that nobody had read.
     """
-    fields = [
-        name for name in PAPERS_REST_ON if name in changed and getattr(unit, name) not in (None, "", changed[name])
-    ]
+    known = {name: getattr(record, name) for name in names if name in changed}
+    if known.get("label_read") is False:
+        del known["label_read"]
+    fields = [name for name, value in known.items() if value not in (None, "", changed[name])]
     if not fields:
         return
     finished = Job.objects.for_shop(unit.shop).filter(order__unit=unit, state=Job.State.DONE).select_related("order")

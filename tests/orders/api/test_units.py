@@ -81,6 +81,51 @@ def test_after_finished_work_what_papers_rest_on_is_corrected_with_a_reason_only
     assert {row.pk: (row.sheet, row.sheet_sha256) for row in Document.objects.all()} == sheets
 
 
+ENGINE = {
+    "role": "engine", "serial": "E 17", "model_name": "E-52", "build_date": "2020-01-07", "label_read": True,
+    "emission_rule": "part_1054", "emission_family": "RTEST.050AA", "label_hours": 125,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"serial": "E 71"}, {"model_name": "E-53"}, {"build_date": "2020-01-08"}, {"emission_rule": "other"},
+        {"emission_family": "RTEST.050AB"}, {"label_hours": 300}, {"label_hours": None},
+        {"label_read": False, "emission_rule": "", "emission_family": "", "label_hours": None},
+    ],
+    ids=lambda changed: "-".join(changed),
+)  # fmt: skip
+def test_after_finished_work_an_assembly_is_corrected_with_a_reason_only(
+    client: Any, unit: Unit, order: RepairOrder, released: Any, changed: dict[str, Any]
+) -> None:
+    made = client.post(at(unit, "assemblies/"), ENGINE, format="json").json()
+    address = f"/api/v1/assemblies/{made['id']}/"
+    assert client.patch(address, {"version": 1, "serial": "E 18"}, format="json").status_code == 200
+    released(order)
+    told = problem(client.patch(address, {"version": 2, **changed}, format="json"), 400, "reason")
+    assert order.number in told["problem"] and all(name in told["problem"] for name in changed)
+    assert Assembly.objects.get().version == 2
+    answer = client.patch(address, {"version": 2, **changed, "reason": "misread"}, format="json")
+    assert answer.status_code == 200, answer.content
+    event = Event.objects.filter(verb="assembly changed").order_by("at").last()
+    assert event.words == "engine: misread" and set(event.facts) == {"before", "after"}
+    name = next(iter(changed))
+    assert event.facts["before"][name] != event.facts["after"][name]
+
+
+def test_an_assemblys_label_may_be_read_after_finished_work(
+    client: Any, unit: Unit, order: RepairOrder, released: Any
+) -> None:
+    made = client.post(at(unit, "assemblies/"), {"role": "engine"}, format="json").json()
+    released(order)
+    address = f"/api/v1/assemblies/{made['id']}/"
+    read = {"label_read": True, "emission_family": "RTEST.050AA", "serial": "E 17"}
+    assert client.patch(address, {"version": 1, **read}, format="json").status_code == 200
+    assert client.patch(address, {"version": 2, **read, "terms_note": "two years"}, format="json").status_code == 200
+    problem(client.patch(address, {"version": 3, "reason": "no field"}, format="json"), 400, "body")
+
+
 def test_what_was_not_known_is_recorded_without_a_reason(
     client: Any, unit: Unit, order: RepairOrder, released: Any
 ) -> None:
