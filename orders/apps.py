@@ -7,5 +7,8 @@ class OrdersConfig(AppConfig):
 
     def ready(self) -> None:
         from orders.services.kinds import register_papers
+        from orders.services.proofs import refuse_photo_of_given_back
+        from shopdocs.documents import subjects
 
         register_papers()
+        subjects.register("order", refuse_photo_of_given_back)

@@ -17,6 +17,7 @@ from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
+from .reach import lock_order
 from .records import given_in_address, given_in_body
 
 
@@ -98,6 +99,15 @@ def add_photo(
         facts = {"photo": str(photo.pk), "moment": moment}
         record_event(shop=shop, subject=order.subject, verb="photo added", words=words, facts=facts, by=by)
     return photo
+
+
+def refuse_photo_of_given_back(shop: Shop, order_id: UUID) -> None:
+    """Conflict when the unit has left: caption and marks of its photos stay as they were when it did."""
+    order = lock_order(shop, order_id)
+    if order.state == RepairOrder.State.GIVEN_BACK:
+        raise Conflict(
+            "state", f"{order.number} was given back; its photos stay as they are.", "Check the unit in again."
+        )
 
 
 def _add_doubts(photo: Photo, order: RepairOrder) -> None:

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press.facts import PhotoMark
+from shopdocs.documents.subjects import refuse_kept
 from shopdocs.rest.refusals import Conflict, Missing, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
@@ -24,11 +25,13 @@ def change_photo(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: dict
     """Changes `caption` or `marks` of a photo; papers that were already made keep what they showed.
 
     Each mark: kind, x1, y1, x2, y2 in ten-thousandths of the upright picture, length ('12 mm') for the scale bar alone.
-    Raises Refused with the path of each wrong mark, Conflict for a proof without a picture, Stale.
+    Raises Refused with the path of each wrong mark, Conflict for a proof without a picture and where the room of its
+    subject keeps it as it is, Stale.
     """
     photo = Photo.objects.for_shop(shop).select_for_update().filter(pk=pk).first()
     if photo is None:
         raise Missing("", "No such photo in your shop.", "Look up the order's photos.")
+    refuse_kept(shop, photo.subject)
     if "marks" in changes:
         if photo.printable_id is None:
             raise Conflict("marks", "This is a PDF: nothing can be drawn over it.", "Add a photo of what it shows.")

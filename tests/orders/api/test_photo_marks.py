@@ -77,3 +77,17 @@ def test_another_shops_photo_and_a_pdf(client: Any, photo: str, strangers: dict[
     assert mark(client, strangers["order"], [ARROW]).status_code == 404
     Photo.objects.filter(pk=photo).update(printable=None, kind="pdf")
     assert mark(client, photo, [ARROW]).status_code == 409
+
+
+def test_photos_of_an_order_that_was_given_back_stay_as_they_are(
+    client: Any, photo: str, order: RepairOrder, released: Any
+) -> None:
+    RepairOrder.objects.filter(pk=order.pk).update(state="finished")
+    assert mark(client, photo, [ARROW], caption="coil, cracked").status_code == 200
+    released(order)
+    for change in ({"marks": []}, {"caption": "nothing to see"}):
+        answer = client.patch(f"/api/v1/photos/{photo}/", {"version": 2, **change}, format="json")
+        (told,) = answer.json()["errors"]
+        assert answer.status_code == 409 and order.number in told["problem"] and told["remedy"]
+    kept = Photo.objects.get(pk=photo)
+    assert (kept.caption, kept.version, len(kept.marks)) == ("coil, cracked", 2, 1)
