@@ -111,6 +111,17 @@ def test_a_missing_guard_has_a_point_that_holds(family: str, point: str, compone
     assert component.split("_")[-1] in found.look.lower()  # the technician is told to look at it
 
 
+@pytest.mark.parametrize(("family", "power"), PAIRS)
+def test_every_machine_has_something_that_turns_it_off_and_that_can_hold_it(family: str, power: str) -> None:
+    stops = {
+        code
+        for point in points.points_for(family, power)
+        for code, unsafe in point.holds.items()
+        if "stop" in trade.component(code).roles and {"dead", "bypassed"} <= unsafe
+    }
+    assert stops
+
+
 def test_a_point_without_danger_does_not_hold() -> None:
     assert not points.point_for("saw", "two_stroke", "choke_holds").can_hold
 
