@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+from orders.rules.trade import component
 from warranty.coverage import timing
 from warranty.coverage.case import Case, Root, Step, UnitView
 from warranty.coverage.facts import FindingFacts, UnitFacts
-from warranty.coverage.rulebook import Ready, Rulebook, rulebook
+from warranty.coverage.rulebook import Ready, Rulebook, Tried, rulebook
 from warranty.coverage.shapes import Term
-from warranty.coverage.vocabulary import NO, OPEN, YES
+from warranty.coverage.vocabulary import NO, OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,39 +39,102 @@ def fleet(
 ) -> Iterator[RunsOut]:
     """For each unit in turn, the terms whose last day comes within `days` of `as_of`, soonest first.
 
-    Streams: nothing is kept from one unit to the next. Terms that run from a repair are left out: they belong to a part.
+    A term is there while it still covers any part for any cause, with the last day that a decision gives; where that day is
+    another one for single parts (renewed, or repaired under a promise on the repair), they have a row of their own that
+    names them. Streams: nothing is kept from one unit to the next.
     """
     book = terms if isinstance(terms, Rulebook) else rulebook(tuple(terms))
-    asked = [one for one in book.covers if one.term.start.base != "repair" and one.term.components]
+    asked = [_Asked(one, book) for one in book.covers if one.term.components]
     for unit in units:
         view = UnitView(unit)
-        found = [row for ready in asked if (row := _ends(view, ready, as_of, days)) is not None]
-        yield from sorted(found, key=lambda row: (row.last_day, row.term))
+        found = [row for one in asked for row in one.rows(view, as_of, days)]
+        yield from sorted(found, key=lambda row: (row.last_day, row.term, row.title))
 
 
-def _ends(view: UnitView, ready: Ready, as_of: date, days: int) -> RunsOut | None:
-    term = ready.term
-    finding = FindingFacts("fleet", min(term.components), term.assemblies[0] if term.assemblies else "unit",
-                           cause=term.causes[0], found_on=as_of)  # fmt: skip
-    case = Case(view, finding, finding, Root("root", "fleet"), as_of)
-    began = timing.starts(term, case)
-    if not began:
+class _Asked:
+    """A term with the parts that stand for all of its parts: no rule of it tells two parts of one group apart."""
+
+    def __init__(self, ready: Ready, book: Rulebook) -> None:
+        term = ready.term
+        self.ready, self.term = ready, term
+        lengthens = [one.term for one in book.covers if timing.lengthens(one.term, term)]
+        rows = (*term.excludes, *(row for rows in ready.forbids.values() for row in rows))
+        told_apart = {code for row in rows for name, codes in row.when.facts if name == "component" for code in codes}
+        groups: dict[object, set[str]] = {}
+        for code in term.components:
+            alone = code if code in told_apart or code in term.may_be_scheduled else ""
+            groups.setdefault((alone, *(code in one.components for one in lengthens)), set()).add(code)
+        self.groups = tuple(frozenset(group) for group in groups.values())
+        self.assemblies = term.assemblies or tuple(
+            dict.fromkeys(("unit", *(role for one in lengthens for role in one.assemblies)))
+        )
+
+    def rows(self, view: UnitView, as_of: date, days: int) -> list[RunsOut]:
+        """What ends within the days: one row for the term itself, and one for each other last day of single parts."""
+        unit = view.unit
+        repaired = {code for one in unit.repairs or () for code in one.components} & self.term.components
+        single = repaired if self._counts_repairs() else set()
+        named = single | (set(unit.replacement_schedule or ()) & self.term.components)
+        groups = [] if self.term.start.base == "repair" else [group - named for group in self.groups]
+        parts = [(min(group), False) for group in groups if group] + [(code, code in single) for code in sorted(named)]
+        found: dict[date, tuple[RunsOut, list[str]]] = {}
+        for code, alone in parts:
+            row = self._best(view, code, as_of, days)
+            if row is None:
+                continue
+            kept, codes = found.get(row.last_day, (row, []))
+            if row.sure and not kept.sure:
+                kept = row
+            # Named only where no part of the term at large ends on that day.
+            whole = not alone or (row.last_day in found and not codes)
+            found[row.last_day] = (kept, [] if whole else [*codes, code])
+        return [replace(row, title=f"{row.title}: {_named(codes)}") if codes else row for row, codes in found.values()]
+
+    def _counts_repairs(self) -> bool:
+        return self.term.start.base == "repair" or self.term.replacement == "new_period"
+
+    def _best(self, view: UnitView, code: str, as_of: date, days: int) -> RunsOut | None:
+        """The part with the cause, and in the assembly, that the term covers best; None where it covers none, or not until then."""
+        best: RunsOut | None = None
+        for role in self.assemblies:
+            for cause in self.term.causes:
+                finding = FindingFacts("fleet", code, role, cause=cause, found_on=as_of)
+                case = Case(view, finding, finding, Root("root", "fleet"), as_of)
+                row = _ends(case, self.ready.tried(case), as_of, days)
+                if row is not None and (best is None or (row.sure, row.last_day) > (best.sure, best.last_day)):
+                    best = row
+        return best
+
+
+def _named(codes: list[str]) -> str:
+    return ", ".join(component(code).name for code in codes)
+
+
+def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
+    term = tried.term
+    last, known = _last(case, tried) if tried.outcome is not NO else (None, False)
+    if last is None or not as_of <= last <= _until(as_of, days):
         return None
-    ends = {timing.last_day(one.low, term.period) for one in began} | {
-        timing.last_day(one.high, term.period) for one in began
-    }
-    last = min(ends) if max(one.low for one in began) > date.min else max(ends)
-    if not as_of <= last <= _until(as_of, days):
-        return None
-    tried = ready.tried(case)
-    if tried.outcome is NO:
-        return None
-    missing = tuple(sorted({step.fact for step in tried.open_steps}))
-    left = _hours_left(case, tried.steps)
+    # Of a finding that nobody made, only what is missing about the machine counts.
+    missing = tuple(sorted({step.fact for step in tried.open_steps if not step.fact.startswith("finding.")}))
+    left = None if term.start.base == "repair" else _hours_left(case, tried.steps)
     return RunsOut(
-        view.unit.ref, term.id, term.title, last, (last - as_of).days, left,
-        tried.outcome is YES and len(ends) == 1, missing, left is None or left >= 0,
+        case.unit.ref, term.id, term.title, last, (last - as_of).days, left, not missing and known, missing,
+        left is None or left >= 0,
     )  # fmt: skip
+
+
+def _last(case: Case, tried: Tried) -> tuple[date | None, bool]:
+    """The last day by the trial itself; where the start is not known, the soonest that the facts leave possible."""
+    term = tried.term
+    value = next((step.value for step in tried.steps if step.rule == "time"), None)
+    if isinstance(value, tuple) and len(value) == 3 and isinstance(value[2], date):
+        return value[2], True
+    began = [] if term.start.base == "repair" else timing.starts(term, case)
+    if not began:
+        return None, False
+    ends = {timing.last_day(day, term.period) for one in began for day in (one.low, one.high)}
+    return (min(ends) if max(one.low for one in began) > date.min else max(ends)), len(ends) == 1
 
 
 def _until(day: date, days: int) -> date:

@@ -218,11 +218,7 @@ def _cited(row: Row, term: Term) -> Row:
 
 def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
     """Promises given without charge for the same machine, component and use, that this term may not fall short of."""
-    others = [
-        ready for ready in all_ready
-        if ready.term is not term and ready.term.free and ready.term.giver in term.no_shorter_than
-        and ready.term.start.base != "repair"
-    ]  # fmt: skip
+    others = [ready for ready in all_ready if timing.lengthens(ready.term, term)]
     further = {ready.term: _made_for(ready.term) for ready in others}
     if not others:
         return None

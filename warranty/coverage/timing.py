@@ -191,6 +191,14 @@ def _counts(term: Term, repair: RepairFacts) -> bool | None:
     return False if False in asked else None if None in asked else True
 
 
+def lengthens(other: Term, term: Term) -> bool:
+    """Whether `other` is a free promise of the kind that `term` may not fall short of."""
+    return (
+        other is not term and other.kind == "cover" and other.free and other.giver in term.no_shorter_than
+        and other.start.base != "repair"
+    )  # fmt: skip
+
+
 Span = tuple[Period, bool, str, str]  # a period, whether it surely applies, else the fact (and of what) that would tell
 Longer = Callable[[Case], list[Span]]
 Rule = Callable[[Case], Step]

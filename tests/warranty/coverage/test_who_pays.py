@@ -16,7 +16,7 @@ def promise(name: str, giver: str, use: list[str], **more: Any) -> Term:
     record: dict[str, Any] = {
         "id": name, "version": 1, "title": f"Promise {name}", "giver": giver, "components": {"codes": ["carburettor"]},
         "source": {"cite": "card", "edition": "1", "address": "shop file", "confidence": "invented"}, "start": {"from": "sale"},
-        "period": {"months": 24}, "causes": ["defect"], "use_classes": use, "pays": {"parts": True, "labour": True},
+        "period": {"months": 24}, "causes": ["defect"], **({"use_classes": use} if use else {}), "pays": {"parts": True, "labour": True},
     }  # fmt: skip
     if giver == "maker":
         record["giver_name"] = "Fernhollow"
