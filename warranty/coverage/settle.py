@@ -11,6 +11,7 @@ from warranty.coverage.domains import getting, values_for
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
 from warranty.coverage.rulebook import Ready, Tried
+from warranty.coverage.timing import may_be_unsold
 from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, NO, NO_FAULT, NOT_COVERED, OPEN, YES
 
 BUDGET = 400  # trials of all open terms; beyond it the honest answer is 'cannot say yet'
@@ -111,6 +112,15 @@ class Search:
     def answer(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
         """The one answer that every completion gives (those without any fault left aside), or 'cannot say yet'."""
         self.recorded = unit
+        if unit.sale_kind is None and may_be_unsold(unit):
+            unsold = self._with(
+                replace(unit, sale_kind="unsold"), findings, ready
+            )  # a day of sale tried first would hide it
+            sold = self._of_sold(unit, findings, ready, tried) if unsold != CANNOT_SAY else CANNOT_SAY
+            return sold if sold == unsold else CANNOT_SAY
+        return self._of_sold(unit, findings, ready, tried)
+
+    def _of_sold(self, unit: UnitFacts, findings: Findings, ready: Sequence[Ready], tried: Sequence[Tried]) -> str:
         if self._can_hold(unit, findings, ready, tried) and self._can_fail(unit, findings, ready, tried):
             return CANNOT_SAY
         return self._every(unit, findings, ready, tried)

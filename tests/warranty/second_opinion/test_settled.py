@@ -330,3 +330,16 @@ def test_hours_since_a_repair_are_no_more_than_all_hours() -> None:
     terms = promise(start={"from": "repair"}, hours={"limit": 300, "without_meter": "years_only"})
     assert agreed(unit, [finding()], terms) == "covered"
     assert agreed(replace(unit, hours=Decimal("300.1")), [finding()], terms) == "cannot_say_yet"
+
+
+def test_a_day_of_sale_that_is_looked_for_first_does_not_hide_that_there_may_be_none() -> None:
+    facts = {"sale_kind": None, "sold_on": None, "delivered_on": None, "registered_on": None, "owner": None}
+    unit = replace(UNIT, **facts, first_service_on=date(2025, 3, 1))
+    assert agreed(unit, [finding("carburettor")], LAW) == "cannot_say_yet"
+    assert agreed(replace(unit, sale_kind="new"), [finding("carburettor")], LAW) == "covered"
+
+
+def test_a_cause_that_counts_in_some_conditions_waits_for_the_condition() -> None:
+    terms = promise(causes=["defect"], causes_when=[{"cause": "wear", "when": {"condition": ["broken"]}}])
+    for condition, answer in (("broken", "covered"), ("worn", "not_covered"), (None, "cannot_say_yet")):
+        assert agreed(UNIT, [finding(cause="wear", condition=condition)], terms) == answer

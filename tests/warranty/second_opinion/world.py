@@ -200,7 +200,8 @@ def _may_begin_at(world: World, finding: str, cause: str) -> bool:
 
 
 def _rows(world: World) -> list[tuple[tuple[str, tuple[str | bool, ...]], ...]]:
-    return [row.when.facts for term in world.terms for row in (*term.excludes, *term.not_denied_for)]
+    rows = [row.when.facts for term in world.terms for row in (*term.excludes, *term.not_denied_for)]
+    return rows + [when.facts for term in world.terms for _, when in term.causes_when]
 
 
 def _days(world: World, name: str) -> list[object]:
