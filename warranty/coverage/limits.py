@@ -97,9 +97,12 @@ def scheduled(term: Term) -> Rule:
         want = (months, limit)
         outcome, fact, run = YES, "unit.replacement_schedule", case.view.hours
         if limit is not None and case.unit.hour_meter is not False:
-            if run is not None and run > limit:
+            past = run is not None and run > limit
+            if past and case.unit.hour_meter:
                 return Step("scheduled", NO, "unit.hours", "", run, want, source)
-            if run is None or not case.view.changes_known:
+            if past:  # without a meter no hours count, whatever somebody wrote down
+                outcome, fact = OPEN, "unit.hour_meter"
+            elif run is None or not case.view.changes_known:
                 outcome, fact = OPEN, "unit.hours" if run is None else "unit.meter_changes"
         if months is not None:
             step = inside(case, starts(term, case), [(Period(months=months), True, "", "")], [], (), source)

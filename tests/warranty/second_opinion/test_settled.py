@@ -343,3 +343,17 @@ def test_a_cause_that_counts_in_some_conditions_waits_for_the_condition() -> Non
     terms = promise(causes=["defect"], causes_when=[{"cause": "wear", "when": {"condition": ["broken"]}}])
     for condition, answer in (("broken", "covered"), ("worn", "not_covered"), (None, "cannot_say_yet")):
         assert agreed(UNIT, [finding(cause="wear", condition=condition)], terms) == answer
+
+
+def test_hours_in_a_schedule_count_only_where_there_is_a_meter() -> None:
+    unit = replace(UNIT, region="US-CA", hours=Decimal(60), replacement_schedule={"spark_plug": (None, Decimal(50))})
+    unit = replace(unit, assemblies=(replace(UNIT.assemblies[0], part_1054=False),))
+    for meter, answer in ((True, "not_covered"), (False, "covered"), (None, "cannot_say_yet")):
+        assert agreed(replace(unit, hour_meter=meter), [finding("spark_plug")], LAW) == answer
+
+
+def test_a_registration_follows_the_sale() -> None:
+    unit = replace(UNIT, registered=True, registered_on=None)
+    terms = promise(start={"from": "registration"}, period={"months": 120})
+    assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"  # it may have been found in the store
+    assert agreed(unit, [finding()], terms) == "covered"

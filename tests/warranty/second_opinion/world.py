@@ -208,7 +208,7 @@ def _days(world: World, name: str) -> list[object]:
     """Days around every day that a rule could look at, from the build to the finding (to the day asked, for a finding)."""
     first = LONG_AGO if name == "build_date" else _known(world, "build_date") or LONG_AGO
     last = world.as_of
-    if name == "delivered_on":  # to an ultimate purchaser: not before there is one (13 CCR 2405(a))
+    if name in ("delivered_on", "registered_on"):  # to, and by, a purchaser: not before there is one (13 CCR 2405(a))
         first = _known(world, "sold_on") or first
     if name != "found_on":
         found = world.findings[world.judged].found_on or world.filled.get(("finding", world.judged, "found_on"))
