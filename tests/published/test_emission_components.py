@@ -56,14 +56,15 @@ def test_the_terms_cover_nothing_that_no_entry_names() -> None:
         assert named == term.components
 
 
+HELD_IN = ("fuel_tank", "tank_grommet", "fuel_cap")
 SYSTEMS = ("air_induction", "fuel", "ignition", "exhaust_recirculation")
 
 
 def test_any_part_of_the_four_systems_counts() -> None:
-    """I: 'any engine parts related to the following systems'; the fuel itself is no part."""
+    """I: 'any engine parts related to the following systems'; the fuel itself is no part, and what keeps it in stands under III."""
     exhaust = next(one for one in FEDERAL if one.id == "us-emission-exhaust")
     for part in trade().components.values():
-        if part.system in SYSTEMS and part.code != "fuel":
+        if part.system in SYSTEMS and part.code not in ("fuel", *HELD_IN):
             assert part.code in exhaust.components, part.code
 
 
@@ -84,3 +85,22 @@ def test_group_three_makes_nothing_emission_related_off_evaporative_standards() 
     assert decided(unit(evaporative=True), canister, FEDERAL).answer == "covered"
     assert decided(unit(evaporative=False), canister, FEDERAL).answer == "not_covered"
     assert decided(unit(evaporative=None), canister, FEDERAL).answer == "cannot_say_yet"
+
+
+STANDARDS = [(True, "covered"), (False, "not_covered"), (None, "cannot_say_yet")]
+
+
+@pytest.mark.parametrize("part", HELD_IN)
+@pytest.mark.parametrize(("under", "answer"), STANDARDS)
+def test_tank_and_cap_count_only_under_evaporative_standards(part: str, under: bool | None, answer: str) -> None:
+    """Classification case of the appendix: 'fuel cap: yes if the unit is subject to evaporative standards'."""
+    assert decided(unit(evaporative=under), finding(component=part), FEDERAL).answer == answer
+
+
+@pytest.mark.parametrize(
+    "part", ["fuel_line", "line_fitting", "hose_clamp", "primer_bulb", "carburettor", "fuel_filter"]
+)
+@pytest.mark.parametrize("under", [True, False, None])
+def test_what_feeds_the_engine_counts_with_or_without_them(part: str, under: bool | None) -> None:
+    """1054.120(c) and I.2: a fuel line's failure raises the engine's own emissions."""
+    assert decided(unit(evaporative=under), finding(component=part), FEDERAL).answer == "covered"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -42,6 +42,7 @@ COLUMNS = (*NEEDED, *MORE)
 SETTLED = ("warranty", "campaign", "goodwill", "customer", "varies")
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # the wide ones are read alike
 MOST_ID = 70
+MARK = "\ufeff"  # the byte-order mark that spreadsheets put before UTF-8
 
 
 @dataclass(frozen=True)
@@ -141,39 +142,51 @@ def defect_to_dict(defect: KnownDefect) -> dict[str, object]:
 def import_yaml(text: str, source_name: str) -> Imported:
     """Known defects from YAML with the one key `known_defects`."""
     try:
-        items = parse(text, source_name).fields(["known_defects"])["known_defects"].items()
+        items = parse(text.removeprefix(MARK), source_name).fields(["known_defects"])["known_defects"].items()
     except DataError as error:
         return Imported((), (str(error),))
     return _all_or_nothing(items)
 
 
 def import_csv(text: str, source_name: str) -> Imported:
-    """Known defects from CSV with the columns of `COLUMNS`; lists and ranges stand in their cells as JSON."""
-    reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+    """Known defects from CSV with the columns of `COLUMNS`; lists and ranges stand in their cells as JSON.
+
+    Blank lines count as lines and say nothing; a byte-order mark is passed over.
+    """
+    reader = csv.reader(io.StringIO(text.removeprefix(MARK), newline=""), strict=True)
     nodes: list[Node] = []
     refused: list[str] = []
+    names: list[str] = []
+    before = 0
     try:
-        unknown = [name for name in reader.fieldnames or ["(none)"] if name not in COLUMNS]
-        if unknown or len(set(reader.fieldnames or ())) != len(reader.fieldnames or ()):
-            return Imported((), (f"{source_name}:1: unknown or doubled column: {', '.join(map(str, unknown))}",))
-        before = reader.line_num
-        for row in reader:
+        for cells in reader:
             # A row begins on the line after the one before it; texts may run over several lines.
             line, before = before + 1, reader.line_num
+            if not cells:
+                continue
+            if not names:
+                names = cells
+                unknown = [name for name in names if name not in COLUMNS]
+                if unknown or len(set(names)) != len(names):
+                    told = ", ".join(unknown) or "the same name twice"
+                    return Imported((), (f"{source_name}:{line}: unknown or doubled column: {told}",))
+                continue
             try:
-                nodes.append(node_from(_cells(row), source_name, line))
+                nodes.append(node_from(_cells(names, cells), source_name, line))
             except (ValueError, AttributeError, RecursionError) as error:
                 refused.append(f"{source_name}:{line}: a cell cannot be read ({error})")
     except csv.Error as error:
         refused.append(f"{source_name}:{reader.line_num}: this is not CSV ({error})")
+    if not names and not refused:
+        refused.append(f"{source_name}:1: unknown or doubled column: (none)")
     return _all_or_nothing(nodes, refused)
 
 
-def _cells(row: Mapping[str, str]) -> dict[str, object]:
+def _cells(names: Sequence[str], cells: Sequence[str]) -> dict[str, object]:
     record: dict[str, object] = {}
-    for key, cell in row.items():
-        if key not in COLUMNS or cell is None:
-            raise ValueError("more or fewer cells than columns")
+    if len(names) != len(cells):
+        raise ValueError("more or fewer cells than columns")
+    for key, cell in zip(names, cells, strict=True):
         text = cell[1:] if _defused(cell) else cell
         if not text.strip():
             continue

@@ -6,11 +6,18 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from warranty.coverage.facts import FindingFacts, UnitFacts
+from orders.rules.trade import trade
+from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.serials import SerialLayout, SerialRange, inside
+from warranty.coverage.vocabulary import NO_ENGINE
 
 FITS, MAY_FIT, NOT_FIT = "fits", "may_fit", "does_not_fit"
 Check = tuple[str, str, str]  # what was compared; 'yes', 'no' or 'cannot tell'; the unit's value in words
+OF_AN_ENGINE = frozenset((
+    "fuel", "air_induction", "ignition", "exhaust", "exhaust_recirculation", "crankcase_ventilation", "engine_management", "power_assembly",
+    "lubrication", "cooling", "starter", "governor",
+))  # fmt: skip
+"""Systems whose parts an engine's maker may have made: a pattern of these alone may be one of an engine's maker."""
 
 
 @dataclass(frozen=True)
@@ -79,15 +86,35 @@ class Catalogue:
 
     def __init__(self, defects: Iterable[KnownDefect]) -> None:
         self._by_maker: dict[str, list[KnownDefect]] = {}
+        self._of_engines: list[KnownDefect] = []
         for defect in sorted(defects, key=lambda one: (one.id, one.version)):
             self._by_maker.setdefault(defect.maker.casefold(), []).append(defect)
+            if of_an_engine(defect):
+                self._of_engines.append(defect)
 
     def of(self, unit: UnitFacts) -> list[KnownDefect]:
-        """Patterns of the makers of the unit and of its assemblies; of every maker while the unit's is not known."""
+        """Patterns of the makers of the unit and of its assemblies; of every maker while the unit's is not known.
+
+        While the engine's maker is not known, every pattern of an engine's parts as well.
+        """
         if unit.maker is None:
             return [defect for defects in self._by_maker.values() for defect in defects]
         makers = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
-        return [defect for maker in sorted(makers) for defect in self._by_maker.get(maker, ())]
+        found = [defect for maker in sorted(makers) for defect in self._by_maker.get(maker, ())]
+        if engine_maker_open(unit):
+            found += [defect for defect in self._of_engines if defect.maker.casefold() not in makers]
+        return found
+
+
+def of_an_engine(defect: KnownDefect) -> bool:
+    """Whether the pattern is of an engine's parts alone, so that its maker may be the engine's and not the machine's."""
+    return all(trade().components[code].system in OF_AN_ENGINE for code in defect.components)
+
+
+def engine_maker_open(unit: UnitFacts) -> bool:
+    """Whether the unit has an engine whose maker nobody has recorded."""
+    engine = unit.assembly("engine")
+    return unit.power not in NO_ENGINE and engine is not None and engine.maker is None
 
 
 def match(
@@ -127,9 +154,12 @@ def concerns(one: DefectMatch) -> bool:
 
 
 def _compared(unit: UnitFacts, findings: Sequence[FindingFacts], defect: KnownDefect, as_of: date) -> DefectMatch:
-    checks = [one for one in (_maker(unit, defect), *_ranges(unit, defect)) if one is not None]
+    checks = [_maker(unit, defect), *_ranges(unit, defect)]
+    showing = {f.id: _shows(f, defect) for f in findings}
+    shown = tuple(key for key, outcome in showing.items() if outcome != "no")
+    if shown and "yes" not in showing.values():
+        checks.append(("condition", "cannot tell", "not known"))
     outcomes = {outcome for _, outcome, _ in checks}
-    shown = tuple(f.id for f in findings if _shows(f, defect))
     seen = tuple(sign for sign in defect.signs if any(sign in f.signs for f in findings))
     if "no" in outcomes:
         fits = NOT_FIT
@@ -151,12 +181,25 @@ def _maker(unit: UnitFacts, defect: KnownDefect) -> Check:
     for one in unit.assemblies:
         if one.maker is not None and one.maker.casefold() == defect.maker.casefold():
             return "maker", "yes", one.maker
+    if unit.maker is not None and unit.maker.casefold() != defect.maker.casefold() and _perhaps_of_engine(unit, defect):
+        return "maker of the engine", "cannot tell", "not known"
     return _word("maker", unit.maker, (defect.maker,))
+
+
+def _perhaps_of_engine(unit: UnitFacts, defect: KnownDefect) -> bool:
+    return engine_maker_open(unit) and of_an_engine(defect)
+
+
+def _part(unit: UnitFacts, defect: KnownDefect) -> AssemblyFacts | None:
+    """The assembly whose maker the pattern names; while the engine's is not known, the engine of an engine's pattern."""
+    wanted = defect.maker.casefold()
+    named = next((one for one in unit.assemblies if (one.maker or "").casefold() == wanted), None)
+    return named or (unit.assembly("engine") if _perhaps_of_engine(unit, defect) else None)
 
 
 def _ranges(unit: UnitFacts, defect: KnownDefect) -> list[Check]:
     wanted = defect.maker.casefold()
-    part = next((one for one in unit.assemblies if (one.maker or "").casefold() == wanted), None)
+    part = _part(unit, defect)
     whole = (unit.maker or wanted).casefold() == wanted
     subject = unit if whole or part is None else part
     checks: list[Check] = []
@@ -181,11 +224,23 @@ def _built(value: date | None, spans: Sequence[tuple[date | None, date | None]])
     return "built", "yes" if within else "no", value.isoformat()
 
 
-def _shows(finding: FindingFacts, defect: KnownDefect) -> bool:
-    """A finding shows the pattern by one of its signs, or by its component in one of its conditions."""
+def _shows(finding: FindingFacts, defect: KnownDefect) -> str:
+    """Whether a finding shows the pattern: by one of its signs, or by its component in one of its conditions.
+
+    'yes', 'no' or 'cannot tell' (the condition is not known). What works as made shows nothing, nor does a part in order.
+    """
+    if finding.cause == "normal":
+        return "no"
     if any(sign in defect.signs for sign in finding.signs):
-        return True
-    return finding.component in defect.components and (not defect.conditions or finding.condition in defect.conditions)
+        return "yes"
+    if finding.component not in defect.components:
+        return "no"
+    if finding.condition is None:
+        return "cannot tell" if defect.conditions else "yes"
+    state = trade().conditions.get(finding.condition)
+    if state is not None and state.sound:
+        return "no"
+    return "yes" if not defect.conditions or finding.condition in defect.conditions else "no"
 
 
 def _eligible(unit: UnitFacts, defect: KnownDefect, as_of: date) -> tuple[str, str]:

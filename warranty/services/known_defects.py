@@ -27,7 +27,7 @@ from warranty.coverage.defect_files import (
     import_yaml,
 )  # fmt: skip
 from warranty.coverage.facts import UnitFacts
-from warranty.coverage.known_defects import KnownDefect, Matches
+from warranty.coverage.known_defects import KnownDefect, Matches, engine_maker_open, of_an_engine
 from warranty.coverage.words import defect_words
 from warranty.models import CoverageDecision, KnownDefectRecord
 
@@ -43,16 +43,20 @@ WRITERS = {"yaml": export_yaml, "csv": export_csv}
 
 
 def known_defects_for(*, shop: Shop, unit: UnitFacts, as_of: dt.date) -> list[KnownDefect]:
-    """The patterns of the makers of this unit and of its assemblies that are not retired by that day."""
+    """The patterns of the makers of this unit and of its assemblies that are not retired by that day.
+
+    While the engine's maker is not recorded, the patterns of an engine's parts by whatever maker as well.
+    """
     names = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
     rows = KnownDefectRecord.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of))
-    makers = {row.pk: row.name for row in Maker.objects.for_shop(shop) if row.name.casefold() in names}
+    unsure = engine_maker_open(unit)
+    makers = {row.pk: row.name for row in Maker.objects.for_shop(shop) if unsure or row.name.casefold() in names}
     wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).order_by("code").values_list("pk", "maker_id")
     listed = list(wanted)
     read = _read([pk for pk, _ in listed], shop)
     # A maker renamed in the shop's records is still the one whose machines fail so.
     found = (_named(read[pk], makers.get(maker)) for pk, maker in listed)
-    return [one for one in found if one.maker.casefold() in names]
+    return [one for one in found if one.maker.casefold() in names or (unsure and of_an_engine(one))]
 
 
 @dataclass(frozen=True)

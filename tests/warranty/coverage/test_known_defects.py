@@ -26,7 +26,7 @@ from warranty.coverage.defect_files import (
     import_csv,
     import_yaml,
 )
-from warranty.coverage.known_defects import DefectMatch, KnownDefect, Matches, as_record, match
+from warranty.coverage.known_defects import Catalogue, DefectMatch, KnownDefect, Matches, as_record, match
 from warranty.coverage.serials import SerialLayout, SerialRange, check_range, inside
 from warranty.coverage.terms import term_from_dict
 from warranty.coverage.words import defect_words
@@ -382,3 +382,78 @@ def test_a_layout_that_makes_no_sense_is_refused(layout: str, kinds: tuple[tuple
 
 def test_the_whole_shape_is_in_the_record() -> None:
     assert set(defect_to_dict(DEFECT)) <= set(KnownDefect.__dataclass_fields__)
+
+
+ANY_STATE = replace(DEFECT, conditions=())
+
+
+@pytest.mark.parametrize(
+    ("seen", "fits"),
+    [({"condition": "ok"}, "may_fit"), ({"cause": "normal"}, "may_fit"), ({"condition": "ok", "cause": "normal"}, "may_fit"),
+     ({"condition": "worn", "cause": "wear"}, "fits"), ({"condition": None}, "fits")],
+)  # fmt: skip
+def test_a_part_in_order_shows_no_pattern(seen: dict[str, Any], fits: str) -> None:
+    found = finding(**{"component": "stop_circuit", "signs": (), **seen})
+    (one,) = match(UNIT, [found], [ANY_STATE], DAY)
+    assert (one.fits, one.findings) == (fits, ("f1",) if fits == "fits" else ())
+
+
+def test_a_sign_of_what_works_as_made_shows_nothing_either() -> None:
+    (one,) = match(UNIT, [replace(STOP, cause="normal")], [DEFECT], DAY)
+    assert (one.fits, one.findings) == ("may_fit", ())
+
+
+def test_with_the_condition_not_known_it_may_fit_and_the_order_is_told() -> None:
+    blank = finding(component="stop_circuit", condition=None)
+    quiet = replace(DEFECT, campaign="", once_per_unit=False)
+    (one,) = match(UNIT, [blank], [quiet], DAY)
+    assert (one.fits, one.findings) == ("may_fit", ("f1",))
+    assert ("condition", "cannot tell", "not known") in one.checks
+    (record,) = Matches(UNIT, [blank], [quiet], DAY).records()
+    assert "Not known yet: condition." in defect_words(record)
+    (sure,) = match(UNIT, [blank, replace(STOP, id="f2")], [quiet], DAY)
+    assert sure.fits == "fits"
+
+
+ENGINE_DEFECT = replace(
+    DEFECT, id="coil", maker="Ostervane", models=("OV-190",), serials=(), layouts=(), built=(), components=("ignition_module",),
+    conditions=("dead",), campaign="", once_per_unit=False,
+)  # fmt: skip
+DEAD = finding(component="ignition_module", condition="dead", signs=())
+
+
+@pytest.mark.parametrize(
+    ("engine", "fits"),
+    [({"maker": None}, "may_fit"), ({"maker": None, "model": "OV-190"}, "may_fit"), ({"maker": None, "model": "OV-45"}, "does_not_fit"),
+     ({"maker": "Ostervane", "model": "OV-190"}, "fits"), ({"maker": "Another"}, "does_not_fit")],
+)  # fmt: skip
+def test_a_pattern_of_an_engine_maker_waits_for_the_maker_of_the_engine(engine: dict[str, Any], fits: str) -> None:
+    machine = unit(engine=engine)
+    (one,) = match(machine, [DEAD], [ENGINE_DEFECT], DAY)
+    assert one.fits == fits
+    listed = Catalogue([ENGINE_DEFECT, replace(DEFECT, components=("blade",))]).of(machine)
+    assert listed == ([] if engine["maker"] == "Another" else [ENGINE_DEFECT])
+    if fits == "may_fit":
+        assert ("maker of the engine", "cannot tell", "not known") in one.checks
+        (record,) = Matches(machine, [DEAD], Catalogue([ENGINE_DEFECT]), DAY).records()
+        assert "maker of the engine" in defect_words(record)
+
+
+def test_a_part_that_no_engine_maker_makes_and_a_machine_without_an_engine_wait_for_nothing() -> None:
+    nameless = unit(engine={"maker": None})
+    (blade,) = match(nameless, [finding(component="blade")], [replace(ENGINE_DEFECT, components=("blade",))], DAY)
+    (battery,) = match(replace(nameless, power="battery"), [DEAD], [ENGINE_DEFECT], DAY)
+    assert (blade.fits, battery.fits) == ("does_not_fit", "does_not_fit")
+
+
+def test_blank_lines_count_as_lines() -> None:
+    header, row = export_csv([DEFECT]).split("\r\n")[:2]
+    bad, worse = row.replace(",defect,", ",magic,", 1), row + ",one cell more"
+    got = import_csv("\r\n".join(["", header, "", "", bad, "", worse, ""]), "in.csv")
+    assert [one.split(": ")[0] for one in got.refused] == ["in.csv:5", "in.csv:7"]
+    assert import_csv("\r\n".join(["", header, "", row, ""]), "in.csv").places == ("in.csv:4",)
+
+
+def test_a_byte_order_mark_is_passed_over() -> None:
+    assert import_csv("\ufeff" + export_csv([DEFECT]), "f").defects == (DEFECT,)
+    assert import_yaml("\ufeff" + export_yaml([DEFECT]), "f").defects == (DEFECT,)
