@@ -1,10 +1,14 @@
 """What every door shares: sign-in, the shop acted at, strict JSON, refusals that name field, problem and remedy."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from django.urls import get_resolver
+from rest_framework.serializers import DateTimeField
 from rest_framework.test import APIClient
 
+from shopdocs.rest.serializers import Moment, Strict
 from shopdocs.shops.models import Staff
 
 PASSWORD = "correct horse battery"
@@ -215,3 +219,22 @@ def test_a_filter_does_not_tell_what_another_shop_has(api: Any, owner: Staff, ot
     assert [answer.status_code for answer in answers] == [400, 400]
     assert problems(answers[0]).keys() == problems(answers[1]).keys() == {"maker"}
     assert api(owner).get(f"/api/v1/models/?maker={mine}").json()["count"] == 0
+
+
+def strict_forms(form: type[Strict] = Strict) -> Iterator[type[Strict]]:
+    for one in form.__subclasses__():
+        yield one
+        yield from strict_forms(one)
+
+
+def test_no_form_takes_a_bare_wall_clock_for_a_moment() -> None:
+    """The framework's own field would silently take it as UTC."""
+    assert get_resolver().url_patterns  # every door is loaded
+    moments = [
+        (form.__name__, name, type(field))
+        for form in strict_forms()
+        for name, field in form._declared_fields.items()
+        if isinstance(field, DateTimeField)
+    ]
+    assert {name for _, name, _ in moments} >= {"started_at", "ended_at", "called_at"}
+    assert [one for one in moments if not issubclass(one[2], Moment)] == []
