@@ -9,6 +9,7 @@ from django.conf import settings
 
 from .client import Person
 from .floor import V1, patiently
+from .progress import Teller, progress
 
 SHOWN = ("repair_order", "estimate", "claim", "invoice")
 
@@ -39,21 +40,10 @@ def longest_wait() -> float:
 def save_papers(person: Person, folder: Path) -> tuple[list[Path], int]:
     """Writes every drawn paper and sent letter; gives the four papers of the main job and the number of letters."""
     patiently(lambda: all_drawn(person), "papers and letters that a worker still has", longest_wait())
-    papers, letters = folder / "papers", folder / "letters"
-    papers.mkdir(parents=True, exist_ok=True)
-    letters.mkdir(parents=True, exist_ok=True)
-    first: dict[str, Path] = {}
-    for document in reversed(everything(person, f"{V1}/documents/")):
-        if document["state"] != "done":
-            raise RuntimeError(f"{document['title']} was not drawn: {document['problem']}")
-        file = papers / f"{document['number']}-{document['kind']}-{document['sheet_sha256'][:6]}.pdf"
-        file.write_bytes(person.download(f"{V1}/documents/{document['id']}/pdf/"))
-        first.setdefault(document["kind"], file)
-    sent = everything(person, f"{V1}/letters/")
-    for letter in sent:
-        (letters / f"{letter['created_at'][:10]}-{letter['kind']}-{letter['id'][:8]}.eml").write_bytes(
-            person.download(f"{V1}/letters/{letter['id']}/message/")
-        )
+    documents, sent = everything(person, f"{V1}/documents/"), everything(person, f"{V1}/letters/")
+    with progress(len(documents) + len(sent), "Saving papers and letters") as tell:
+        first = _save_documents(person, documents, folder / "papers", tell)
+        _save_letters(person, sent, folder / "letters", tell)
     main = folder / "the-main-job"
     main.mkdir(exist_ok=True)
     shown = []
@@ -62,3 +52,26 @@ def save_papers(person: Person, folder: Path) -> tuple[list[Path], int]:
         copy.write_bytes(first[kind].read_bytes())
         shown.append(copy)
     return shown, len(sent)
+
+
+def _save_documents(person: Person, rows: list[dict[str, Any]], folder: Path, tell: Teller) -> dict[str, Path]:
+    """Writes each paper and gives the first of each kind."""
+    folder.mkdir(parents=True, exist_ok=True)
+    first: dict[str, Path] = {}
+    for document in reversed(rows):
+        if document["state"] != "done":
+            raise RuntimeError(f"{document['title']} was not drawn: {document['problem']}")
+        file = folder / f"{document['number']}-{document['kind']}-{document['sheet_sha256'][:6]}.pdf"
+        file.write_bytes(person.download(f"{V1}/documents/{document['id']}/pdf/"))
+        first.setdefault(document["kind"], file)
+        tell(document["title"])
+    return first
+
+
+def _save_letters(person: Person, rows: list[dict[str, Any]], folder: Path, tell: Teller) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for letter in rows:
+        (folder / f"{letter['created_at'][:10]}-{letter['kind']}-{letter['id'][:8]}.eml").write_bytes(
+            person.download(f"{V1}/letters/{letter['id']}/message/")
+        )
+        tell(f"letter: {letter['kind']}")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from socketserver import ThreadingMixIn
 from typing import Any
 from wsgiref.simple_server import WSGIRequestHandler, WSGIServer
+
+
+class PortRefused(Exception):
+    """The port is taken, or this user may not have it."""
 
 
 class _Server(ThreadingMixIn, WSGIServer):
@@ -28,10 +33,18 @@ class _Handler(WSGIRequestHandler):
 
 @contextmanager
 def served(port: int) -> Iterator[str]:
-    """Serves until the block ends and gives the address. Port 0 takes a free one; raises OSError when taken."""
+    """Serves until the block ends and gives the address. Port 0 takes a free one; raises PortRefused."""
     from shopdocs.wsgi import application
 
-    server = _Server(("127.0.0.1", port), _Handler)
+    try:
+        server = _Server(("127.0.0.1", port), _Handler)
+    except OverflowError as error:
+        raise PortRefused(f"{port} is no port. Choose one from 1024 to 65535 with --port.") from error
+    except OSError as error:
+        if error.errno not in (errno.EADDRINUSE, errno.EACCES):
+            raise
+        why = "is taken" if error.errno == errno.EADDRINUSE else "is not for this user to open"
+        raise PortRefused(f"Port {port} {why} ({error}). Choose another with --port.") from error
     server.set_app(application)
     thread = threading.Thread(target=server.serve_forever, name="demo-server", daemon=True)
     thread.start()

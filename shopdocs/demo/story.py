@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
+
+from django.db import transaction
 
 from shopdocs.shops.models import Event, Shop, User
 from shopdocs.shops.services import add_staff, open_shop, record_event
@@ -19,27 +22,40 @@ from .visits import MONTH, tells
 RATES_FROM = "2024-01-01"
 
 
-def is_played() -> bool:
-    """Whether the whole month is there already; the last line of the story says so in the shop's history."""
-    return Event.objects.filter(shop__slug=world.SHOP["slug"], subject="demo", verb="played").exists()
+def played_mark() -> str | None:
+    """The mark of the newest demo shop whose month is whole, or None; the last line of its history says so."""
+    whole = Event.objects.filter(subject="demo", verb="played", shop__slug__startswith=world.SHOP["slug"])
+    slug: str | None = whole.order_by("pk").values_list("shop__slug", flat=True).last()
+    return None if slug is None else slug.removeprefix(world.SHOP["slug"])
 
 
-def half_played() -> bool:
-    """Whether an earlier run was broken off in the middle."""
-    return Shop.objects.filter(slug=world.SHOP["slug"]).exists() and not is_played()
+def free_mark() -> str:
+    """What is put behind the names of shop and people, so that none is taken: nothing, else '-2', '-3' and so on.
+
+    A month cannot be taken up in the middle, and another shop is never touched: a broken one is left where it is.
+    """
+    for number in itertools.count(1):
+        mark = "" if number == 1 else f"-{number}"
+        names = [member.username + mark for member in world.PEOPLE]
+        if not Shop.objects.filter(slug=world.SHOP["slug"] + mark).exists() and not (
+            User.objects.filter(username__in=names).exists()
+        ):
+            return mark
+    raise AssertionError("numbers do not end")
 
 
-def open_the_shop() -> Shop:
+@transaction.atomic
+def open_the_shop(mark: str = "") -> Shop:
     """Shop and people: the one part that has no door, because somebody must be there to sign in first."""
     first = world.PEOPLE[0]
-    owner = User(username=first.username, first_name=first.name.split()[0], last_name=first.name.split()[1])
+    owner = User(username=first.username + mark, first_name=first.name.split()[0], last_name=first.name.split()[1])
     owner.set_password(world.PASSWORD)
     owner.save()
-    shop = open_shop(owner=owner, **world.SHOP)
+    shop = open_shop(owner=owner, **{**world.SHOP, "slug": world.SHOP["slug"] + mark})
     for member in world.PEOPLE[1:]:
         add_staff(
             shop=shop,
-            username=member.username,
+            username=member.username + mark,
             full_name=member.name,
             password=world.PASSWORD,
             roles=list(member.roles),
@@ -47,9 +63,9 @@ def open_the_shop() -> Shop:
     return shop
 
 
-def people_at_work(address: str, clock: StoryClock) -> Floor:
+def people_at_work(address: str, clock: StoryClock, mark: str = "") -> Floor:
     """Everybody signs in."""
-    by_name = {member.username: sign_in(address, member.username, world.PASSWORD) for member in world.PEOPLE}
+    by_name = {member.username: sign_in(address, member.username + mark, world.PASSWORD) for member in world.PEOPLE}
     zone = ZoneInfo(world.SHOP["time_zone"])
     return Floor(by_name["ottilie"], by_name["bram"], by_name["delphine"], by_name["ruth"], clock, zone)
 
@@ -102,7 +118,7 @@ def model_fields(model: world.Model, known: dict[str, dict[str, str]]) -> dict[s
     }
 
 
-def play(address: str, tell: Callable[[str], None]) -> list[str]:
+def play(address: str, tell: Callable[[str], None], mark: str = "") -> list[str]:
     """Plays the whole month against the service at `address` and gives the orders' ids. `tell` hears every step."""
     today = dt.datetime.now(ZoneInfo(world.SHOP["time_zone"])).date()
     first_morning = dt.datetime.combine(
@@ -110,8 +126,8 @@ def play(address: str, tell: Callable[[str], None]) -> list[str]:
     )
     orders = []
     with story_time(first_morning) as clock:
-        shop = open_the_shop()
-        floor = people_at_work(address, clock)
+        shop = open_the_shop(mark)
+        floor = people_at_work(address, clock, mark)
         fill_the_catalogue(floor)
         tell("the shop opens, with its catalogue, rates and terms")
         for days_before, story in MONTH:
@@ -122,6 +138,6 @@ def play(address: str, tell: Callable[[str], None]) -> list[str]:
     return orders
 
 
-def visitor(address: str) -> Person:
+def visitor(address: str, mark: str = "") -> Person:
     """The owner, signed in, to fetch the papers afterwards."""
-    return sign_in(address, world.PEOPLE[0].username, world.PASSWORD)
+    return sign_in(address, world.PEOPLE[0].username + mark, world.PASSWORD)

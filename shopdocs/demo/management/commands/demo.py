@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from shopdocs.demo import papers, story, world
+from shopdocs.demo.preparing import prepare_database
 from shopdocs.demo.progress import progress
-from shopdocs.demo.serving import served
-from shopdocs.demo.visits import MONTH
+from shopdocs.demo.serving import PortRefused, served
 from shopdocs.documents.embedded import start_embedded_worker, stop_embedded_worker
 
 
@@ -30,13 +29,13 @@ class Command(BaseCommand):
         # Refusals that the story provokes are part of it; only real trouble is worth a line.
         logging.getLogger("django.request").setLevel(logging.ERROR)
         folder: Path = options["folder"] or settings.VAR_DIR / "demo"
-        print("Preparing the database.", flush=True)
-        call_command("migrate", verbosity=0)
-        if story.half_played():
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
             raise CommandError(
-                f"An earlier run was broken off in the middle. Remove {settings.VAR_DIR} (or set VAR_DIR to another folder) "
-                "and run this again."
-            )
+                f"Nothing can be written to {folder} ({error}). Choose another with --folder."
+            ) from error
+        prepare_database()
         port = 0 if options["stop"] else options["port"]
         if port not in (0, 8000):
             settings.PUBLIC_URL = f"http://127.0.0.1:{port}"  # links in letters and codes on papers lead here
@@ -45,30 +44,37 @@ class Command(BaseCommand):
                 self.play_and_show(address, folder)
                 if not options["stop"]:
                     self.stay_open(address)
-        except TimeoutError as error:  # an OSError too, but no trouble of the port
+        except TimeoutError as error:
             raise CommandError(
                 f"{error}. A worker that was killed keeps its row for a while: run this again."
             ) from error
-        except OSError as error:
-            raise CommandError(f"Port {port} is taken ({error}). Choose another with --port.") from error
+        except PortRefused as error:
+            raise CommandError(str(error)) from error
         finally:
             stop_embedded_worker()
 
     def play_and_show(self, address: str, folder: Path) -> None:
         start_embedded_worker()
-        if story.is_played():
+        mark = story.played_mark()
+        if mark is not None:
             print("The month is there already; nothing is played twice.")
         else:
-            with progress(len(MONTH) + 1, "A month at the shop") as tell:
-                story.play(address, tell)
-        shown, letters = papers.save_papers(story.visitor(address), folder)
+            mark = story.free_mark()
+            if mark:
+                print(
+                    f"'{world.SHOP['slug']}' or a name of its people is taken: by another shop, or by a demo that did not get to "
+                    f"its end. That is left as it is; a new demo shop '{world.SHOP['slug']}{mark}' opens beside it."
+                )
+            with progress(len(story.MONTH) + 1, "A month at the shop") as tell:
+                story.play(address, tell, mark)
+        shown, letters = papers.save_papers(story.visitor(address, mark), folder)
         print(f"\nThe four papers of the main job ({folder / 'the-main-job'}):")
         for paper in shown:
             print(f"  {paper}")
         print(f"All papers: {folder / 'papers'}\nThe {letters} letters that were sent: {folder / 'letters'}")
         print(f"\nWho can sign in (POST /api/v1/sign-in/), each with the password {world.PASSWORD}")
         for member in world.PEOPLE:
-            print(f"  {member.username:10} {member.name:18} {member.does}")
+            print(f"  {member.username + mark:12} {member.name:18} {member.does}")
 
     def stay_open(self, address: str) -> None:
         print(f"\nThe API: {address}/api/v1/   its description: {address}/api/docs/   (Ctrl-C ends it)", flush=True)
