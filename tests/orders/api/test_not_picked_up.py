@@ -194,6 +194,30 @@ def test_storage_waits_for_the_works_own_invoice(
     assert post(client, charge, {"note": "x"}, 201)["total"] == "5.00"
 
 
+def test_a_deposit_counts_on_a_bill_that_is_storage_alone(
+    shop: Shop, owner: Staff, order: RepairOrder, storage: None, client: Any
+) -> None:
+    Shop.objects.update(storage_after_notice=False)
+    fresh, mine = Shop.objects.get(pk=shop.pk), RepairOrder.objects.get(pk=order.pk)
+    post(client, f"orders/{order.pk}/deposits/", {"amount": "8.00", "means": "cash"}, 201)
+    job = season_service(fresh, owner, mine, payer="goodwill")
+    arrived_earlier(mine)
+    agreed(fresh, owner, mine)
+    done(fresh, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=fresh, by=owner, order_id=order.pk)
+    finished_days_ago(order, 12)
+    bill = post(client, f"orders/{order.pk}/storage-charge/", {"note": "x"}, 201)
+    shown = client.get(f"{V1}/invoices/{bill['id']}/").json()
+    assert (shown["total"], shown["paid"], shown["balance"], shown["facts"]["due"]) == (
+        "5.00",
+        "8.00",
+        "-3.00",
+        "-3.00",
+    )
+    back = {"amount": "3.00", "means": "cash", "why": "more than storage came to"}
+    assert post(client, f"invoices/{bill['id']}/refunds/", back, 201)["balance"] == "0.00"
+
+
 def test_only_finished_machines_of_the_own_shop_wait(
     shop: Shop, other_shop: Shop, owner: Staff, order: RepairOrder, client: Any, api: Any
 ) -> None:
