@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import BooleanField, ExpressionWrapper, Q, QuerySet, Value
 
-from orders.models import Check, Finding, HourReading, RepairOrder
+from orders.models import Check, Finding, HourReading, RepairOrder, Unit
 from orders.rules.contradictions import Contradiction, Machine, Seen, contradictions
 from orders.rules.picture_doubts import PictureDoubt, Shown, missing
 from orders.rules.points import InspectionPoint
@@ -88,8 +89,14 @@ def _machine(order: RepairOrder) -> Machine:
         family=order.unit.model.family,
         power_source=order.unit.power_source,
         hours=readings[-1].hours if known else None,
-        bought_on=order.unit.purchased_on,
+        bought_on=order.unit.purchased_on or _delivered_new(order.unit),
     )
+
+
+def _delivered_new(unit: Unit) -> dt.date | None:
+    """The day of delivery, where it was to the first owner as far as is known."""
+    used = unit.first_owner is False or unit.sale_kind == Unit.SaleKind.USED
+    return None if used else unit.delivered_on
 
 
 def _seen(finding: Finding, *, deep: bool = False) -> Seen:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
+from decimal import Decimal
 
 from warranty.coverage.facts import FindingFacts, UnitFacts
 
@@ -42,20 +43,33 @@ def _of_unit(unit: UnitFacts, as_of: date) -> list[str]:
         found.append("registered_before_it_was_sold")
     if unit.hour_meter is False and unit.hours is not None:
         found.append("hours_without_a_meter")
-    for change in unit.meter_changes or ():
-        if change.removed_at is not None and change.removed_at < change.fitted_at:
-            found.append("meter_ran_backwards")
+    if _ran_backwards(unit):
+        found.append("meter_ran_backwards")
     if unit.modified is False and unit.other_parts is True:
         found.append("other_parts_but_not_modified")
     return found
 
 
+def _ran_backwards(unit: UnitFacts) -> bool:
+    """Whether a meter shows less than when it was fitted. What the next one shows when fitted has no bound: it may be a used one."""
+    began = Decimal(0)
+    for change in sorted(unit.meter_changes or (), key=lambda one: one.day):
+        if change.removed_at is not None and change.removed_at < began:
+            return True
+        began = change.fitted_at
+    return unit.hours is not None and unit.hours < began
+
+
+def new_since(unit: UnitFacts) -> date | None:
+    """The day since which it has been its first owner's: of the sale, else of the delivery; None where neither is known."""
+    return unit.sold_on or (unit.delivered_on if unit.owner != "later" else None)
+
+
 def _of_finding(unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, FindingFacts], as_of: date) -> list[str]:
     found: list[str] = []
     day = finding.found_on or as_of
-    young = (
-        unit.sold_on is not None and unit.sale_kind in ("new", None) and day - unit.sold_on < timedelta(days=NEW_DAYS)
-    )
+    since = new_since(unit)
+    young = since is not None and unit.sale_kind in ("new", None) and day - since < timedelta(days=NEW_DAYS)
     if young and finding.cause == "wear" and not (unit.hours is not None and unit.hours > NEW_HOURS):
         found.append("worn_though_new")
     if finding.never_opened and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:

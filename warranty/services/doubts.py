@@ -19,6 +19,7 @@ from orders.rules.contradictions import Contradiction
 from shopdocs.documents.models import Photo
 from warranty.coverage.case import total_hours
 from warranty.coverage.contradictions import contradictions as of_facts
+from warranty.coverage.contradictions import new_since
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.phrases import WARNINGS
 from warranty.evidence import contradictions as rules
@@ -101,7 +102,7 @@ def _observed(
     unit: UnitFacts, finding: FindingFacts, day: dt.date, pictures: Mapping[str, int], missing: bool
 ) -> Observed:
     # The age of a machine that was run before its sale says nothing about its wear.
-    sold = None if unit.sale_kind in USED_BEFORE else unit.sold_on
+    sold = None if unit.sale_kind in USED_BEFORE else new_since(unit)
     found_on = finding.found_on or day
     known, kind = table().signs, trade.family(unit.family or "")
     return Observed(

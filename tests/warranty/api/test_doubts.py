@@ -81,8 +81,9 @@ def nowhere(client: APIClient, scene: Scene, finding: dict[str, Any], code: str)
     assert code not in with_the_decision(client, scene, finding)
 
 
-def test_wear_on_a_unit_one_week_old(scene: Scene, client: APIClient) -> None:
-    Unit.objects.filter(pk=scene.unit.pk).update(purchased_on=scene.today - 7 * DAY, delivered_on=None)
+@pytest.mark.parametrize(("known", "other"), [("purchased_on", "delivered_on"), ("delivered_on", "purchased_on")])
+def test_wear_on_a_unit_one_week_old(scene: Scene, client: APIClient, known: str, other: str) -> None:
+    Unit.objects.filter(pk=scene.unit.pk).update(**{known: scene.today - 7 * DAY, other: None})
     scene.unit.proofs.all().delete()
     finding = record(client, scene, "guide_bar", "worn", cause="wear")
     assert any("less than thirty days ago" in one["problem"] for one in finding["warnings"])

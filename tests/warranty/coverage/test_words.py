@@ -91,7 +91,7 @@ CONTRADICTIONS = [
     ("sold_in_the_future", {"sold_on": date(2025, 6, 2)}, {}), ("built_after_it_was_sold", {"build_date": date(2024, 5, 4)}, {}),
     ("used_before_it_was_sold_new", {"first_service_on": date(2024, 5, 2)}, {}),
     ("registered_before_it_was_sold", {"registered_on": date(2024, 5, 2)}, {}),
-    ("hours_without_a_meter", {"hour_meter": False}, {}), ("meter_ran_backwards", {"meter_changes": (MeterChange(DAY, Decimal(1), Decimal(2)),)}, {}),
+    ("hours_without_a_meter", {"hour_meter": False}, {}), ("meter_ran_backwards", {"hours": Decimal(1), "meter_changes": (MeterChange(DAY, Decimal(1), Decimal(2)),)}, {}),
     ("other_parts_but_not_modified", {"other_parts": True}, {}),
     ("worn_though_new", {"sold_on": date(2025, 5, 25), "hours": Decimal(2)}, {"cause": "wear"}),
     ("never_opened_but_wrongly_assembled", {}, {"never_opened": True, "cause": "assembly", "done_by": "owner"}),
@@ -131,7 +131,7 @@ def test_goodwill_only_within_a_tenth_of_the_hours(hours: str, narrow: bool) -> 
 def test_what_would_change_a_settled_answer() -> None:
     covered = decided(unit(), None, FEDERAL)
     assert {one.fact for one in covered.changes} >= {"finding.cause", "unit.hours", "assembly.part_1054"}
-    failed = decided(unit(), finding(cause="impact"), FEDERAL)
+    failed = decided(unit(), finding(cause="impact", done_by="owner"), FEDERAL)
     assert [(one.rule, one.fact, one.value) for one in failed.changes] == [("cause", "finding.cause", "impact")]
 
 
