@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
@@ -217,7 +217,35 @@ def _turn(decision: Decision) -> list[str]:
     if not decision.changes:
         return []
     facts = _and(sorted({FACTS.get(one.fact, one.fact) for one in decision.changes}))
-    return [f"The answer would change if this turned out otherwise: {facts}."]
+    return [*_register_yet(decision), f"The answer would change if this turned out otherwise: {facts}."]
+
+
+def _register_yet(decision: Decision) -> list[str]:
+    """Terms that fail only because nobody has registered the machine yet, while that can still be done in time."""
+    alone = {one.term for one in decision.changes if one.rule == "registration" and one.fact == "unit.registered"}
+    lines = []
+    for one in decision.tried:
+        step = next((step for step in one.steps if step.rule == "registration"), None)
+        if decision.answer != "not_covered" or one.term not in alone or step is None:
+            continue
+        until = last_day_to_register(step)
+        if until is not None and until.isoformat() >= decision.as_of:
+            lines.append(
+                f"Before the customer pays: it can still be registered, until {until.isoformat()} at the latest; "
+                f"registered by then, it is covered by {one.title}. Register it, record the day, and decide again."
+            )
+    return lines
+
+
+def last_day_to_register(step: Step) -> date | None:
+    """The last day on which a registration is in time; None where the day of sale is not known. Days of a frozen step are text."""
+    sold = step.value[1] if isinstance(step.value, tuple) else None
+    if sold is None or not isinstance(step.want, int):
+        return None
+    try:
+        return date.fromisoformat(str(sold)) + timedelta(days=step.want)
+    except OverflowError:
+        return None
 
 
 def _goodwill(kind: str, value: object) -> str:
