@@ -211,7 +211,10 @@ def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date
         return tuple(x for limit in limits for x in (limit, limit + tenth))
     if fact == "unit.meter_changes":
         limits = [item for item in flat if isinstance(item, Decimal)] or [Decimal(0)]
-        return ((), (MeterChange(as_of, max(limits) + tenth),))
+        used = (
+            () if unit.hours is None else ((MeterChange(as_of, Decimal(0), unit.hours),),)
+        )  # a used meter, fitted today
+        return ((), (MeterChange(as_of, max(limits) + tenth),), *used)
     if fact == "assembly.useful_life_hours":
         run = total_hours(unit)[0]
         if not run:

@@ -39,6 +39,8 @@ def hours(term: Term) -> Rule:
             return OPEN, "assembly.useful_life_hours", role
         if run is None:
             return OPEN, "unit.hours", ""
+        if case.unit.meter_changes is None:  # a used meter may have been fitted: less was run than it shows, or more
+            return OPEN, "unit.meter_changes", ""
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
         if since_repair:

@@ -272,5 +272,6 @@ def _shown(value: object) -> object:
     if isinstance(value, frozenset):
         return "held" if value else "none"
     if isinstance(value, tuple):
-        return "changed" if value else "never changed"
+        used = any(getattr(one, "fitted_at", 0) for one in value)
+        return "changed for a used one" if used else "changed" if value else "never changed"
     return value

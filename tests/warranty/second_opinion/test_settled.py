@@ -357,3 +357,13 @@ def test_a_registration_follows_the_sale() -> None:
     terms = promise(start={"from": "registration"}, period={"months": 120})
     assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"  # it may have been found in the store
     assert agreed(unit, [finding()], terms) == "covered"
+
+
+# A meter shows what it counted, here or elsewhere: a used one that was fitted makes the machine younger than it shows.
+def test_past_the_limit_by_a_meter_that_may_be_another_cannot_be_said() -> None:
+    terms = promise(hours={"limit": 100, "without_meter": "years_only"})
+    shown = replace(UNIT, hour_meter=True, hours=Decimal(300))
+    assert agreed(replace(shown, meter_changes=()), [finding()], terms) == "not_covered"
+    assert agreed(replace(shown, meter_changes=None), [finding()], terms) == "cannot_say_yet"
+    used = (MeterChange(FOUND - timedelta(days=9), Decimal(20), Decimal(290)),)
+    assert agreed(replace(shown, meter_changes=used), [finding()], terms) == "covered"

@@ -136,6 +136,7 @@ CLOSED: Mapping[str, Sequence[object]] = {
     "purchase_proof": ("receipt", "registration", "none"),
     # A finding of which the cause is not known is a fault: 'normal' stands outside the three answers (issue 4).
     "cause": tuple(one for one in words.CAUSES if one != "normal"),
+    "meter_changed": ("never", "much before", "a used one"),
     "schedule": ("not scheduled", "still ahead", "passed"),
 }
 DAYS = (
@@ -145,7 +146,7 @@ HOURS = ("hours", "removed_at", "useful_life_hours")
 TRUTHS = (
     "plan", "campaign", "hand_held", "evaporative", "hour_meter", "hours_limit_invoked", "transfer_registered",
     "registered", "modified", "other_parts", "maintenance_records", "manual_forbids_fuel", "proper_fuel_at_hand",
-    "emergency_repair", "part_1054", "new_part", "meter_changed", "consumer_product", "full", "evaporative",
+    "emergency_repair", "part_1054", "new_part", "consumer_product", "full", "evaporative",
 )  # fmt: skip
 
 
@@ -296,9 +297,9 @@ def total_hours(world: World) -> Decimal:
     shown = world.of_unit("hours")
     assert isinstance(shown, Decimal)
     if changes is None:
-        # Nobody knows whether a meter was replaced; if one was, it had counted any number of hours.
-        earlier = MOST_HOURS if world.ask(("meter_changed",), None) else Decimal(0)
-        return shown + earlier
+        # Nobody knows whether a meter was replaced; if one was, it had counted any number of hours, or the new one was a used one.
+        run = world.ask(("meter_changed",), None)
+        return {"never": shown, "much before": shown + MOST_HOURS, "a used one": Decimal(0)}[str(run)]
     put_in = [Decimal(0)] + [one.fitted_at for one in sorted(changes, key=lambda one: one.day)]
     taken_out = []
     for number, one in enumerate(sorted(changes, key=lambda one: one.day)):
