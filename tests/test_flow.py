@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import json
 import os
 import re
 import subprocess
@@ -16,6 +17,7 @@ from decimal import Decimal
 from email import message_from_bytes, policy
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 import pypdfium2
@@ -28,8 +30,10 @@ from pypdf import PdfReader
 from orders.models import (
     CreditNote,
     Customer,
+    Distributor,
     Invoice,
     LabourOperation,
+    MachineModel,
     Maker,
     Part,
     Payment,
@@ -37,6 +41,7 @@ from orders.models import (
     Unit,
     WriteOff,
 )
+from shopdocs import environment
 from shopdocs.demo import story, visits, world
 from shopdocs.demo.clock import story_time
 from shopdocs.demo.floor import V1, Floor
@@ -44,12 +49,27 @@ from shopdocs.demo.papers import all_drawn, everything
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import draw_sheet
-from shopdocs.shops.models import LabourRate, Shop, TaxRate
+from shopdocs.shops.models import LabourRate, Shop, TaxRate, User
 from tests.conftest import QUEUE, wait_for
 from warranty.models import Claim, Credit, DistributorTerms, MakerTerm, TurnOver
 
 ROOT = Path(__file__).resolve().parent.parent
 ZONE = ZoneInfo(world.SHOP["time_zone"])
+
+
+def address_of(place: dict[str, Any]) -> str:
+    """The DATABASE_URL of a database of Django's, its password kept."""
+    who = quote(place["USER"], safe="") + (f":{quote(place['PASSWORD'], safe='')}" if place.get("PASSWORD") else "")
+    return f"postgres://{who}@{place['HOST']}:{place['PORT'] or 5432}/{place['NAME']}"
+
+
+def test_the_second_process_gets_the_password_of_the_database() -> None:
+    place = {"USER": "shop", "PASSWORD": "p#s@s/", "HOST": "db.example", "PORT": "", "NAME": "test_shopdocs"}
+    made = environment.database("DATABASE_URL", address_of(place), Path("unused"))
+    assert {key: made[key] for key in ("USER", "PASSWORD", "HOST", "NAME")} == {
+        key: place[key] for key in ("USER", "PASSWORD", "HOST", "NAME")
+    }
+    assert address_of({**place, "PASSWORD": ""}) == "postgres://shop@db.example:5432/test_shopdocs"
 
 
 @pytest.fixture
@@ -62,7 +82,7 @@ def some_worker(request: pytest.FixtureRequest, tmp_path: Path, transactional_db
     place = connection.settings_dict
     environment = {
         **os.environ,
-        "DATABASE_URL": f"postgres://{place['USER']}@{place['HOST']}:{place['PORT'] or 5432}/{place['NAME']}",
+        "DATABASE_URL": address_of(place),
         "REDIS_URL": django_settings.REDIS_URL,
         "QUEUE_NAME": QUEUE,
         "STORAGE_URL": f"file://{tmp_path / 'files'}",
@@ -91,14 +111,44 @@ def text_of(pdf: bytes) -> str:
     return " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).split())
 
 
-def codes_of(pdf: bytes) -> list[str]:
+def codes_of(pdf: bytes) -> list[list[str]]:
     """What a reader finds on each page at 150 dpi."""
     pages = pypdfium2.PdfDocument(pdf)
-    return [code.text for page in pages for code in zxingcpp.read_barcodes(page.render(scale=150 / 72).to_pil())]
+    return [[code.text for code in zxingcpp.read_barcodes(page.render(scale=150 / 72).to_pil())] for page in pages]
 
 
 def pictures_of(pdf: bytes) -> int:
-    return sum(len(page.images) for page in PdfReader(io.BytesIO(pdf)).pages)
+    """How many photos stand on the pages, one twice counted twice; what is smaller than a photo is none."""
+    images = [image.image for page in PdfReader(io.BytesIO(pdf)).pages for image in page.images]
+    return sum(image is not None and min(image.size) >= 100 for image in images)
+
+
+def photos_told(pdf: bytes) -> list[str]:
+    """The captions of the photos that the paper's own facts list, wherever in them they stand."""
+
+    def found(value: Any) -> list[str]:
+        if isinstance(value, list):
+            return [caption for one in value for caption in found(one)]
+        if not isinstance(value, dict):
+            return []
+        if "sha256" in value and "caption" in value:
+            return [value["caption"]]
+        return [caption for one in value.values() for caption in found(one)]
+
+    return found(json.loads(PdfReader(io.BytesIO(pdf)).attachments["facts.json"][0]))
+
+
+def check_photos(papers: dict[str, tuple[dict[str, Any], bytes]], photos: list[dict[str, Any]]) -> None:
+    """Each photo of the order stands where it belongs, with its caption; its facts list no more and no fewer."""
+    every = [photo["caption"] for photo in photos]
+    assert len(every) == len(set(every)) == 5
+    about = [photo["caption"] for photo in photos if photo["moment"] == "before"]
+    for kind, wanted in {"claim": every, "repair_order": every, "estimate": about, "invoice": []}.items():
+        pdf = papers[kind][1]
+        assert sorted(photos_told(pdf)) == sorted(wanted), f"the photos that the facts of the {kind} list"
+        assert pictures_of(pdf) == len(wanted), f"the pictures on the {kind}"
+        for caption in wanted:
+            assert caption in text_of(pdf), f"the photo '{caption}' on the {kind}"
 
 
 def papers_by_kind(floor: Floor) -> dict[str, tuple[dict[str, Any], bytes]]:
@@ -151,16 +201,19 @@ def test_one_machine_from_check_in_to_a_paid_claim(floor: Floor, settings: Any) 
         assert tenths in texts["claim"], f"{tenths} h on the claim"
     assert "40 CFR 1054.120" in texts["claim"], "the term that pays best, with its source"
     assert "advice" in texts["estimate"].lower()
-    photos = floor.owner.get(f"{V1}/orders/{order_id}/")["photos"]
-    evidence = [p for p in photos if p["moment"] in ("serial_plate", "before", "after")]
-    for photo in evidence:
-        assert photo["caption"] in texts["claim"], f"the photo '{photo['caption']}' on the claim"
-    assert pictures_of(papers["claim"][1]) >= len(evidence)
+    check_photos(papers, floor.owner.get(f"{V1}/orders/{order_id}/")["photos"])
+    records = {
+        "repair_order": f"orders/{order_id}", "estimate": f"estimates/{estimate['id']}",
+        "invoice": f"invoices/{invoice['id']}", "claim": f"claims/{claim['id']}",
+    }  # fmt: skip
+    for kind, record in records.items():
+        for page in codes_of(papers[kind][1]):
+            assert page == [f"{settings.PUBLIC_URL}{V1}/{record}/"], f"the code on every page of the {kind}"
     for kind, (row, pdf) in papers.items():
         pages = len(PdfReader(io.BytesIO(pdf)).pages)
         assert row["pages"] == pages
         assert f"page 1 of {pages}" in texts[kind]
-        assert len(codes_of(pdf)) == pages, f"a code that scans on every page of the {kind}"
+        assert [len(page) for page in codes_of(pdf)] == [1] * pages, f"a code that scans on every page of the {kind}"
         assert row["replaced"] == []
 
     # What was sent can be seen again, byte for byte.
@@ -192,10 +245,16 @@ def changed_behind_its_back(order_id: str) -> None:
                 if getattr(row, field, None) is not None:
                     setattr(row, field, Decimal("1.11"))
             row.save()
-    for model, field in [(Customer, "name"), (Maker, "name"), (Part, "words"), (LabourOperation, "words")]:
+    named = [
+        (Customer, "name"), (Maker, "name"), (Part, "words"), (LabourOperation, "words"), (Distributor, "name"),
+        (MachineModel, "name"), (TaxRate, "name"),
+    ]  # fmt: skip
+    for model, field in named:
+        assert model.objects.for_shop(shop).exists(), model.__name__
         for number, row in enumerate(model.objects.for_shop(shop)):
             setattr(row, field, f"Renamed {number}")
             row.save()
+    assert User.objects.filter(places__shop=shop).update(first_name="Some", last_name="Body") == len(world.PEOPLE)
     Part.objects.for_shop(shop).update(list_price=Decimal("999.00"), cost=Decimal("998.00"))
     Unit.objects.for_shop(shop).update(serial="ZZZ", purchased_on=dt.date(2020, 1, 1))
     MakerTerm.objects.for_shop(shop).update(term={}, retired_on=dt.date(2020, 1, 1))
