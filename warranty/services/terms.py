@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import json
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -18,6 +19,7 @@ from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.coverage.reading import read_term as parse_node
+from warranty.coverage.rulebook import binds
 from warranty.coverage.schema import node_from
 from warranty.coverage.terms import Term, load_terms, term_from_dict, term_to_dict
 from warranty.models import MakerTerm
@@ -64,10 +66,27 @@ def _number(node: yaml.Node, path: str, paths: list[str]) -> None:
             _number(value, f"{path}[{at}]", paths)
 
 
+def _say_for_whom(read: Term) -> None:
+    """A promise that asks for what the law forbids to ask of consumers has to say whether it is one to consumers."""
+    if read.consumer_product is not None:
+        return
+    asked = {row.ground for row in read.excludes}
+    if read.register_within_days is not None or read.to == "registered_owner":
+        asked.add("registration_card")
+    for ban in statutory_terms():
+        told = ban.kind == "protection" and ban.binds_consumer and binds(ban, replace(read, consumer_product=True))
+        grounds = sorted(asked & {row.ground for row in ban.not_denied_for}) if told else []
+        if grounds:
+            problem = f"It refuses by '{grounds[0]}', which {ban.source.cite} forbids on a consumer product, and does not say whether it is for one."
+            remedy = "Say 'consumer_product: true' for machines normally used at home or for the family, else 'consumer_product: false'."
+            raise Refused("term.consumer_product", problem, remedy)
+
+
 @transaction.atomic
 def record_term(*, shop: Shop, by: Staff, term: dict[str, Any], maker: UUID | None = None) -> MakerTerm:
     """Records a promise under its id and version. The same id and version again is refused, whatever it says."""
     read = read_term(term)
+    _say_for_whom(read)
     record_of = mine(shop, Maker, maker, "maker") if maker else None
     if record_of is not None and (read.giver_name or "").casefold() != record_of.name.casefold():
         problem = f"The term names '{read.giver_name}', the record is of '{record_of.name}'."

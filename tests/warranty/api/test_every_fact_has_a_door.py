@@ -56,9 +56,9 @@ PROGRAMMES: list[list[dict[str, Any]]] = [
         promise("card", requires={"registered_within_days": 30}, start={"from": "registration"}),
     ],
     [
-        promise("trade", use_classes=["commercial"], to="transferred_owner", hours={"limit": 60, "without_meter": "fails"},
+        promise("trade", consumer_product=False, use_classes=["commercial"], to="transferred_owner", hours={"limit": 60, "without_meter": "fails"},
                 excludes=[{"ground": "service_elsewhere", "when": {"serviced_by": ["independent", "owner"]}}]),
-        promise("log", requires={"maintenance_records": True},
+        promise("log", consumer_product=False, requires={"maintenance_records": True},
                 excludes=[{"ground": "other_parts", "when": {"other_parts": True}}, {"ground": "modification", "when": {"modified": True}},
                           {"ground": "improper_fuel_or_oil", "when": {"fuel": ["e15"], "manual_forbids_fuel": True, "proper_fuel_at_hand": True}},
                           {"ground": "emergency_repair", "when": {"emergency_repair": True}}]),

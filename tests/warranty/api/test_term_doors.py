@@ -243,3 +243,30 @@ def test_files_that_are_none(scene: Scene, api: Api, office: Staff, given: dict[
 
 def test_exports_of_other_forms_are_refused(scene: Scene, api: Api, office: Staff) -> None:
     assert api(office).get(f"{V1}/known-defects/export/?form=xls").status_code == 400
+
+
+TIES: list[tuple[dict[str, Any], bool]] = [
+    ({"excludes": [{"ground": "service_elsewhere", "when": {"serviced_by": ["independent"]}}]}, True),
+    ({"excludes": [{"ground": "other_parts", "when": {"other_parts": True}}]}, True),
+    ({"full": True, "requires": {"registered_within_days": 30}}, True),
+    ({"requires": {"registered_within_days": 30}}, False),
+    ({"excludes": [{"ground": "modification", "when": {"modified": True}}]}, False),
+]
+
+
+@pytest.mark.parametrize(("tie", "asked"), TIES)
+def test_a_promise_that_ties_has_to_say_whether_it_is_one_to_consumers(
+    tie: dict[str, Any], asked: bool, scene: Scene, api: Api, office: Staff
+) -> None:
+    """Left out, it would be read as 'no', and a condition that the law forbids would be held against the customer."""
+    client = api(office)
+    bare = without(PROMISE, "consumer_product") | tie
+    answer = post(client, "terms/", {"maker": str(scene.maker.pk), "term": bare})
+    if asked:
+        assert (answer.status_code, problems(answer)[0]["field"]) == (400, "term.consumer_product")
+        assert not MakerTerm.objects.exists()
+        for number, said in enumerate((True, False), 1):
+            told = bare | {"consumer_product": said, "version": number}
+            assert post(client, "terms/", {"maker": str(scene.maker.pk), "term": told}).status_code == 201
+    else:
+        assert answer.status_code == 201
