@@ -13,6 +13,8 @@ import threading
 from pathlib import Path
 from typing import IO, Any
 
+from celery.platforms import EX_OK
+from celery.worker import state
 from django.conf import settings
 from django.db import DatabaseError, connection, connections
 
@@ -55,8 +57,15 @@ class EmbeddedWorker:
 
     def stop(self, timeout: float = 20) -> None:
         self.stopping.set()
-        self.controller.stop(in_sighandler=False)
-        self.worker.join(timeout)
+        if settings.REDIS_URL:
+            # Over Redis only the worker's own thread may close its connection: two readers of one socket share one answer,
+            # and the second waits for ever. So it is asked to stop, and does so within its next second.
+            state.should_stop = EX_OK  # type: ignore[assignment]
+            self.worker.join(timeout)
+            state.should_stop = None
+        else:
+            self.controller.stop(in_sighandler=False)
+            self.worker.join(timeout)
         self.sweeper.join(timeout)
         if self.alone is not None:
             self.alone.close()

@@ -1,7 +1,6 @@
 """The painted photos: usable at our own door, sharp enough for our own eye, the same each time."""
 
 import io
-import time
 from datetime import UTC, datetime, timedelta, timezone
 from functools import cache
 
@@ -121,16 +120,6 @@ def test_a_maker_has_one_colour_in_all_its_photos():
     colours = [middle(seed) for seed in range(4)]
     for channel in range(3):
         assert max(c[channel] for c in colours) - min(c[channel] for c in colours) < 40
-
-
-def test_a_photo_is_painted_soon():
-    picture("oil_leak", seed=1, taken_at=NOON)  # fonts and tables once
-    spans = []
-    for subject in ("emission_label", "worn_clutch", "whole_unit_saw"):
-        began = time.process_time()
-        picture(subject, seed=1, taken_at=NOON, text=WORDS)
-        spans.append(time.process_time() - began)
-    assert sorted(spans)[1] < 0.6  # about 0.2 s; the margin is for a busy machine
 
 
 def test_the_receipt_as_pdf_is_a_quiet_proof_that_can_be_read():

@@ -6,7 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -46,20 +45,18 @@ def test_a_demo_killed_between_request_and_drawing_restarts_at_once(tmp_path: Pa
     places = {
         "VAR_DIR": str(tmp_path / "var"), "DJANGO_SETTINGS_MODULE": "shopdocs.settings",
         "DATABASE_URL": "", "REDIS_URL": "", "STORAGE_URL": "", "EMAIL_URL": "",
+        "LEASE_SECONDS": "3600",  # whoever waited for the lease would not be done in this test's 300 s
     }  # fmt: skip
     run: dict[str, Any] = {"cwd": ROOT, "env": {**os.environ, **places}, "capture_output": True, "text": True}
     first = subprocess.run([sys.executable, "-c", DIES], **run, timeout=300)
     assert first.returncode == -signal.SIGKILL, first.stderr[-2000:]
     assert not list((tmp_path / "var/demo/papers").glob("AGAIN-1-*.pdf"))
 
-    begin = time.monotonic()
     second = subprocess.run([sys.executable, "manage.py", "demo", "--stop"], **run, timeout=300)
-    took = time.monotonic() - begin
     assert second.returncode == 0, second.stderr[-2000:]
     (drawn,) = (tmp_path / "var/demo/papers").glob("AGAIN-1-*.pdf")
     assert drawn.read_bytes().startswith(b"%PDF")
     assert "took over 1 row from a worker that died" in second.stderr
-    assert took < 60, "less than the lease of 120 s, even on a busy machine"
 
 
 def test_a_wait_says_what_for_and_how_long_at_most(

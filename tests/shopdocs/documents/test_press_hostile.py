@@ -59,7 +59,7 @@ def trial(name: str) -> dict[str, Any]:
     for number in range(EACH):
         rng = random.Random(f"{name} {number}")
         sheet = from_json(type(make()), spoiled(to_json(make(rng.choice(("letter", "a4")))), rng, rng.choice((0.1, 1))))
-        began = time.perf_counter()
+        began = time.process_time()
         try:
             drawn = module.draw(sheet, samples.PICTURES)
             told["drawn"] += 1
@@ -68,7 +68,7 @@ def trial(name: str) -> dict[str, Any]:
             if not str(refused):
                 told["wrong"].append(f"{number}: refused without a word")
             continue
-        told["slowest"] = max(told["slowest"], time.perf_counter() - began)
+        told["slowest"] = max(told["slowest"], time.process_time() - began)
         if number % 20 == 0:
             with pikepdf.open(BytesIO(drawn.pdf)) as document:
                 told["wrong"] += [f"{number}: {one}" for one in document.check_pdf_syntax()]
