@@ -213,8 +213,7 @@ def test_the_api_description_wants_the_version_of_every_record_that_people_edit(
             schema = described["components"]["schemas"][body["schema"]["$ref"].rsplit("/", 1)[1]]
             if "version" not in schema.get("required", ()):
                 without.add(path)
-    # The shop's own settings are the owner's alone.
-    assert without == {"/api/v1/shop/"}
+    assert without == set()
 
 
 def test_the_roots_hold_only_what_the_plan_names() -> None:

@@ -85,6 +85,7 @@ class Shop(models.Model):
         default=True, help_text="Whether storage is charged only from when the customer was told that it will be"
     )
     created_at = models.DateTimeField(auto_now_add=True)
+    version = models.PositiveIntegerField(default=1, help_text="Counts saves, so that a stale save is noticed")
 
     def __str__(self) -> str:
         return self.name

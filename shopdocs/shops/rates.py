@@ -12,16 +12,24 @@ from django.db import transaction
 from shopdocs.brackets import read_table
 from shopdocs.money import Currency
 from shopdocs.problems import BadInput
-from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused, Stale
 
 from .models import LabourRate, Shop, Staff, TaxRate
 from .services import record_event
 
 
 @transaction.atomic
-def change_shop(*, by: Staff, changes: dict[str, Any]) -> Shop:
-    """Changes name, address, paper, colour and the like. Frozen papers keep what they said."""
+def change_shop(*, by: Staff, version: int, changes: dict[str, Any]) -> Shop:
+    """Changes name, address, paper, colour and the like. Frozen papers keep what they said.
+
+    Raises Stale where somebody else saved since `version`, and Refused where nothing is to be changed.
+    """
     shop = Shop.objects.select_for_update().get(pk=by.shop_id)
+    if shop.version != version:
+        now = {name: str(getattr(shop, name)) for name, value in changes.items() if getattr(shop, name) != value}
+        raise Stale(current_version=shop.version, changed=now)
+    if not changes:
+        raise Refused("", "Nothing is to be changed.", "Name at least one of the shop's fields.")
     for name, value in changes.items():
         setattr(shop, name, value)
     try:
@@ -30,6 +38,7 @@ def change_shop(*, by: Staff, changes: dict[str, Any]) -> Shop:
         raise Refused(
             problems=[Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]
         ) from error
+    shop.version += 1
     shop.save()
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="changed", words=", ".join(sorted(changes)), by=by)
     return shop

@@ -25,7 +25,7 @@ class ShopOut(serializers.ModelSerializer[Shop]):
     class Meta:
         model = Shop
         fields = (
-            "slug", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
+            "slug", "version", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
             "currency_symbol", "currency_decimals", "paper", "language", "accent", "tax_basis", "estimate_days",
             "own_overrun_percent", "storage_free_days", "storage_per_day", "storage_after_notice",
         )  # fmt: skip
@@ -33,6 +33,7 @@ class ShopOut(serializers.ModelSerializer[Shop]):
 
 
 class ShopIn(Strict):
+    version = serializers.IntegerField(min_value=1)
     name = Line(max_length=200, required=False)
     street = Line(max_length=200, required=False, allow_blank=True)
     city = Line(max_length=120, required=False, allow_blank=True)
@@ -64,7 +65,9 @@ class ShopDoor(APIView):
         """Changes the shop's own data. Papers that were sent keep what they said."""
         given = ShopIn(data=request.data)
         given.is_valid(raise_exception=True)
-        shop = rates.change_shop(by=request.staff, changes=given.validated_data)
+        shop = rates.change_shop(
+            by=request.staff, version=given.validated_data.pop("version"), changes=given.validated_data
+        )
         return Response(ShopOut(shop).data)
 
 

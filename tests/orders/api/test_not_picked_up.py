@@ -94,7 +94,7 @@ def storage(shop: Shop, client: Any) -> None:
     """Ten days free, then 2.50 a day, and only after notice: set at the shop's own door."""
     set_rates(shop)
     Customer.objects.update(email="imke@example.com")
-    terms = {"storage_free_days": 10, "storage_per_day": "2.50", "own_overrun_percent": "0"}
+    terms = {"version": shop.version, "storage_free_days": 10, "storage_per_day": "2.50", "own_overrun_percent": "0"}
     told = client.patch(f"{V1}/shop/", terms, format="json").json()
     assert (told["storage_free_days"], told["storage_per_day"], told["storage_after_notice"]) == (10, "2.500", True)
 
@@ -230,4 +230,4 @@ def test_only_finished_machines_of_the_own_shop_wait(
         stranger = api(Staff.objects.get(shop=other_shop))
         assert stranger.post(f"{V1}/orders/{order.pk}/{path}/", body, format="json").status_code == 404
     for terms in ({"storage_per_day": "-1"}, {"storage_free_days": -1}, {"storage_per_day": "NaN"}):
-        assert client.patch(f"{V1}/shop/", terms, format="json").status_code == 400
+        assert client.patch(f"{V1}/shop/", {"version": shop.version, **terms}, format="json").status_code == 400

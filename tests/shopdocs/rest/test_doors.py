@@ -102,11 +102,26 @@ def test_json_is_read_strictly(api: Any, owner: Staff, body: bytes, says: str) -
 def test_a_bad_field_is_named_with_its_remedy_and_nothing_changes(
     api: Any, owner: Staff, field: str, value: Any
 ) -> None:
-    answer = api(owner).patch("/api/v1/shop/", {"city": "Elsewhere", field: value}, format="json")
+    answer = api(owner).patch("/api/v1/shop/", {"version": 1, "city": "Elsewhere", field: value}, format="json")
     assert answer.status_code == 400, answer.content
     assert field in problems(answer)
     owner.shop.refresh_from_db()
     assert owner.shop.city == "Millbrook Falls"
+
+
+def test_two_people_change_the_shop_and_the_second_is_told_what_changed(api: Any, owner: Staff) -> None:
+    client = api(owner)
+    seen = client.get("/api/v1/shop/").json()["version"]
+    first = client.patch("/api/v1/shop/", {"version": seen, "city": "Aldersham"}, format="json")
+    assert (first.status_code, first.json()["version"]) == (200, seen + 1)
+    second = client.patch("/api/v1/shop/", {"version": seen, "city": "Brookfield", "phone": "555-0142"}, format="json")
+    assert second.status_code == 409
+    assert second.json()["changed"] == {"city": "Aldersham"}
+    assert problems(client.patch("/api/v1/shop/", {"city": "Brookfield"}, format="json"))["version"]
+    nothing = client.patch("/api/v1/shop/", {"version": seen + 1}, format="json")
+    assert nothing.status_code == 400 and problems(nothing)["body"][0] == "Nothing is to be changed."
+    owner.shop.refresh_from_db()
+    assert (owner.shop.city, owner.shop.version) == ("Aldersham", seen + 1)
 
 
 def test_a_body_over_the_limit_is_refused_before_it_is_read(api: Any, owner: Staff, settings: Any) -> None:
