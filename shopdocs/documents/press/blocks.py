@@ -83,8 +83,11 @@ def unit(flow: Flow, figures: Figures, machine: Unit, assemblies: Sequence[Assem
     say = flow.say
     flow.section(say("Machine"), machine.family, keep=80)
     flow.paragraph(f"{machine.maker} {machine.model}", types.LEAD, after=4)
-    hours = f"{figures.number(machine.hours)} h" if machine.hours is not None else say("not known")
-    noted = f"{hours} ({machine.hours_note})" if machine.hours_note else hours
+    if machine.hours is None:
+        noted = machine.hours_note or say("not known")
+    else:
+        hours = f"{figures.number(machine.hours)} h"
+        noted = f"{hours} ({machine.hours_note})" if machine.hours_note else hours
     facts(
         flow,
         [

@@ -146,7 +146,7 @@ def test_what_is_not_known_is_said() -> None:
     sheet = samples.repair_order(unit=unit, purchased_on=None, purchase_proof="", promised_on=None, accessories=())
     text = words_of(repair_order.draw(sheet, samples.PICTURES).pdf)
     for fact in (
-        "Serial number none: plate worn off Built not known Hour meter not known (no meter)",
+        "Serial number none: plate worn off Built not known Hour meter no meter",
         "Bought not known (no proof)",
         "no day promised",
         "Left with it nothing",
