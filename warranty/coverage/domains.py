@@ -121,19 +121,24 @@ def values_for(
 def _links(of: str, findings: dict[str, FindingFacts]) -> tuple[object, ...]:
     """No link, or any other finding that does not itself come from this one. Too many to try: none is.
 
-    What works as made began no chain.
+    What works as made began no chain: a link that could end nowhere else is none.
     """
     if len(findings) > MOST_LINKS + 1:
         return ()
     chains = {each: chain(each, findings) for each in sorted(findings)}
-    normal = {each for each, one in findings.items() if one.cause == "normal"}
-    linked = [each for each, links in chains.items() if of not in links and not _ends(links, findings) & normal]
-    return tuple(linked) if of in normal else (v.NO_LINK, *linked)
+    linked = [each for each, links in chains.items() if of not in links and _may_come_from(of, each, chains, findings)]
+    return tuple(linked) if findings[of].cause == "normal" else (v.NO_LINK, *linked)
 
 
-def _ends(links: list[str], findings: dict[str, FindingFacts]) -> set[str]:
-    """Where a chain surely ends: at a finding of which it is known that nothing else caused it."""
-    return {links[-1]} if findings[links[-1]].caused_by == v.NO_LINK else set()
+def _may_come_from(of: str, each: str, chains: Mapping[str, list[str]], findings: Mapping[str, FindingFacts]) -> bool:
+    """Whether `of`, linked to `each`, can end at something that is not normal: there, or further on where that end is open."""
+    end = findings[chains[each][-1]]
+    if end.cause != "normal":
+        return True
+    if end.caused_by is not None:
+        return end.caused_by != v.NO_LINK
+    joined = {end.id, chains[of][-1]}  # what ends here would come from itself
+    return any(links[-1] not in joined and findings[links[-1]].cause != "normal" for links in chains.values())
 
 
 def relevant(finding: str, findings: Mapping[str, FindingFacts]) -> dict[str, FindingFacts]:

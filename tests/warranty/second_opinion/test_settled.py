@@ -367,3 +367,15 @@ def test_past_the_limit_by_a_meter_that_may_be_another_cannot_be_said() -> None:
     assert agreed(replace(shown, meter_changes=None), [finding()], terms) == "cannot_say_yet"
     used = (MeterChange(FOUND - timedelta(days=9), Decimal(20), Decimal(290)),)
     assert agreed(replace(shown, meter_changes=used), [finding()], terms) == "covered"
+
+
+def test_what_works_as_made_is_no_link_that_goes_on_to_nowhere() -> None:
+    beside = [
+        finding("tank_vent", id="g", cause="normal", caused_by=None),
+        finding("fuel_line", id="h", cause="normal", caused_by=None),
+    ]
+    alone = finding(caused_by=None, cause="impact")  # nothing else can have caused it
+    assert agreed(UNIT, [alone, *beside[:1]], promise()) == "not_covered"
+    assert agreed(UNIT, [alone, *beside], promise()) == "not_covered"
+    another = finding("carburettor", id="i")
+    assert agreed(UNIT, [alone, *beside, another], promise(pays={"parts": True, "labour": True, "consequent": "machine"})) == "cannot_say_yet"  # fmt: skip
