@@ -102,13 +102,14 @@ def chain(finding: str, by_id: Mapping[str, FindingFacts]) -> list[str]:
 class UnitView:
     """What follows from a unit's facts, worked out once per unit."""
 
-    __slots__ = ("blocks", "changes_known", "hours", "regions", "unit")
+    __slots__ = ("blocks", "changes_known", "hours", "least_hours", "regions", "unit")
 
     def __init__(self, unit: UnitFacts) -> None:
         self.unit = unit
         self.blocks: dict[date | None, dict[Any, Any]] = {}  # per day found: what the unit answers to each term
         self.regions = _regions(unit.region)
         self.hours, self.changes_known = total_hours(unit)
+        self.least_hours = self.hours if self.hours is not None else counted_before(unit)[0]
 
 
 def _regions(region: str | None) -> frozenset[str] | None:
@@ -123,14 +124,19 @@ def total_hours(unit: UnitFacts) -> tuple[Decimal | None, bool]:
     """Hours run over all meters, and whether that is all: with an unknown change it is only 'at least'."""
     if unit.hours is None:
         return None, False
-    total, whole, began = unit.hours, unit.meter_changes is not None, Decimal(0)
+    whole = unit.meter_changes is not None and all(one.removed_at is not None for one in unit.meter_changes)
+    before, began = counted_before(unit)
+    return before + unit.hours - began, whole
+
+
+def counted_before(unit: UnitFacts) -> tuple[Decimal, Decimal]:
+    """Hours that meters counted which were taken out, one that nobody read none; and what the present one showed when fitted."""
+    total, began = Decimal(0), Decimal(0)
     for change in sorted(unit.meter_changes or (), key=lambda one: one.day):
-        if change.removed_at is None:
-            whole = False  # it ran no less than nothing; what the next one showed when fitted was not run
-        else:
+        if change.removed_at is not None:
             total += change.removed_at - began
         began = change.fitted_at
-    return total - began, whole
+    return total, began
 
 
 class Case:

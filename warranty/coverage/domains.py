@@ -9,10 +9,11 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import islice
+from typing import TypeGuard
 
 from orders.rules.trade import trade
 from warranty.coverage import vocabulary as v
-from warranty.coverage.case import Step, chain, total_hours
+from warranty.coverage.case import Step, chain, counted_before, total_hours
 from warranty.coverage.facts import FindingFacts, MeterChange, UnitFacts
 from warranty.coverage.shapes import Period
 from warranty.coverage.timing import events_after_build, last_day, may_be_unsold
@@ -174,7 +175,7 @@ def _edges(step: Step, as_of: date) -> list[date]:
     if step.rule in ("time", "scheduled") and isinstance(step.value, tuple):
         day = step.value[0] if isinstance(step.value[0], date) else as_of
         for want in wants:
-            if isinstance(want, tuple) and len(want) == 5:
+            if isinstance(want, tuple) and len(want) == 5 and not _asks(want):
                 edges.append(earliest_inside(day, Period(*want)))
         plus = [want[1] for want in wants if isinstance(want, tuple) and len(want) == 2 and want[0] == "plus"]
         edges += [one for one in step.value if isinstance(one, date)]
@@ -183,7 +184,7 @@ def _edges(step: Step, as_of: date) -> list[date]:
         registered, sold = step.value
         edges += [_shift(registered, -step.want)] if registered is not None else []
         edges += [_shift(sold, step.want)] if sold is not None else []
-    edges += [want for want in wants if isinstance(want, date)]
+    edges += [item for want in wants for item in (want[1:] if _asks(want) else (want,)) if isinstance(item, date)]
     return edges
 
 
@@ -199,6 +200,11 @@ def earliest_inside(day: date, period: Period) -> date:
     return low
 
 
+def _asks(want: object) -> TypeGuard[tuple[object, ...]]:
+    """What another promise asks, which lengthens this one where it is met."""
+    return isinstance(want, tuple) and want[:1] == ("asks",)
+
+
 def _shift(day: date, days: int) -> date:
     try:
         return day + timedelta(days=days)
@@ -206,14 +212,22 @@ def _shift(day: date, days: int) -> date:
         return day
 
 
+def _readings(unit: UnitFacts, limits: set[Decimal], tenth: Decimal) -> tuple[object, ...]:
+    """What the meter may show at each limit, of all hours or since a repair, and a tenth beyond; no less than when it was fitted."""
+    before, began = counted_before(unit)
+    since = {Decimal(0), *(one.hours for one in unit.repairs or () if one.hours is not None)}
+    totals = {limit + at + more for limit in limits for at in since for more in (Decimal(0), tenth)}
+    return tuple(sorted({max(began, total - before + began) for total in totals}))
+
+
 def _from_wants(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> tuple[object, ...]:
     """Values read off what the steps ask: each wanted word and another; each limit and a tenth beyond."""
     wants = [step.want for step in steps]
     flat = [item for want in wants for item in (want if isinstance(want, tuple) else (want,)) if item is not None]
+    flat += [item for one in flat if _asks(one) for item in one[1:] if item is not None]
     tenth = Decimal("0.1")
     if fact == "unit.hours":
-        limits = sorted({item for item in flat if isinstance(item, Decimal)})
-        return tuple(x for limit in limits for x in (limit, limit + tenth))
+        return _readings(unit, {item for item in flat if isinstance(item, Decimal)}, tenth)
     if fact == "unit.meter_changes":
         limits = [item for item in flat if isinstance(item, Decimal)] or [Decimal(0)]
         used = (

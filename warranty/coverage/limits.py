@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
 from warranty.coverage.shapes import Period, Term
-from warranty.coverage.timing import Rule, inside, last_day, repairs_of, starts
+from warranty.coverage.timing import Rule, Span, inside, last_day, repairs_of, starts
 from warranty.coverage.vocabulary import NO, OPEN, YES
 
 
@@ -26,20 +26,20 @@ def hours(term: Term) -> Rule:
         return assembly.useful_life_hours * asked.percent_of_label / 100
 
     def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
-        run, whole = case.view.hours, case.view.changes_known
+        run, whole, unit = case.view.least_hours, case.view.changes_known, case.unit
+        done = repairs_of(term, case) if since_repair else None
         if since_repair:
-            done = repairs_of(term, case)
             at = done.sure[-1].hours if done and done.sure else None
-            if at is None and run is not None and limit is not None and run <= limit and whole:
+            if at is None and unit.hours is not None and limit is not None and run <= limit and whole:
                 return YES, "unit.hours", ""  # whatever it showed at the repair, it has not run more since
-            if run is None or at is None:
-                return OPEN, "unit.hours" if run is None else "unit.repairs", ""
+            if at is None:
+                return OPEN, "unit.hours" if unit.hours is None else "unit.repairs", ""
             run -= at
         if limit is None:
             return OPEN, "assembly.useful_life_hours", role
-        if run is None:
+        if unit.hours is None and run <= limit:
             return OPEN, "unit.hours", ""
-        if case.unit.meter_changes is None:  # a used meter may have been fitted: less was run than it shows, or more
+        if unit.meter_changes is None:  # a used meter may have been fitted: less was run than it shows, or more
             return OPEN, "unit.meter_changes", ""
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
@@ -77,7 +77,8 @@ def hours(term: Term) -> Rule:
         outcome, fact, of = with_meter(case, limit)
         if case.unit.hour_meter is None and outcome is not without:
             outcome, fact, of = OPEN, "unit.hour_meter", ""
-        return Step("hours", outcome, fact, of, case.view.hours, want, source)
+        run = case.view.least_hours if outcome is NO else case.view.hours
+        return Step("hours", outcome, fact, of, run, want, source)
 
     return tried
 
@@ -97,17 +98,15 @@ def scheduled(term: Term) -> Rule:
             return Step("scheduled", YES, "unit.replacement_schedule", "", "not scheduled", code, source)
         months, limit = schedule[code]
         want = (months, limit)
-        outcome, fact, run = YES, "unit.replacement_schedule", case.view.hours
+        outcome, fact, run = YES, "unit.replacement_schedule", case.view.least_hours
         if limit is not None and case.unit.hour_meter is not False:
-            past = run is not None and run > limit
-            if past and case.unit.hour_meter:
+            open_at = _unsure_hours(case, run > limit)
+            if run > limit and not open_at:
                 return Step("scheduled", NO, "unit.hours", "", run, want, source)
-            if past:  # without a meter no hours count, whatever somebody wrote down
-                outcome, fact = OPEN, "unit.hour_meter"
-            elif run is None or not case.view.changes_known:
-                outcome, fact = OPEN, "unit.hours" if run is None else "unit.meter_changes"
+            if open_at:
+                outcome, fact = OPEN, open_at
         if months is not None:
-            step = inside(case, starts(term, case), [(Period(months=months), True, "", "")], [], (), source)
+            step = inside(case, starts(term, case), [Span(Period(months=months))], [], (), source)
             if step.outcome is NO:
                 return Step("scheduled", NO, step.fact, step.of, step.value, want, source)
             if step.outcome is OPEN:
@@ -116,3 +115,15 @@ def scheduled(term: Term) -> Rule:
         return Step("scheduled", outcome, fact, "", run, want, source)
 
     return tried
+
+
+def _unsure_hours(case: Case, past: bool) -> str:
+    """What is not known of the hours, so that what was counted may not be past, or not be all; '' where nothing is."""
+    unit = case.unit
+    if past and not unit.hour_meter:  # without a meter no hours count, whatever somebody wrote down
+        return "unit.hour_meter"
+    if past:  # a used meter may have been fitted: less was run than it shows
+        return "unit.meter_changes" if unit.meter_changes is None else ""
+    if unit.hours is None:
+        return "unit.hours"
+    return "" if case.view.changes_known else "unit.meter_changes"

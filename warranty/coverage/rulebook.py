@@ -235,9 +235,10 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
                 continue
             unsure = next((step for step in steps if step.outcome is OPEN), None)
             if unsure is None:
-                found.append((ready.term.period, True, "", ""))
+                found.append(timing.Span(ready.term.period))
             else:
-                found.append((ready.term.period, False, unsure.fact, unsure.of))
+                asks = unsure.want if isinstance(unsure.want, tuple) else ()
+                found.append(timing.Span(ready.term.period, False, unsure.fact, unsure.of, asks))
         return found
 
     return longer

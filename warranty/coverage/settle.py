@@ -78,7 +78,7 @@ def _simple(step: Step) -> bool:
     """Whether the step's own fact can make it hold and make it fail, whatever the other facts are."""
     if step.rule == "time":
         wants = step.want if isinstance(step.want, tuple) else ()
-        return step.fact in STARTS and not any(want[0] == "plus" for want in wants)
+        return step.fact in STARTS and not any(want[0] in ("plus", "asks") for want in wants)
     if step.fact == "unit.region":
         return step.value is None
     return step.rule in SIMPLE and step.fact != "finding.caused_by"

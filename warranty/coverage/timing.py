@@ -199,7 +199,16 @@ def lengthens(other: Term, term: Term) -> bool:
     )  # fmt: skip
 
 
-Span = tuple[Period, bool, str, str]  # a period, whether it surely applies, else the fact (and of what) that would tell
+class Span(NamedTuple):
+    """A period, and whether it surely applies; if not, the fact (and of what) that would tell, and what is asked of it."""
+
+    period: Period
+    sure: bool = True
+    fact: str = ""
+    of: str = ""
+    asks: tuple[object, ...] = ()
+
+
 Longer = Callable[[Case], list[Span]]
 Rule = Callable[[Case], Step]
 
@@ -212,13 +221,14 @@ def time(term: Term, longer: Longer | None = None) -> Rule:
     plus = sorted({*unproved, *([term.start.build_plus_days] if term.start.build_plus_days else [])})
 
     def tried(case: Case) -> Step:
-        periods: list[Span] = [(own, True, "", "")]
+        periods = [Span(own)]
         if longer is not None:  # how long is said of the part that began a chain; not known yet, it may be longer
-            chain = [(Period(unlimited=True), False, "finding.caused_by", case.end.id)]
+            chain = [Span(Period(unlimited=True), False, "finding.caused_by", case.end.id)]
             periods += longer(case) if case.root is not None else chain
         want: tuple[object, ...] = tuple(
             (p.months, p.days, p.unlimited, p.anniversary_inside, p.ends_on) for p, *_ in periods
         )
+        want += tuple(("asks", *span.asks) for span in periods if span.asks)
         want += tuple(("plus", days) for days in plus)
         if from_repair or restarts:
             done = repairs_of(term, case) if case.root is not None else None
@@ -254,7 +264,7 @@ def _after_repairs(
 
     def tried(repairs: list[RepairFacts]) -> Step:
         if began is not None:
-            return inside(case, began, periods, [last_day(one.day, periods[0][0]) for one in repairs], want, source)
+            return inside(case, began, periods, [last_day(one.day, periods[0].period) for one in repairs], want, source)
         if not repairs:
             return Step("time", NO, "unit.repairs", "", (), want, source)
         day = max(one.day for one in repairs)
@@ -272,7 +282,7 @@ def inside(
     """Three-valued: inside for every possible start and day, outside for every one, or open."""
     if not began:
         return Step("time", NO, "unit.sale_kind", "", "unsold", want, source)
-    certain = [span[0] for span in periods if span[1]]
+    certain = [span.period for span in periods if span.sure]
     ends = [max([last_day(one.low, p) for p in certain] + extra) for one in began]
     latest = [max([last_day(one.high, p) for p, *_ in periods] + extra) for one in began]
     outside = [case.first_day > end or case.last_day < one.low for one, end in zip(began, latest, strict=True)]
@@ -287,7 +297,7 @@ def inside(
         return Step("time", NO, fact or "finding.found_on", "", value, want, source)
     if fact:
         return Step("time", OPEN, fact, "", value, want, source)
-    unsure = next((span for span in periods if not span[1]), None)
+    unsure = next((span for span in periods if not span.sure), None)
     if unsure is not None and low != high:
-        return Step("time", OPEN, unsure[2], unsure[3], value, want, source)
+        return Step("time", OPEN, unsure.fact, unsure.of, value, want, source)
     return Step("time", OPEN, "finding.found_on", case.finding.id, value, want, source)

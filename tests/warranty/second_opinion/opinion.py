@@ -312,9 +312,15 @@ def _in_time_and_hours(world: World, term: Term, root: str, found: date) -> bool
             anew = _repair_spans(
                 world, term, part, root, found, lambda one, number: _replaced_under(world, term, number)
             )
-            # A promise to a purchaser that never began (no sale: 13 CCR 2405(a) and 40 CFR 1054.120(b)) cannot begin anew.
-            spans += [lambda one=one: _all((one, lambda: _start(world, term) is not None)) for one in anew]  # type: ignore[misc]
+            # A promise to a purchaser that never began (no sale: 13 CCR 2405(a) and 40 CFR 1054.120(b)) cannot begin anew,
+            # and one that began later than the finding had not begun.
+            spans += [lambda one=one: _all((one, lambda: _begun(world, term, found))) for one in anew]  # type: ignore[misc]
     return _any(spans)
+
+
+def _begun(world: World, term: Term, found: date) -> bool:
+    start = _start(world, term)
+    return start is not None and start <= found
 
 
 def _from_start(world: World, term: Term, root: str, found: date) -> bool:

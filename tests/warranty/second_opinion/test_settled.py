@@ -379,3 +379,37 @@ def test_what_works_as_made_is_no_link_that_goes_on_to_nowhere() -> None:
     assert agreed(UNIT, [alone, *beside], promise()) == "not_covered"
     another = finding("carburettor", id="i")
     assert agreed(UNIT, [alone, *beside, another], promise(pays={"parts": True, "labour": True, "consequent": "machine"})) == "cannot_say_yet"  # fmt: skip
+
+
+def test_hours_that_meters_taken_out_counted_are_known_whatever_the_present_one_shows() -> None:
+    changes = (MeterChange(date(2025, 5, 1), Decimal(40), Decimal(7)),)
+    unread = replace(UNIT, hour_meter=True, hours=None, meter_changes=changes)
+    assert agreed(unread, [finding()], promise(hours={"limit": 39, "without_meter": "years_only"})) == "not_covered"
+    assert agreed(unread, [finding()], promise(hours={"limit": 40, "without_meter": "years_only"})) == "cannot_say_yet"
+
+
+def test_a_meter_that_may_be_another_leaves_a_schedule_open_too() -> None:
+    facts = {"region": "US-CA", "hour_meter": True, "hours": Decimal(60)}
+    unit = replace(UNIT, **facts, replacement_schedule={"spark_plug": (None, Decimal(50))})
+    unit = replace(unit, assemblies=(replace(UNIT.assemblies[0], part_1054=False),))
+    assert agreed(replace(unit, meter_changes=()), [finding("spark_plug")], LAW) == "not_covered"
+    assert agreed(replace(unit, meter_changes=None), [finding("spark_plug")], LAW) == "cannot_say_yet"
+
+
+def test_what_a_longer_promise_asks_is_tried() -> None:
+    machines = {"models": ["QT-99"], "makers": ["Fernhollow"]}  # no machine of Quillmark: nobody gets this promise
+    nobodys = promise(period={"months": 60}, machines=machines, causes=["normal"])
+    late = finding("carburettor", found_on=date(2028, 3, 31))
+    assert agreed(replace(UNIT, maker=None), [late], [*nobodys, *LAW]) == "not_covered"
+    longer = promise(period={"months": 60}, machines={"models": ["QT-99"]}, causes=["normal"])
+    asked = decide(replace(UNIT, model=None), [late], [*longer, *LAW], late.found_on or FOUND)["f"]
+    assert agreed(replace(UNIT, model=None), [late], [*longer, *LAW]) == asked.answer == "cannot_say_yet"
+    means = {one.fact: dict(one.values) for one in asked.settling}
+    assert means["unit.model"]["QT-99"] == "covered"
+    assert "not_covered" in means["unit.model"].values()
+
+
+def test_a_new_period_covers_nothing_that_was_found_before_the_promise_began() -> None:
+    repair = replace(REPAIR, day=date(2025, 3, 1), under="promise")
+    store = finding(found_on=date(2025, 3, 20))
+    assert agreed(replace(UNIT, repairs=(repair,)), [store], promise(replacement="new_period")) == "not_covered"

@@ -301,7 +301,9 @@ def total_hours(world: World) -> Decimal:
         run = world.ask(("meter_changed",), None)
         return {"never": shown, "much before": shown + MOST_HOURS, "a used one": Decimal(0)}[str(run)]
     put_in = [Decimal(0)] + [one.fitted_at for one in sorted(changes, key=lambda one: one.day)]
-    taken_out = []
+    taken_out: list[Decimal] = []
+    if world.unit.hours is None and shown < put_in[-1]:
+        raise Impossible
     for number, one in enumerate(sorted(changes, key=lambda one: one.day)):
         left = world.ask(("meter", number, "removed_at"), one.removed_at)
         assert isinstance(left, Decimal)
