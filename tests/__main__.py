@@ -50,7 +50,8 @@ def run(title: str, arguments: list[str], **variables: str) -> int:
     spread = (
         [] if "-n" in arguments or "-x" in arguments else ["-n", str(min(4, os.cpu_count() or 1)), "--dist", "loadfile"]
     )
-    command = [sys.executable, "-m", "pytest", "-q", *spread, *arguments]
+    slow = ["--durations=12", "--durations-min=3"]
+    command = [sys.executable, "-m", "pytest", "-q", *slow, *spread, *arguments]
     return subprocess.run(command, env={**environment, **variables}).returncode
 
 
