@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import transaction
 
 from orders.models import Estimate, Job, RepairOrder
+from orders.rules import cautions
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
@@ -119,7 +120,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
         "storage": storage_terms(shop, say),
-        "cautions": frozen.cautions_for(unit.model.family, unit.power_source),
+        "cautions": list(cautions.for_use(unit.model.family, unit.power_source)),
     }
     agreement.put_words(facts, listed, say)
     return {**facts, "legal_fields": legal_fields(order, facts)}

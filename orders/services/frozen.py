@@ -203,22 +203,3 @@ def jobs_of(order: RepairOrder, states: tuple[str, ...], *, only: Job | None = N
     rows = Job.objects.for_shop(order.shop).filter(order=order, state__in=states).order_by("number")
     rows = rows if only is None else rows.filter(pk=only.pk)
     return list(rows.prefetch_related("labour__operation", "parts", "findings", "fees"))
-
-
-def cautions_for(family: str, power: str) -> list[str]:
-    """Codes of the usual cautions for such a machine. Common practice, no source; the manual comes first."""
-    codes = ["fuel"] if power in ("two_stroke", "four_stroke", "diesel") else []
-    try:
-        engine = trade.power_source(power).engine
-    except trade.UnknownCode:
-        engine = False
-    codes += ["exhaust"] if engine else []
-    codes += ["backfeed"] if family == "generator" else []
-    codes += ["kickback"] if family in ("saw", "pole_saw") else []
-    codes += (
-        ["blades"]
-        if family in ("mower", "rider", "trimmer", "hedge_trimmer", "cutter", "tiller", "snow_thrower")
-        else []
-    )
-    codes += ["battery"] if power == "battery" else []
-    return codes

@@ -12,6 +12,7 @@ from django.conf import settings
 from django.db import transaction
 
 from orders.models import Invoice, Job, Payment, RepairOrder
+from orders.rules import cautions
 from shopdocs.documents.press.values import sentence
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.letters import request_letter
@@ -132,7 +133,7 @@ def frozen_invoice(
         "due": said(total - sum((Decimal(one["amount"]) for one in deposits), zero)),
         "how": [step for one in totals for step in one["how"]],
         "pay_how": wording.pay_how(shop, invoice.number, say),
-        "cautions": frozen.cautions_for(order.unit.model.family, order.unit.power_source),
+        "cautions": list(cautions.for_use(order.unit.model.family, order.unit.power_source)),
     }
     return {**facts, "figures": explained(facts)}
 

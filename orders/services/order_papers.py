@@ -7,7 +7,7 @@ from dataclasses import replace
 from orders.models import Finding, Job, RepairOrder
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.repair_summary import Mended, RepairSummarySheet
-from orders.rules import points, trade
+from orders.rules import cautions, points, trade
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.words import Say, words
 
@@ -48,7 +48,7 @@ def bench_copy_sheet(order: RepairOrder) -> BenchCopySheet:
         ),
         findings=told.findings,
         jobs=tuple(_bench_job(job) for job in jobs_of_order(order) if job.state not in NOT_DONE),
-        cautions=told.cautions,
+        cautions=cautions.for_work(order.unit.model.family, order.unit.power_source),
     )
 
 

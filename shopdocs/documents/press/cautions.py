@@ -12,8 +12,8 @@ from shopdocs.documents.press.errors import PressError
 CAUTIONS: dict[str, tuple[str, str]] = {
     "fuel": (
         "Fuel",
-        "Petrol vapour burns at a spark. Fill and drain outdoors, engine off and cold, away from flame, heater "
-        "and switch. Wipe up spills and let them dry before starting.",
+        "Fuel vapour and leaking gas burn at a spark. Fill and drain outdoors, engine off and cold, away from flame, "
+        "heater and switch. Wipe up spills and let them dry before starting.",
     ),
     "exhaust": (
         "Exhaust gas",
@@ -33,7 +33,12 @@ CAUTIONS: dict[str, tuple[str, str]] = {
     "blades": (
         "Blades",
         "Stop the engine, wait until the blade stands still, and take off the plug lead or take out the battery before you reach "
-        "near a blade. Wear cut-proof gloves. A raised mower is held by stands, never by a jack alone.",
+        "near a blade. Wear cut-proof gloves.",
+    ),
+    "raised": (
+        "Raised mower",
+        "A mower that slips crushes. Lift it on level, firm ground, with wheels blocked and blades still, and hold it by stands; "
+        "never work under one that hangs on a jack or a hoist alone.",
     ),
     "kickback": (
         "Chain kickback",
