@@ -33,8 +33,10 @@ def draw_legal(flow: Flow, papers: Sequence[LegalPaper]) -> None:
     """Section: the fields of each law that binds here, in full, whatever else the paper says."""
     say = flow.say
     for paper in papers:
-        flow.section(say("By law"), paper.binds, keep=90)
-        blocks.facts(flow, [(sentence(one.name), one.value) for one in paper.fields], columns=2, after=0)
+        told = [(sentence(one.name), one.value) for one in paper.fields]
+        # What a law wants is read in one go: on one page, unless it is longer than most of one.
+        flow.section(say("By law"), paper.binds, keep=min(blocks.facts_height(flow, told, 2) + 60, flow.capacity * 0.7))
+        blocks.facts(flow, told, columns=2, after=0)
         if paper.limit:
             flow.paragraph(
                 f"{say('Without a new consent of yours the bill comes to at most')}: {paper.limit}.",

@@ -87,7 +87,10 @@ class FittedPart:
 
 @dataclass(frozen=True, kw_only=True)
 class OrderJob:
-    """One concern as complaint, cause, correction, with the work and parts it took. `safety`: the signed safety note."""
+    """One concern as complaint, cause, correction, with the work and parts it took.
+
+    `safety`: the signed safety note; `safety_signed`: the signature below it, where it was drawn on a screen.
+    """
 
     number: int
     complaint: str
@@ -98,6 +101,7 @@ class OrderJob:
     work: tuple[WorkLine, ...]
     parts: tuple[FittedPart, ...]
     safety: str = ""
+    safety_signed: Signed | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,7 +152,7 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     for finding in sheet.findings:
         draw_finding(flow, finding)
     for job in sheet.jobs:
-        _job(flow, figures, job)
+        _job(flow, figures, job, pictures)
     if sheet.photos:
         flow.section(say("Photos"), keep=150)
         grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True, name=say("Photos"))
@@ -236,12 +240,14 @@ def draw_finding(flow: Flow, finding: FindingLine) -> None:
         flow.paragraph(finding.note)
 
 
-def _job(flow: Flow, figures: Figures, job: OrderJob) -> None:
+def _job(flow: Flow, figures: Figures, job: OrderJob, pictures: Mapping[str, bytes]) -> None:
     say = flow.say
     flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
     blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause)], columns=2, after=0)
     blocks.facts(flow, [("Correction", job.correction)], columns=1, after=0)
     blocks.facts(flow, [("Safety note", job.safety)], columns=1, after=0)
+    if job.safety_signed is not None:
+        signed(flow, job.safety_signed, pictures)
     Table(
         flow,
         (

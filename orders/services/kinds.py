@@ -35,6 +35,7 @@ def _drawn_by(module: Any, sheet_class: type) -> Callable[[Sheet, Mapping[str, b
 def photos_on(sheet: Sheet) -> Sequence[str]:
     """SHA-256 of the originals whose printable copies the paper shows, and of the signatures on it."""
     signatures = [one["signed"] for one in (sheet, *sheet.get("given", [])) if one.get("signed")]
+    signatures += [job["safety_signed"] for job in sheet.get("jobs", []) if job.get("safety_signed")]
     of_jobs = [photo for job in sheet.get("jobs", []) for photo in job.get("photos", [])]
     return [shown["sha256"] for shown in (*sheet.get("photos", []), *of_jobs, *signatures)]
 

@@ -18,7 +18,7 @@ from orders.papers.repair_order import (
     RepairOrderSheet,
     WorkLine,
 )
-from orders.rules import points, trade
+from orders.rules import cautions, points, trade
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import facts as press
 from shopdocs.documents.press.sheets import Currency, ShopBlock, to_json
@@ -31,6 +31,7 @@ from .authorised import order_legal_fields
 from .frozen import money_facts
 from .labour_sets import three_times
 from .sheets import legal_sheet, party, unit
+from .signed_copies import signed_on_paper
 from .splits import payer_words
 from .time import minutes
 
@@ -83,8 +84,8 @@ def repair_order_sheet(order: RepairOrder, language: str = "") -> RepairOrderShe
         jobs=tuple(_job(job, say) for job in jobs_of_order(order)),
         photos=_photos(order, marks, say),
         conditions=wording.conditions(shop, say),
-        legal=legal_sheet(order_legal_fields(order), money_facts(shop)["symbol"], say),
-        cautions=tuple(frozen.cautions_for(machine.model.family, machine.power_source)),
+        legal=legal_sheet(order_legal_fields(order, language), money_facts(shop)["symbol"], say),
+        cautions=cautions.for_use(machine.model.family, machine.power_source),
     )
 
 
@@ -186,7 +187,9 @@ def _finding(row: Finding, say: Say) -> FindingLine:
 def jobs_of_order(order: RepairOrder) -> Any:
     """The order's jobs by number, with what is on them."""
     rows = Job.objects.for_shop(order.shop).filter(order=order).order_by("number")
-    return rows.select_related("safety_note").prefetch_related("labour", "parts", "time_entries__technician")
+    return rows.select_related("safety_note__signature__file").prefetch_related(
+        "labour", "parts", "time_entries__technician"
+    )
 
 
 def _job(job: Job, say: Say) -> OrderJob:
@@ -198,6 +201,7 @@ def _job(job: Job, say: Say) -> OrderJob:
         payer=payer_words(job.payer, job.shares, job.payer_of, say),
         state=say(job.get_state_display()),
         safety=_safety(job, say),
+        safety_signed=_safety_signed(job, say),
         work=_work(job, say),
         parts=tuple(
             FittedPart(
@@ -218,6 +222,14 @@ def _safety(job: Job, say: Say) -> str:
     if note is None or job.state != Job.State.DECLINED:
         return ""
     return f"{note.words} {say('Signed')}: {note.signed_name}, {moment_words(job.shop.local(note.signed_at), say)}."
+
+
+def _safety_signed(job: Job, say: Say) -> press.Signed | None:
+    """The signature that was drawn under the note; on a note that was signed on paper there is none."""
+    note = getattr(job, "safety_note", None)
+    if note is None or job.state != Job.State.DECLINED:
+        return None
+    return signed_on_paper(job.shop, note.signature, say)
 
 
 def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:

@@ -261,10 +261,10 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
 
     return tuple(
         LegalPaper(
-            binds=one["binds"],
+            binds=sentence(say(one["binds"])),
             source=one["source"],
             limit=one["limit"],
-            fields=tuple(LegalField(name=field["name"], value=shown(field)) for field in one["fields"]),
+            fields=tuple(LegalField(name=say(field["name"]), value=shown(field)) for field in one["fields"]),
         )
         for one in listed
     )

@@ -6,13 +6,16 @@ from django.db import transaction
 
 from orders.models import Finding, Job
 from orders.services.jobs import set_payer_basis
+from orders.services.wording import paper_language
+from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import Say, words
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.rest.roles import DESK
 from shopdocs.shops.models import Shop, Staff
 from warranty.coverage.vocabulary import CANNOT_SAY, COVERED
 from warranty.models import CoverageDecision
 
-from .decision_words import ANSWERS, carrying_term, frozen_record, spoken
+from .decision_words import ANSWERS, carrying_term, frozen_record
 from .repairs import BASIS
 
 REMEDY = "Leave the job to the customer, or choose goodwill or the shop at the job itself."
@@ -48,8 +51,9 @@ def set_job_payer_from_decision(*, shop: Shop, by: Staff, job: Job, decision: Co
         raise NotYours("note", "Setting a doubtful job to warranty is the office's.", "Ask the office.")
     record = frozen_record(decision)
     payer = "shop" if decision.answer == COVERED and record.get("payer") == "shop" else "warranty"
+    say = words(paper_language(shop, job.order.customer))
     return set_payer_basis(
-        job=job, kind=BASIS, id=str(decision.pk), words=_words(decision, note.strip()), hash=decision.sha256, payer=payer,
+        job=job, kind=BASIS, id=str(decision.pk), words=_words(decision, note.strip(), say), hash=decision.sha256, payer=payer,
         by=by,
     )  # fmt: skip
 
@@ -75,11 +79,12 @@ def _doubt(findings: list[Finding], newest: dict[object, CoverageDecision]) -> s
     return doubt
 
 
-def _words(decision: CoverageDecision, note: str) -> str:
+def _words(decision: CoverageDecision, note: str, say: Say) -> str:
+    """What the customer's papers say about it; a term keeps the title that it was given."""
     tried = carrying_term(frozen_record(decision))
-    answer = "" if decision.answer == COVERED else ANSWERS[decision.answer]
+    answer = "" if decision.answer == COVERED else say(ANSWERS[decision.answer])
     by = tried["title"] if tried else ""
     # The paper names the payer before these words: 'Warranty: Federal emission warranty ...'.
-    ground = ": ".join(part for part in (answer, by) if part) or ANSWERS[decision.answer]
-    said = f"{ground} (our advice, as of {spoken(decision.as_of)})"
+    ground = ": ".join(part for part in (answer, by) if part) or say(ANSWERS[decision.answer])
+    said = f"{ground} ({say('our advice, as of')} {day_words(decision.as_of, say)})"
     return f"{said}. {note}"[:500] if note else said[:500]

@@ -15,7 +15,9 @@ from orders.models import RefusalChoice
 from orders.services.card_numbers import refuse_card_numbers
 from orders.services.refusal_choices import choices_of
 from orders.services.turned_over import bill_turned_over
+from orders.services.wording import paper_language
 from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import words
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -122,10 +124,15 @@ def _most(shop: Shop, allowed: Allowed, amount: Decimal | None) -> Decimal:
 
 
 def _ground(claim: Claim, allowed: Allowed) -> str:
-    """What the invoice says about it."""
-    day = day_words(claim.shop.local(allowed.choice.at).date(), str)
+    """What the invoice says about it, in the customer's language."""
+    say = words(paper_language(claim.shop, claim.job.order.customer))
     upto = f"{claim.shop.currency_symbol}{allowed.up_to.quantize(Decimal(1).scaleb(-claim.shop.currency_decimals)):f}"
-    return f"the claim {claim.number} was refused; chosen by {allowed.choice.said_by} on {day}: pay up to {upto}"
+    return say("the claim {number} was refused; chosen by {who} on {day}: pay up to {amount}").format(
+        number=claim.number,
+        who=allowed.choice.said_by,
+        day=day_words(claim.shop.local(allowed.choice.at).date(), say),
+        amount=upto,
+    )
 
 
 def _close(claim: Claim, made: TurnOver) -> None:

@@ -46,16 +46,28 @@ def start(sheet: Sheet) -> tuple[Flow, Figures]:
 
 def facts(flow: Flow, items: Sequence[Fact], columns: int = 3, after: float = 4) -> None:
     """Labelled facts in columns, row by row. An empty value leaves its fact out."""
+    for cells in _fact_rows(flow, items, columns):
+        flow.band(cells, after=5)
+    flow.y -= after
+
+
+def facts_height(flow: Flow, items: Sequence[Fact], columns: int = 3) -> float:
+    """The room that `facts` takes without what follows it: for a section that is to stay on one page."""
+    return sum(max(cell.height() for cell in cells) + 5 for cells in _fact_rows(flow, items, columns))
+
+
+def _fact_rows(flow: Flow, items: Sequence[Fact], columns: int) -> list[list[Cell]]:
     shown = [(label, value) for label, value in items if value]
     width = (flow.page.main_width - 14 * (columns - 1)) / columns
+    rows = []
     for at in range(0, len(shown), columns):
         cells = []
         for place, (label, value) in enumerate(shown[at : at + columns]):
             x = flow.page.main + place * (width + 14)
             lines = flow.lines(flow.say(label), types.LABEL, width) + flow.lines(value, types.BODY, width)
             cells.append(Cell(x, width, lines))
-        flow.band(cells, after=5)
-    flow.y -= after
+        rows.append(cells)
+    return rows
 
 
 def opening(flow: Flow, people: Sequence[tuple[str, Party]], *stacks: Sequence[Fact]) -> None:

@@ -14,8 +14,10 @@ from orders.models import Answer, Customer, Estimate, Job, RepairOrder
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import set_payer_basis
 from orders.services.order_sheet import repair_order_sheet
+from orders.services.sheets import estimate_sheet
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.values import sentence
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.documents.services.photos import take_in_photo
 from shopdocs.shops.models import Shop, Staff
@@ -218,6 +220,30 @@ def test_what_the_law_wants_is_drawn_on_estimate_and_repair_order(
     Customer.objects.update(kind="crew")
     fresh = RepairOrder.objects.get(pk=order.pk)
     assert "By law" not in repair_order()
+
+
+@pytest.mark.parametrize(("region", "names"), [("OH", 6), ("MN", 6), ("DC", 13)])
+def test_what_the_law_wants_is_said_in_the_readers_language_and_tells_nothing_of_how_it_was_looked_up(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job, region: str, names: int
+) -> None:
+    Customer.objects.update(phone="555-0177", language="es")
+    Shop.objects.update(region=region)
+    fresh = RepairOrder.objects.get(pk=order.pk)
+    estimate = issue_estimate(shop=Shop.objects.get(pk=shop.pk), by=owner, order_id=order.pk)
+    sheets = [repair_order_sheet(fresh), estimate_sheet(estimate.facts)]
+    assert [len(sheet.legal) for sheet in sheets] == [region == "OH", 1]
+    (law,) = sheets[1].legal
+    assert len(law.fields) == names
+    seen = estimate.facts["legal_fields"][0]
+    assert seen["seen"].startswith("read") and "read" in seen["limit_seen"]
+    for sheet in sheets:
+        text = words_of(draw_sheet(shop, "estimate" if sheet is sheets[1] else "repair_order", to_json(sheet)).pdf)
+        assert ("Según la ley" in text) is bool(sheet.legal)
+        for told in ("(read", "summary", "summarised", "was seen", "over the estimate", "line by line"):
+            assert told not in text, told
+        for field, frozen in zip(sheet.legal[0].fields if sheet.legal else (), seen["fields"], strict=False):
+            assert (field.name != frozen["name"] or field.name == "total") and sentence(field.name) in text
+    assert law.limit.endswith(" % más que el presupuesto")
 
 
 def test_the_photos_of_a_job_are_the_ones_drawn(

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
 import pytest
 from django.utils import timezone
+from pypdf import PdfReader
 
-from orders.models import Customer, Hold, Invoice, Job, RepairOrder, SafetyNote
+from orders.models import Customer, Hold, Invoice, Job, RepairOrder, SafetyNote, Signature
 from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
 from orders.services.order_sheet import repair_order_sheet
 from shopdocs.documents.models import Document, Letter
+from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import Shop, Staff, TaxRate
 from tests.orders.api.test_answers import V1, fields, post, signature
@@ -71,6 +74,12 @@ def test_a_declined_unsafe_job_is_signed_off_before_the_machine_leaves(
     assert fields(client, path, {"signed_name": "Imke Dorran", "kept": "folder 3"}, 409) == ["job"]
     (line,) = [job for job in repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).jobs if job.safety]
     assert "not safe to run" in line.safety and "Signed: Imke Dorran" in line.safety
+    sheet = to_json(repair_order_sheet(RepairOrder.objects.get(pk=order.pk)))
+    pdf = draw_sheet(shop, "repair_order", sheet).pdf
+    (page,) = [page for page in PdfReader(BytesIO(pdf)).pages if "Imke Dorran, " in page.extract_text() and page.images]
+    assert "Signature · Imke Dorran" in page.extract_text()
+    ((alone,),) = [[job for job in sheet["jobs"] if job["safety_signed"]]]
+    assert alone["safety_signed"]["sha256"] == Signature.objects.get(pk=drawn["id"]).file.sha256
     post(client, back, {"given_to": "Imke Dorran"})
 
 

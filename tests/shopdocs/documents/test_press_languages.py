@@ -22,12 +22,15 @@ from orders.papers import (
     statement,
 )
 from orders.rules import points, trade
+from orders.rules.authorisation import all_laws
+from orders.rules.legal_fields import wanted_by
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.words import MONTHS, languages, speaks, words
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
 from warranty.papers import claim, part_tag
+from warranty.services.decision_words import ANSWERS
 
 ROOT = Path(__file__).parents[3]
 ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
@@ -47,8 +50,10 @@ SERVICES = (
     "options",
     "changes",
     "condition",
+    "authorised",
 )
-SAME = {"no", "Total", "normal", "New"}  # the same word in both languages
+WARRANTY = ("claims", "turn_overs", "basis")
+SAME = {"no", "Total", "total", "normal", "New"}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
     (repair_order, samples.repair_order),
     (estimate, samples.estimate),
@@ -89,10 +94,14 @@ def needed() -> set[str]:
     """All texts of ours that a paper or a letter may print."""
     files = [path for room in ROOMS for path in ROOT.glob(room)]
     files += [ROOT / f"orders/services/{name}.py" for name in SERVICES]
-    files.append(ROOT / "warranty/services/claims.py")
+    files += [ROOT / f"warranty/services/{name}.py" for name in WARRANTY]
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
+    found |= set(ANSWERS.values())
+    for law in all_laws():
+        wanted = wanted_by(law.key)
+        found |= {law.binds, *(field.name for field in wanted.fields)} if wanted else set()
     found |= {role.label for role in Assembly.Role if role != Assembly.Role.OTHER}
     known = trade.trade()
     for table in (known.families, known.powers, known.components, known.conditions, known.causes):

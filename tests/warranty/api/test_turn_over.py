@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from orders.models import Invoice, Job
+from orders.models import Customer, Invoice, Job
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import Staff
@@ -75,6 +75,21 @@ class Case:
 @pytest.fixture
 def client(api: Any, owner: Staff) -> Any:
     return api(owner)
+
+
+def test_the_ground_is_told_in_the_customers_language(scene: Scene, finished_job: Job, client: Any) -> None:
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "250.00"})
+    Customer.objects.update(language="es")
+    case.answered("refused")
+    post(client, case.path, case.body("customer"))
+    invoice = Invoice.objects.get()
+    (job,) = invoice.facts["jobs"]
+    number = case.claim["number"]
+    assert job["basis"].startswith(f"la reclamación {number} fue rechazada; Wilma Orton eligió el ")
+    assert job["basis"].endswith(": pagar hasta $250.00")
+    assert invoice.document is not None
+    text = words_of(draw_sheet(invoice.shop, "invoice", invoice.document.sheet).pdf)
+    assert "fue rechazada" in text and "was refused" not in text
 
 
 def test_chosen_to_pay_up_to_an_amount(scene: Scene, finished_job: Job, client: Any) -> None:
