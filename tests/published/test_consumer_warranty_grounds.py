@@ -11,6 +11,7 @@ import pytest
 
 from tests.warranty.coverage.kit import LAW, decided, finding, unit
 from warranty.coverage.terms import Term, term_from_dict
+from warranty.coverage.words import words
 
 
 def promise(**more: object) -> Term:
@@ -36,10 +37,28 @@ def test_a_tie_to_service_or_parts_is_void_on_a_consumer_product(facts: dict[str
 
 
 @pytest.mark.parametrize("facts", [{"serviced_by": "independent"}, {"other_parts": True}])
-@pytest.mark.parametrize("consumer", [False, None])
-def test_a_commercial_term_is_judged_by_its_own_words(facts: dict[str, object], consumer: bool | None) -> None:
-    terms = (*LAW, promise(**{**TIE, "consumer_product": consumer}))
+def test_a_commercial_term_is_judged_by_its_own_words(facts: dict[str, object]) -> None:
+    terms = (*LAW, promise(**{**TIE, "consumer_product": False}))
     assert decided(unit(**facts), BLADE, terms).answer == "not_covered"
+
+
+@pytest.mark.parametrize("facts", [{"serviced_by": "independent"}, {"other_parts": True}])
+def test_a_promise_that_does_not_say_what_it_is_leaves_it_open(facts: dict[str, object]) -> None:
+    """Whether the law binds it is not guessed: it is asked for, with what each answer means, and the ground says so."""
+    terms = (*LAW, promise(**{**TIE, "consumer_product": None}))
+    decision = decided(unit(**facts), BLADE, terms)
+    assert (decision.answer, decision.missing_proof) == ("cannot_say_yet", ())
+    (asked,) = decision.settling
+    assert (asked.fact, asked.of, asked.terms) == ("term.consumer_product", "booklet", ("booklet",))
+    assert asked.values == ((True, "covered"), (False, "not_covered"))
+    notes = {one.note for one in decision.forbidden if "700.10" in one.source}
+    assert notes and all("whether this is one is not recorded" in note for note in notes)
+    said = " ".join(words(decision))
+    assert "(whether the promise is one on a consumer product). yes: covered; no: not covered." in said
+    # It is asked only where something turns on it.
+    plain = {"serviced_by": "authorised", "other_parts": False}
+    assert decided(unit(**plain), BLADE, terms).answer == "covered"
+    assert decided(unit(sold_on=date(2019, 1, 1)), BLADE, terms).answer == "not_covered"
 
 
 def test_damage_that_the_service_caused_may_still_be_refused() -> None:
@@ -56,7 +75,7 @@ def test_the_ban_is_named_with_the_term_it_binds() -> None:
     assert (named.term, "700.10" in named.source) == ("booklet", True)
 
 
-@pytest.mark.parametrize(("full", "answer"), [(True, "covered"), (False, "not_covered"), (None, "not_covered")])
+@pytest.mark.parametrize(("full", "answer"), [(True, "covered"), (False, "not_covered"), (None, "cannot_say_yet")])
 def test_a_registration_card_is_no_condition_of_a_full_warranty(full: bool | None, answer: str) -> None:
     """700.7; it says nothing against one under a limited warranty."""
     terms = (*LAW, promise(full=full, requires={"registered_within_days": 30}))

@@ -48,10 +48,12 @@ def forbidden(rows: Sequence[Row], case: Case, root: FindingFacts) -> tuple[Seen
     pending: tuple[Seen, str] | None = None
     for row in rows:
         seen = holds(row.when, case, root)
-        if seen[0] is YES:
+        if seen[0] is YES and not row.unsaid:
             return seen, row.source
-        if seen[0] is OPEN:
-            pending = pending or (seen, row.source)
+        if seen[0] is YES:  # whether it binds is not said; a fact of the machine that tells goes before
+            seen = (OPEN, *row.unsaid[0], None)
+        if seen[0] is OPEN and (pending is None or pending[0][1].startswith("term.")):
+            pending = (seen, row.source)
     return pending or ((NO, "", "", None), "")
 
 

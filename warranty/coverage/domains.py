@@ -54,6 +54,8 @@ GETTING: dict[str, tuple[int, str]] = {
     "unit.proper_fuel_at_hand": (4, "find out which fuels are sold near the customer"),
     "unit.replacement_schedule": (4, "read the maintenance schedule in the manual"),
     "unit.hours_limit_invoked": (5, "ask the giver whether it insists on the hours"),
+    "term.consumer_product": (4, "read in the promise whether it is for machines used at home or for the family"),
+    "term.full": (4, "read in the promise whether it is called full or limited"),
     "finding.assembly": (3, "say which assembly the part belongs to"),
     "finding.found_on": (1, "look up the day of the finding"),
     "finding.condition": (6, "inspect the part"),
@@ -176,7 +178,9 @@ def _edges(step: Step, as_of: date) -> list[date]:
         day = step.value[0] if isinstance(step.value[0], date) else as_of
         for want in wants:
             if isinstance(want, tuple) and len(want) == 5 and not _asks(want):
-                edges.append(earliest_inside(day, Period(*want)))
+                period = Period(*want)
+                last = min(day, period.ends_on or day)  # what ends on a fixed day has nothing later inside
+                edges += [last, earliest_inside(last, period)]
         plus = [want[1] for want in wants if isinstance(want, tuple) and len(want) == 2 and want[0] == "plus"]
         edges += [one for one in step.value if isinstance(one, date)]
         edges += [_shift(edge, -days) for edge in edges for days in plus]

@@ -112,6 +112,7 @@ def _last_day(last: date | None) -> str | None:
 def _missing(waiting: Sequence[Tried], holding: Sequence[Tried]) -> tuple[str, ...]:
     """Proof that is still to be brought: for open terms what they wait for; for covering ones a sale not proved in writing."""
     found = {step.fact for one in waiting for step in one.open_steps if step.rule in PROOF_RULES}
+    found = {fact for fact in found if not fact.startswith("term.")}  # to be said of the promise, no proof
     for one in holding:
         if one.term.proof and any(s.rule == "proof" and s.value == "statement" for s in one.steps):
             found.add("unit.purchase_proof")

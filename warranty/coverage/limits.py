@@ -56,8 +56,11 @@ def hours(term: Term) -> Rule:
             return OPEN, "unit.repairs", ""
         fits = [r for r in done.sure + done.perhaps if case.last_day <= last_day(r.day, term.period)]
         inside_of = [r for r in fits if r.hours is None or run - r.hours <= limit]
-        if any(r in done.sure and r.hours is not None for r in inside_of):
+        sure = [r for r in inside_of if r in done.sure and r.hours is not None]
+        if any(r.day <= case.first_day for r in sure):
             return YES, "unit.repairs", ""
+        if sure:  # it may have been found before that repair
+            return OPEN, "finding.found_on", case.finding.id
         return (OPEN if inside_of else NO), "unit.repairs" if fits else "unit.hours", ""
 
     def with_meter(case: Case, limit: Decimal | None) -> tuple[str, str, str]:

@@ -52,6 +52,7 @@ FACTS: Final[dict[str, str]] = {
     "finding.found_on": "day found", "finding.done_by": "who did or left the work", "finding.upkeep_item": "upkeep left undone",
     "assembly.part_1054": "engine of part 1054 on the label", "assembly.useful_life_hours": "hours printed on the label",
     "assembly.displacement_cc": "displacement", "assembly.maker": "maker of the engine",
+    "term.consumer_product": "whether the promise is one on a consumer product", "term.full": "whether the warranty is called full or limited",
 }  # fmt: skip
 
 GROUNDS: Final[dict[str, str]] = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -45,11 +46,12 @@ class Ready:
     what the finding answers.
     """
 
-    __slots__ = ("assembly", "component", "forbids", "of_finding", "of_unit", "speaks", "term")
+    __slots__ = ("assembly", "component", "forbids", "longer", "of_finding", "of_unit", "speaks", "term")
 
     def __init__(self, term: Term, forbids: dict[str, tuple[Row, ...]], longer: timing.Longer | None) -> None:
         self.term = term
         self.forbids = forbids
+        self.longer = longer
         self.component = scope.component(term)
         self.speaks = tuple(scope.machine_rules(term))
         self.assembly = scope.assembly(term) if term.assemblies else None
@@ -57,6 +59,16 @@ class Ready:
         asked_unit, asked_finding = _asking(term, forbids)
         self.of_unit = (*_certified(term), *of_unit, *asked_unit)
         self.of_finding = (*of_finding, *asked_finding)
+
+    def supposing(self, fact: str, of: str, value: bool) -> Ready:
+        """The same as if the term said this of itself; another term as it is."""
+        if of != self.term.id:
+            return self
+        forbids = {}
+        for ground, rows in self.forbids.items():
+            told = [replace(row, unsaid=tuple(one for one in row.unsaid if one != (fact, of))) for row in rows]
+            forbids[ground] = tuple(new for row, new in zip(rows, told, strict=True) if value or new == row)
+        return Ready(self.term, forbids, self.longer)
 
     def gate(self, case: Case) -> tuple[str, list[Step]]:
         """Whether the term speaks of this machine and component."""
@@ -175,13 +187,16 @@ def _use_and_edition(term: Term) -> list[Rule]:
     return rules
 
 
-def binds(protection: Term, term: Term) -> bool:
-    """Whether a protection speaks to this term: by who gives it, by consumer product, by full warranty."""
+def binds(protection: Term, term: Term) -> tuple[str, ...] | None:
+    """Whether a protection speaks to this term: by who gives it, by consumer product, by full warranty.
+
+    None: it does not. Else what the term leaves unsaid of itself and it turns on; () where it surely binds.
+    """
     if protection.binds_givers and term.giver not in protection.binds_givers:
-        return False
-    if protection.binds_consumer and term.consumer_product is not True:
-        return False
-    return not protection.binds_full or term.full is True
+        return None
+    turns_on = {"consumer_product": protection.binds_consumer, "full": protection.binds_full}
+    said = {field: getattr(term, field) for field, counts in turns_on.items() if counts}
+    return None if False in said.values() else tuple(field for field, value in said.items() if value is None)
 
 
 class Rulebook:
@@ -206,10 +221,22 @@ def _forbids(term: Term, protections: Iterable[Term]) -> dict[str, tuple[Row, ..
     for row in term.not_denied_for:
         found.setdefault(row.ground, []).append(_cited(row, term))
     for protection in protections:
-        if binds(protection, term):
-            for row in protection.not_denied_for:
-                found.setdefault(row.ground, []).append(_cited(row, protection))
+        unsaid = binds(protection, term)
+        for row in protection.not_denied_for if unsaid is not None else ():
+            found.setdefault(row.ground, []).append(_perhaps(_cited(row, protection), term, unsaid or ()))
     return {ground: tuple(rows) for ground, rows in sorted(found.items())}
+
+
+def _perhaps(row: Row, term: Term, unsaid: tuple[str, ...]) -> Row:
+    """The row as it binds a term that leaves something unsaid of itself: its note says so."""
+    if not unsaid:
+        return row
+    told = [row.note, *(f"binds only {ONLY[field]}; whether this is one is not recorded" for field in unsaid)]
+    facts = tuple((f"term.{field}", term.id) for field in unsaid)
+    return replace(row, note="; ".join(part for part in told if part), unsaid=facts)
+
+
+ONLY = {"consumer_product": "a written warranty on a consumer product", "full": "a full warranty"}
 
 
 def _cited(row: Row, term: Term) -> Row:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from warranty.coverage.case import Case, Step
 from warranty.coverage.facts import FindingFacts
 from warranty.coverage.shapes import Term
+from warranty.coverage.timing import events_after_build
 from warranty.coverage.vocabulary import NO, NO_ENGINE, OPEN, YES
 
 Rule = Callable[[Case], Step]
@@ -95,6 +96,8 @@ def span(term: Term, rule: str, fact: str, first: date | None, last: date | None
             return Step(rule, NO, "unit.sale_kind", "", "unsold", (first, last), source)
         low = value or (case.unit.build_date if attribute == "sold_on" else None) or date.min
         high = value or case.last_day
+        if value is None and attribute == "build_date":
+            high = min(high, *events_after_build(case.unit))
         if (first is None or low >= first) and (last is None or high <= last):
             outcome = YES
         elif (first is not None and high < first) or (last is not None and low > last):

@@ -253,6 +253,10 @@ def settling(
         cost, how = getting(fact[0])
         terms = tuple(sorted({one.term.id for one in tried if any((s.fact, s.of) == fact for s in one.open_steps)}))
         meaning: list[tuple[object, str]] = []
+        if fact[0].startswith("term."):
+            case = case_for(unit, findings, finding, as_of)
+            for said in (True, False):
+                meaning.append((said, judge(case, [one.supposing(*fact, said) for one in kept])[0]))
         for value in values_for(*fact, steps, unit, findings, _latest(findings[finding], fact[0], as_of)):
             changed = with_fact(unit, findings, fact, value)
             answer, _ = judge(case_for(*changed, finding, as_of), kept)

@@ -34,12 +34,16 @@ class When:
 
 @dataclass(frozen=True)
 class Row:
-    """One ground: what excludes (in `excludes`), or what may not be a ground (in `not_denied_for`)."""
+    """One ground: what excludes (in `excludes`), or what may not be a ground (in `not_denied_for`).
+
+    `unsaid`: what the term bound by it leaves unsaid (each a fact and the term's id), so that it may not bind.
+    """
 
     ground: str
     when: When
     source: str
     note: str = ""
+    unsaid: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -264,7 +264,10 @@ def _after_repairs(
 
     def tried(repairs: list[RepairFacts]) -> Step:
         if began is not None:
-            return inside(case, began, periods, [last_day(one.day, periods[0].period) for one in repairs], want, source)
+            anew = sorted((one.day, last_day(one.day, periods[0].period)) for one in repairs)
+            # The days of repairs stand with what is asked: on the day before one, the last period may have ended.
+            asks = (*want, ("asks", *(day for day, _ in anew))) if isinstance(want, tuple) and anew else want
+            return inside(case, began, periods, anew, asks, source)
         if not repairs:
             return Step("time", NO, "unit.repairs", "", (), want, source)
         day = max(one.day for one in repairs)
@@ -277,13 +280,22 @@ def _after_repairs(
 
 
 def inside(
-    case: Case, began: list[Began], periods: Sequence[Span], extra: list[date], want: object, source: str
+    case: Case,
+    began: list[Began],
+    periods: Sequence[Span],
+    anew: Sequence[tuple[date, date]],
+    want: object,
+    source: str,
 ) -> Step:
-    """Three-valued: inside for every possible start and day, outside for every one, or open."""
+    """Three-valued: inside for every possible start and day, outside for every one, or open.
+
+    `anew`: the first and last day of each further period, oldest first; between two periods there may be a gap.
+    """
     if not began:
         return Step("time", NO, "unit.sale_kind", "", "unsold", want, source)
-    certain = [span.period for span in periods if span.sure]
-    ends = [max([last_day(one.low, p) for p in certain] + extra) for one in began]
+    certain, extra = [span.period for span in periods if span.sure], [end for _, end in anew]
+    first_ends = [max(last_day(one.low, p) for p in certain) for one in began]
+    ends = [max(end, *extra) for end in first_ends] if extra else first_ends
     latest = [max([last_day(one.high, p) for p, *_ in periods] + extra) for one in began]
     outside = [case.first_day > end or case.last_day < one.low for one, end in zip(began, latest, strict=True)]
     low, high = min(ends), max(latest)
@@ -291,7 +303,7 @@ def inside(
     known = first_start == last_start != date.max and low == high
     value = (case.finding.found_on or case.as_of, first_start if known else None, high if known else None)
     fact = next((one.fact for one in began if one.fact), "")
-    if case.last_day <= low and case.first_day >= last_start:
+    if case.last_day <= _reach(min(first_ends), case.first_day, anew) and case.first_day >= last_start:
         return Step("time", YES, fact or "finding.found_on", "", value, want, source)
     if all(outside):
         return Step("time", NO, fact or "finding.found_on", "", value, want, source)
@@ -301,3 +313,11 @@ def inside(
     if unsure is not None and low != high:
         return Step("time", OPEN, unsure.fact, unsure.of, value, want, source)
     return Step("time", OPEN, "finding.found_on", case.finding.id, value, want, source)
+
+
+def _reach(end: date, from_day: date, anew: Sequence[tuple[date, date]]) -> date:
+    """The last day up to which, from `from_day` on, none is outside: of the first period, to its `end`, and of those that follow."""
+    for first, last in anew:
+        if first <= max(_plus(end, 1), from_day):
+            end = max(end, last)
+    return end

@@ -42,6 +42,11 @@ def _model(field: str) -> Place:
     return Place("PATCH", "models/{model}/", field)
 
 
+def _anew(field: str) -> Place:
+    """A term is never rewritten: what it leaves unsaid stands in its next version."""
+    return Place("POST", "terms/", f"term.{field}", "record '{of}' with the next version, then retire the old one")
+
+
 PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.maker": (_unit("model", "the maker is the model's: choose, or first add, a model of that maker"),),
     "unit.model": (_unit("model"),),
@@ -106,6 +111,8 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
         ),
         _found_out("repairs_elsewhere", "of a repair that somebody else did; the list is replaced whole"),
     ),
+    "term.consumer_product": (_anew("consumer_product"),),
+    "term.full": (_anew("full"),),
     "finding.component": (_finding("component"),),
     "finding.condition": (_finding("condition"),),
     "finding.cause": (_finding("cause"),),
@@ -151,7 +158,7 @@ def _filled(place: Place, fact: str, of: str, order: RepairOrder, ids: Mapping[s
         named |= {"of": ids.get(role, ""), "engine": ids.get(role, "")}
     return {
         "method": place.method, "door": f"{V1}/{place.door.format(**named)}", "field": place.field.format(of=of),
-        "note": place.note,
+        "note": place.note.format(of=of),
     }  # fmt: skip
 
 

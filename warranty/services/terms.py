@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import json
-from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -67,19 +66,29 @@ def _number(node: yaml.Node, path: str, paths: list[str]) -> None:
 
 
 def _say_for_whom(read: Term) -> None:
-    """A promise that asks for what the law forbids to ask of consumers has to say whether it is one to consumers."""
-    if read.consumer_product is not None:
-        return
+    """A promise that asks for what the law forbids to ask of consumers has to say whether it is one to consumers, and full."""
     asked = {row.ground for row in read.excludes}
     if read.register_within_days is not None or read.to == "registered_owner":
         asked.add("registration_card")
     for ban in statutory_terms():
-        told = ban.kind == "protection" and ban.binds_consumer and binds(ban, replace(read, consumer_product=True))
-        grounds = sorted(asked & {row.ground for row in ban.not_denied_for}) if told else []
-        if grounds:
-            problem = f"It refuses by '{grounds[0]}', which {ban.source.cite} forbids on a consumer product, and does not say whether it is for one."
-            remedy = "Say 'consumer_product: true' for machines normally used at home or for the family, else 'consumer_product: false'."
-            raise Refused("term.consumer_product", problem, remedy)
+        unsaid = binds(ban, read) if ban.kind == "protection" else None
+        grounds = sorted(asked & {row.ground for row in ban.not_denied_for}) if unsaid else []
+        if unsaid and grounds:
+            of, remedy = TO_SAY[unsaid[0]]
+            problem = f"It refuses by '{grounds[0]}', which {ban.source.cite} forbids {of}."
+            raise Refused(f"term.{unsaid[0]}", problem, remedy)
+
+
+TO_SAY = {
+    "consumer_product": (
+        "on a consumer product, and does not say whether it is for one",
+        "Say 'consumer_product: true' for machines normally used at home or for the family, else 'consumer_product: false'.",
+    ),
+    "full": (
+        "under a full warranty, and does not say whether it is called full or limited",
+        "Say 'full: true' where the paper calls the warranty full, else 'full: false'.",
+    ),
+}
 
 
 @transaction.atomic

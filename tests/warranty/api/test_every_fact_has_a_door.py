@@ -31,6 +31,7 @@ SOURCE = {"cite": "Korlind card", "edition": "2026", "address": "in the box", "c
 WALKS = 30
 NEVER_OPEN = {
     "unit.maker", "unit.model", "unit.family", "finding.component", "finding.condition", "finding.found_on",
+    "term.consumer_product", "term.full",
 }  # fmt: skip
 """What a record of the shop always says; the engine asks for these only where facts come from elsewhere."""
 
@@ -53,7 +54,7 @@ PROGRAMMES: list[list[dict[str, Any]]] = [
     [
         promise("house", use_classes=["residential"], to="first_owner", requires={"proof": ["receipt"]}, period={"days": 200}),
         promise("engine", giver="engine_maker", giver_name="Sparrow", assemblies=["engine"], machines={"displacement": {"below": 46}}),
-        promise("card", requires={"registered_within_days": 30}, start={"from": "registration"}),
+        promise("card", consumer_product=False, requires={"registered_within_days": 30}, start={"from": "registration"}),
     ],
     [
         promise("trade", consumer_product=False, use_classes=["commercial"], to="transferred_owner", hours={"limit": 60, "without_meter": "fails"},

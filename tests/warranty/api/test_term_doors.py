@@ -9,10 +9,11 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Distributor
+from orders.models import Distributor, Unit
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import Scene
 from tests.warranty.services.test_decide import PROMISE
+from warranty.coverage.terms import term_from_dict, term_to_dict
 from warranty.models import DistributorTerms, KnownDefectRecord, MakerTerm
 
 pytestmark = pytest.mark.django_db
@@ -249,7 +250,7 @@ TIES: list[tuple[dict[str, Any], bool]] = [
     ({"excludes": [{"ground": "service_elsewhere", "when": {"serviced_by": ["independent"]}}]}, True),
     ({"excludes": [{"ground": "other_parts", "when": {"other_parts": True}}]}, True),
     ({"full": True, "requires": {"registered_within_days": 30}}, True),
-    ({"requires": {"registered_within_days": 30}}, False),
+    ({"full": False, "requires": {"registered_within_days": 30}}, False),
     ({"excludes": [{"ground": "modification", "when": {"modified": True}}]}, False),
 ]
 
@@ -270,3 +271,50 @@ def test_a_promise_that_ties_has_to_say_whether_it_is_one_to_consumers(
             assert post(client, "terms/", {"maker": str(scene.maker.pk), "term": told}).status_code == 201
     else:
         assert answer.status_code == 201
+
+
+@pytest.mark.parametrize("tie", [{"requires": {"registered_within_days": 30}}, {"to": "registered_owner"}])
+def test_a_promise_that_asks_for_a_card_has_to_say_whether_it_is_full(
+    tie: dict[str, Any], scene: Scene, api: Api, office: Staff
+) -> None:
+    client = api(office)
+    bare = without(PROMISE, "full") | tie | {"consumer_product": True}
+    answer = post(client, "terms/", {"maker": str(scene.maker.pk), "term": bare})
+    assert (answer.status_code, problems(answer)[0]["field"]) == (400, "term.full")
+    assert not MakerTerm.objects.exists()
+    for number, more in enumerate(({"full": True}, {"full": False}, {"consumer_product": False}), 1):
+        told = bare | more | {"version": number}
+        assert post(client, "terms/", {"maker": str(scene.maker.pk), "term": told}).status_code == 201
+
+
+def test_an_older_record_that_does_not_say_what_it_is_asks_for_its_next_version(
+    scene: Scene, api: Api, office: Staff
+) -> None:
+    """Recorded before the door asked: what it says of itself is not guessed, and the door that takes it is named."""
+    client = api(office)
+    tie = {"excludes": [{"ground": "other_parts", "when": {"other_parts": True}}], "use_classes": []}
+    read = term_from_dict(without(PROMISE, "consumer_product") | tie)
+    old = MakerTerm.objects.create(
+        shop=scene.shop,
+        maker=scene.maker,
+        code="korlind-house/1",
+        term=term_to_dict(read),
+        fingerprint=read.fingerprint,
+    )
+    Unit.objects.for_shop(scene.shop).filter(pk=scene.unit.pk).update(use_region="CA-ON")  # where no law of ours covers
+    order = scene.order.pk
+    version = client.get(f"{V1}/orders/{order}/circumstances/").json()["version"]
+    facts = {"version": version, "other_parts": True}
+    assert client.patch(f"{V1}/orders/{order}/circumstances/", facts, format="json").status_code == 200
+    (said,) = post(client, f"orders/{order}/decisions/", {}).json()
+    assert said["answer"] == "cannot_say_yet"
+    (row,) = [one for one in said["settled_by"] if one["fact"] == "term.consumer_product"]
+    (place,) = row["record"]
+    assert (place["method"], place["door"], place["field"]) == ("POST", f"{V1}/terms/", "term.consumer_product")
+    assert "'korlind-house'" in place["note"]
+    new = without(PROMISE, "consumer_product") | tie | {"version": 2, "consumer_product": True}
+    assert post(client, "terms/", {"maker": str(scene.maker.pk), "term": new}).status_code == 201
+    gone = post(client, f"terms/{old.pk}/retire/", {"version": old.version})
+    assert gone.status_code == 200, gone.content
+    (said,) = post(client, f"orders/{order}/decisions/", {}).json()
+    assert said["answer"] == "covered"

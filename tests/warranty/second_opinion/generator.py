@@ -56,10 +56,11 @@ class Terms:
         self.programme = programme()
         self.pool = tuple(term_from_dict(_record(random, number)) for number in range(size))
 
-    def some(self, random: Random) -> tuple[Term, ...]:
-        """The law, and a handful of promises."""
+    def some(self, random: Random, *, said: bool) -> tuple[Term, ...]:
+        """The law, and a handful of promises, which may leave unsaid what they are unless `said`."""
         law = self.law if random.random() < 0.8 else ()
-        rest = random.sample(self.pool, random.randint(1, 4))
+        pool = [one for one in self.pool if not said or None not in (one.consumer_product, one.full)]
+        rest = random.sample(pool, random.randint(1, 4))
         return (*law, *rest, *random.sample(self.programme, random.choice((0, 0, 3))))
 
 
@@ -210,9 +211,9 @@ def _pays(random: Random) -> dict[str, Any]:
 # The order: a unit all of whose facts are known.
 
 
-def known_order(random: Random, terms: Terms) -> Drawn:
-    """Everything known."""
-    chosen = terms.some(random)
+def known_order(random: Random, terms: Terms, *, said: bool = True) -> Drawn:
+    """Everything known; not `said`: but for what a promise says of itself."""
+    chosen = terms.some(random, said=said)
     sold = random.choice(LEAPS) if random.random() < 0.3 else date(2023, 1, 1) + timedelta(days=random.randint(0, 900))
     unit = _unit(random, sold)
     found = max(unit.build_date or sold, _near_an_end(random, chosen, unit, sold))
@@ -378,7 +379,7 @@ OF_FINDING = ("cause", "caused_by", "assembly", "done_by", "upkeep_item", "condi
 
 def order_with_unknowns(random: Random, terms: Terms, most: int = 3) -> Drawn:
     """The same, with up to `most` facts left unknown."""
-    drawn = known_order(random, terms)
+    drawn = known_order(random, terms, said=False)
     unit, findings = drawn.unit, list(drawn.findings)
     for _ in range(random.randint(1, most)):
         where = random.random()

@@ -285,14 +285,28 @@ def _when(world: World, when: When, root: str, seen: str | None = None) -> bool:
 
 def _forbidden(world: World, term: Term, ground: str, root: str) -> bool:
     """The term's own law, or a protection that binds its giver, forbids this ground."""
-    rows = [row for row in term.not_denied_for if row.ground == ground]
+
+    def bound(one: Term) -> bool:
+        """By consumer product, by full warranty; a term that does not say is either."""
+
+        def said(name: str) -> bool:
+            return world.ask(("term", term.id, name), getattr(term, name)) is True
+
+        return _all((lambda: not one.binds_consumer or said("consumer_product"), lambda: not one.binds_full or said("full")))  # fmt: skip
+
+    rows: list[Check] = [
+        lambda row=row: _when(world, row.when, root)  # type: ignore[misc]
+        for row in term.not_denied_for
+        if row.ground == ground
+    ]
     for one in world.terms:
         if one.kind == "protection" and term.giver in one.binds_givers:
-            bound = (not one.binds_consumer or term.consumer_product is True) and (
-                not one.binds_full or term.full is True
-            )
-            rows += [row for row in one.not_denied_for if row.ground == ground and bound]
-    return _any((lambda row=row: _when(world, row.when, root)) for row in rows)  # type: ignore[misc]
+            rows += [
+                lambda one=one, row=row: _all((lambda: bound(one), lambda: _when(world, row.when, root)))  # type: ignore[misc]
+                for row in one.not_denied_for
+                if row.ground == ground
+            ]
+    return _any(rows)
 
 
 # How long.

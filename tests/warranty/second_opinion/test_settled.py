@@ -413,3 +413,40 @@ def test_a_new_period_covers_nothing_that_was_found_before_the_promise_began() -
     repair = replace(REPAIR, day=date(2025, 3, 1), under="promise")
     store = finding(found_on=date(2025, 3, 20))
     assert agreed(replace(UNIT, repairs=(repair,)), [store], promise(replacement="new_period")) == "not_covered"
+
+
+def test_between_a_period_and_the_next_that_a_repair_began_there_may_be_a_gap() -> None:
+    repair = replace(REPAIR, day=date(2025, 8, 1), under="promise")
+    unit = replace(UNIT, repairs=(repair,), build_date=UNIT.sold_on)
+    for days, answer in ((30, "cannot_say_yet"), (122, "cannot_say_yet"), (123, "covered")):  # 31 July is the 122nd day
+        terms = promise(replacement="new_period", period={"days": days, "anniversary_inside": False})
+        assert agreed(unit, [finding(found_on=None)], terms, date(2025, 8, 20)) == answer, days
+
+
+def test_hours_that_a_repair_began_anew_are_none_of_a_finding_before_it() -> None:
+    unit = replace(UNIT, hour_meter=True, hours=Decimal(50), build_date=UNIT.sold_on)
+    unit = replace(unit, repairs=(replace(REPAIR, hours=Decimal(45), under="promise"),))
+    terms = promise(replacement="new_period", hours={"limit": 25, "without_meter": "years_only"})
+    assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"
+    assert agreed(unit, [finding(found_on=date(2025, 8, 1))], terms) == "covered"
+
+
+def test_what_was_used_was_built_by_then() -> None:
+    unit = replace(UNIT, build_date=None, first_service_on=date(2024, 2, 29), sale_kind="demonstrator")
+    for first, answer in (("2024-02-29", "cannot_say_yet"), ("2024-03-01", "not_covered")):
+        terms = promise(machines={"built": {"from": first}}, period={"months": 24})
+        assert agreed(unit, [finding()], terms) == answer
+
+
+def test_a_repair_after_a_gap_covers_what_was_found_after_it() -> None:
+    unit = replace(UNIT, repairs=(replace(REPAIR, under="promise"),))
+    terms = promise(replacement="new_period", period={"days": 60})
+    for day, answer in ((FOUND, "covered"), (date(2025, 7, 31), "not_covered"), (date(2025, 8, 1), "covered")):
+        assert agreed(unit, [finding(found_on=day)], terms) == answer
+
+
+def test_a_promise_that_ended_on_a_fixed_day_may_have_covered_what_was_found_before_it() -> None:
+    unit = replace(UNIT, delivered_on=None, sold_on=None, sale_kind=None, first_service_on=UNIT.build_date)
+    terms = promise(start={"from": "delivery"}, period={"days": 365, "ends_on": "2025-09-01"})
+    assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"
+    assert agreed(unit, [finding(found_on=date(2025, 9, 2))], terms) == "not_covered"
