@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
-from warranty.coverage.facts import FindingFacts, UnitFacts
+from warranty.coverage.case import total_hours
+from warranty.coverage.facts import ON_THE_LABEL, FindingFacts, UnitFacts
+from warranty.evidence.contradictions import set_up_parts, too_soon_for_wear
 
-NEW_DAYS = 30  # wear this soon, and with so few hours, is doubtful; common practice, no source
-NEW_HOURS = 50
+USED_BEFORE = ("demonstrator", "ex_rental")  # run before its sale, which then says nothing about its wear
 ASSEMBLERS = frozenset({"other_shop", "owner", "this_shop"})
 
 
@@ -47,6 +48,11 @@ def _of_unit(unit: UnitFacts, as_of: date) -> list[str]:
         found.append("meter_ran_backwards")
     if unit.modified is False and unit.other_parts is True:
         found.append("other_parts_but_not_modified")
+    if any(
+        one.label_read is False and any(getattr(one, fact) is not None for fact in ON_THE_LABEL)
+        for one in unit.assemblies
+    ):
+        found.append("label_told_but_not_read")
     return found
 
 
@@ -65,14 +71,19 @@ def new_since(unit: UnitFacts) -> date | None:
     return unit.sold_on or (unit.delivered_on if unit.owner != "later" else None)
 
 
+def days_in_use(unit: UnitFacts, day: date) -> int | None:
+    """For how many days its first owner had had it; None where that says nothing of its wear, or is not known."""
+    since = None if unit.sale_kind in USED_BEFORE else new_since(unit)
+    return None if since is None else (day - since).days
+
+
 def _of_finding(unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, FindingFacts], as_of: date) -> list[str]:
     found: list[str] = []
     day = finding.found_on or as_of
-    since = new_since(unit)
-    young = since is not None and unit.sale_kind in ("new", None) and day - since < timedelta(days=NEW_DAYS)
-    if young and finding.cause == "wear" and not (unit.hours is not None and unit.hours > NEW_HOURS):
+    if finding.cause == "wear" and too_soon_for_wear(days_in_use(unit, day), total_hours(unit)[0]):
         found.append("worn_though_new")
-    if finding.never_opened and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:
+    sealed = finding.never_opened and finding.component not in set_up_parts()
+    if sealed and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:
         found.append("never_opened_but_wrongly_assembled")
     if finding.cause == "modification" and unit.modified is False:
         found.append("modified_though_said_not_to_be")

@@ -13,6 +13,7 @@ from warranty.coverage.facts import FindingFacts
 from warranty.coverage.goodwill import points
 from warranty.coverage.judge import refusal
 from warranty.coverage.known_defects import Matches
+from warranty.coverage.names import folded
 from warranty.coverage.record import Change, Forbidden, Record, Route, Settling, TermTried
 from warranty.coverage.rulebook import Ready, Rulebook, Tried
 from warranty.coverage.settle import settling
@@ -155,16 +156,22 @@ def _route(case: Case, one: Tried | None) -> Route:
         return Route("repair_and_claim", term.id, None, False, term.source.cite)
     engine = unit.assembly(term.machines.label_of)
     maker = term.giver_name or (engine.maker if role == "engine_maker" and engine else unit.maker)
-    allowed = None if maker is None else unit.authorised.get(maker)
+    allowed = _standing(unit.authorised, maker)
     miles = unit.miles_to_centre
     far = term.far_owner_miles is not None and miles is not None and miles > term.far_owner_miles
     if allowed is None:
         return Route("not_known", term.id, maker, far, term.far_owner_source if far else "")
     if not allowed:
         return Route("approval_first" if far else "send_on", term.id, maker, far, term.far_owner_source if far else "")
-    needed = unit.approval_needed.get(maker or "")
+    needed = _standing(unit.approval_needed, maker)
     way = "not_known" if needed is None else "approval_first" if needed else "repair_and_claim"
     return Route(way, term.id, maker, far, "")
+
+
+def _standing(by_maker: Mapping[str, bool], maker: str | None) -> bool | None:
+    """What is recorded for this maker, however its name is written; None where nothing is, or both ways are."""
+    said = {value for name, value in by_maker.items() if maker is not None and folded(name) == folded(maker)}
+    return said.pop() if len(said) == 1 else None
 
 
 def _forbidden(covers: Sequence[Ready], tried: Sequence[Tried]) -> tuple[Forbidden, ...]:

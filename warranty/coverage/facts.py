@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Any
 
 NOTHING: Mapping[str, bool] = MappingProxyType({})
 
@@ -41,12 +42,16 @@ class RepairFacts:
     new_part: bool | None = None
 
 
+ON_THE_LABEL = ("part_1054", "emission_family", "useful_life_hours")
+
+
 @dataclass(frozen=True, slots=True)
 class AssemblyFacts:
     """A part of the unit with a maker of its own, the engine above all, and what its label says.
 
     `label_read` says whether somebody read the label. `part_1054` is what the label shows: an engine certified under
-    that part, not one, or (None) not known. `useful_life_hours` is the figure printed there.
+    that part, not one, or (None) not known. `useful_life_hours` is the figure printed there. What is told of a label that
+    nobody read (`label_read` False) counts as not known.
     """
 
     role: str
@@ -60,6 +65,10 @@ class AssemblyFacts:
     useful_life_hours: Decimal | None = None
     displacement_cc: Decimal | None = None
 
+    def told(self, field: str) -> Any:
+        """A fact of the assembly; of a label that nobody read, nothing."""
+        return None if self.label_read is False and field in ON_THE_LABEL else getattr(self, field)
+
 
 @dataclass(frozen=True, slots=True)
 class UnitFacts:
@@ -71,7 +80,7 @@ class UnitFacts:
     rental fleet). `owner` 'first' or 'later'. `region` is ISO 3166-2 or a country ('US-CA', 'US').
     `meter_changes` () asserts that there was none. `upkeep` maps an item of UPKEEP_ITEMS to done as the manual asks.
     `replacement_schedule` maps a component to the months and hours of its first scheduled replacement (either may be
-    None); a component not in a known schedule is not scheduled. `repairs` () asserts none. `authorised` and
+    None); a component not in a known schedule is taken as not scheduled, and the words say so. `repairs` () asserts none. `authorised` and
     `approval_needed` are the shop's standing with each maker. `evaporative`: whether the unit is under evaporative
     standards. `hours_limit_invoked`: whether the giver was asked and insists on an hours limit that it may, but need
     not, invoke. `plans` and `campaigns_done` are codes, and each is the whole list; `plans_known` and `campaigns_known` say of

@@ -8,6 +8,7 @@ from datetime import date
 
 from orders.rules.trade import trade
 from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
+from warranty.coverage.names import folded
 from warranty.coverage.serials import SerialLayout, SerialRange, inside
 from warranty.coverage.vocabulary import NO_ENGINE
 
@@ -88,7 +89,7 @@ class Catalogue:
         self._by_maker: dict[str, list[KnownDefect]] = {}
         self._of_engines: list[KnownDefect] = []
         for defect in sorted(defects, key=lambda one: (one.id, one.version)):
-            self._by_maker.setdefault(defect.maker.casefold(), []).append(defect)
+            self._by_maker.setdefault(folded(defect.maker), []).append(defect)
             if of_an_engine(defect):
                 self._of_engines.append(defect)
 
@@ -99,10 +100,10 @@ class Catalogue:
         """
         if unit.maker is None:
             return [defect for defects in self._by_maker.values() for defect in defects]
-        makers = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
+        makers = {folded(name) for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
         found = [defect for maker in sorted(makers) for defect in self._by_maker.get(maker, ())]
         if engine_maker_open(unit):
-            found += [defect for defect in self._of_engines if defect.maker.casefold() not in makers]
+            found += [defect for defect in self._of_engines if folded(defect.maker) not in makers]
         return found
 
 
@@ -174,14 +175,14 @@ def _compared(unit: UnitFacts, findings: Sequence[FindingFacts], defect: KnownDe
 def _word(what: str, value: str | None, wanted: Sequence[str]) -> Check:
     if value is None:
         return what, "cannot tell", "not known"
-    return what, "yes" if value.casefold() in {one.casefold() for one in wanted} else "no", value
+    return what, "yes" if folded(value) in {folded(one) for one in wanted} else "no", value
 
 
 def _maker(unit: UnitFacts, defect: KnownDefect) -> Check:
     for one in unit.assemblies:
-        if one.maker is not None and one.maker.casefold() == defect.maker.casefold():
+        if one.maker is not None and folded(one.maker) == folded(defect.maker):
             return "maker", "yes", one.maker
-    if unit.maker is not None and unit.maker.casefold() != defect.maker.casefold() and _perhaps_of_engine(unit, defect):
+    if unit.maker is not None and folded(unit.maker) != folded(defect.maker) and _perhaps_of_engine(unit, defect):
         return "maker of the engine", "cannot tell", "not known"
     return _word("maker", unit.maker, (defect.maker,))
 
@@ -192,15 +193,15 @@ def _perhaps_of_engine(unit: UnitFacts, defect: KnownDefect) -> bool:
 
 def _part(unit: UnitFacts, defect: KnownDefect) -> AssemblyFacts | None:
     """The assembly whose maker the pattern names; while the engine's is not known, the engine of an engine's pattern."""
-    wanted = defect.maker.casefold()
-    named = next((one for one in unit.assemblies if (one.maker or "").casefold() == wanted), None)
+    wanted = folded(defect.maker)
+    named = next((one for one in unit.assemblies if folded(one.maker or "") == wanted), None)
     return named or (unit.assembly("engine") if _perhaps_of_engine(unit, defect) else None)
 
 
 def _ranges(unit: UnitFacts, defect: KnownDefect) -> list[Check]:
-    wanted = defect.maker.casefold()
+    wanted = folded(defect.maker)
     part = _part(unit, defect)
-    whole = (unit.maker or wanted).casefold() == wanted
+    whole = folded(unit.maker or wanted) == wanted
     subject = unit if whole or part is None else part
     checks: list[Check] = []
     if defect.models:

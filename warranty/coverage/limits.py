@@ -7,7 +7,7 @@ from decimal import Decimal
 from warranty.coverage.case import Case, Step
 from warranty.coverage.shapes import Period, Term
 from warranty.coverage.timing import Rule, Span, inside, last_day, repairs_of, starts
-from warranty.coverage.vocabulary import NO, OPEN, YES
+from warranty.coverage.vocabulary import NO, NO_SCHEDULE, NONE_SCHEDULED, NOT_IN_SCHEDULE, OPEN, YES
 
 
 def hours(term: Term) -> Rule:
@@ -21,9 +21,8 @@ def hours(term: Term) -> Rule:
         if asked.limit is not None:
             return asked.limit
         assembly = case.unit.assembly(role)
-        if assembly is None or assembly.useful_life_hours is None or asked.percent_of_label is None:
-            return None
-        return assembly.useful_life_hours * asked.percent_of_label / 100
+        printed: Decimal | None = None if assembly is None else assembly.told("useful_life_hours")
+        return None if printed is None or asked.percent_of_label is None else printed * asked.percent_of_label / 100
 
     def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
         run, whole, unit = case.view.least_hours, case.view.changes_known, case.unit
@@ -95,10 +94,11 @@ def scheduled(term: Term) -> Rule:
             return Step("scheduled", OPEN, "finding.caused_by", case.end.id, None, None, source)
         code, schedule = case.root.component, case.unit.replacement_schedule
         if schedule is None:
-            outcome = OPEN if code in may_be else YES
-            return Step("scheduled", outcome, "unit.replacement_schedule", "", None, code, source)
+            step = Step("scheduled", YES, "unit.replacement_schedule", "", NO_SCHEDULE, code, source)
+            return step._replace(outcome=OPEN, value=None) if code in may_be else step
         if code not in schedule:
-            return Step("scheduled", YES, "unit.replacement_schedule", "", "not scheduled", code, source)
+            silent = NOT_IN_SCHEDULE if schedule else NONE_SCHEDULED
+            return Step("scheduled", YES, "unit.replacement_schedule", "", silent, code, source)
         months, limit = schedule[code]
         want = (months, limit)
         outcome, fact, run = YES, "unit.replacement_schedule", case.view.least_hours

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from warranty.coverage.vocabulary import NO_SCHEDULE, NONE_SCHEDULED, NOT_IN_SCHEDULE
+
 PHRASES: Final[dict[str, tuple[str, str, str]]] = {
     "component": ("this part is one that the term covers", "this part is not one that the term covers",
                   "the part is covered only if what caused it is"),
@@ -83,6 +85,7 @@ WARNINGS: Final[dict[str, str]] = {
     "registered_before_it_was_sold": "it was registered before it was sold.",
     "hours_without_a_meter": "hours are given though it has no meter.",
     "meter_ran_backwards": "a replaced meter ran backwards.",
+    "label_told_but_not_read": "the label is said not to have been read, and yet something is told of it: it counts as not known.",
     "other_parts_but_not_modified": "parts of another make are fitted though it is said not to be modified.",
     "worn_though_new": "normal wear is marked on a machine that is almost new.",
     "never_opened_but_wrongly_assembled": "it was never opened, and yet somebody is said to have put it together wrongly.",
@@ -91,6 +94,12 @@ WARNINGS: Final[dict[str, str]] = {
     "normal_but_caused": "it is marked as normal and yet as caused by something else.",
     "in_order_but_with_a_cause": "the part is in order and yet has a cause of failure.",
 }
+
+SILENT_SCHEDULES: Final[dict[str, str]] = {
+    NO_SCHEDULE: "no schedule of replacements is recorded; it is taken that the maker does not schedule this part: read the maintenance schedule to be sure",
+    NOT_IN_SCHEDULE: "the recorded schedule does not name this part; it is taken as not scheduled: read the maintenance schedule to be sure",
+    NONE_SCHEDULED: "it is recorded that nothing is scheduled for replacement",
+}  # fmt: skip
 
 ROUTES: Final[dict[str, str]] = {
     "repair_and_claim": "This shop may repair and claim.",

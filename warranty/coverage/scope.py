@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
 from warranty.coverage.facts import FindingFacts
+from warranty.coverage.names import folded
 from warranty.coverage.shapes import Term
 from warranty.coverage.timing import events_after_build
 from warranty.coverage.vocabulary import NO, NO_ENGINE, OPEN, YES
@@ -17,13 +18,13 @@ new = tuple.__new__
 
 
 def member(term: Term, rule: str, fact: str, wanted: tuple[str, ...]) -> Rule:
-    """The unit's fact must be one of `wanted`; capitals do not matter."""
+    """The unit's fact must be one of `wanted`; capitals and the number of spaces do not matter."""
     source, attribute = term.cite(rule), fact.removeprefix("unit.")
-    allowed = frozenset(word.casefold() for word in wanted)
+    allowed = frozenset(folded(word) for word in wanted)
 
     def tried(case: Case) -> Step:
         value = getattr(case.unit, attribute)
-        outcome = OPEN if value is None else YES if value.casefold() in allowed else NO
+        outcome = OPEN if value is None else YES if folded(value) in allowed else NO
         return Step(rule, outcome, fact, "", value, wanted, source)
 
     return tried
@@ -62,7 +63,7 @@ def label(term: Term, field: str, check: Callable[[object], bool], want: object,
         assembly = case.unit.assembly(role)
         if assembly is None and role == "engine" and case.unit.power in NO_ENGINE:
             return Step(rule, NO, "unit.power", "", case.unit.power, want, source)
-        value = None if assembly is None else getattr(assembly, field)
+        value = None if assembly is None else assembly.told(field)
         outcome = OPEN if value is None else YES if check(value) else NO
         return Step(rule, outcome, f"assembly.{field}", role, value, want, source)
 
@@ -71,8 +72,8 @@ def label(term: Term, field: str, check: Callable[[object], bool], want: object,
 
 def engine_maker(term: Term) -> Rule:
     """The maker of the assembly is the one that gives the term."""
-    wanted = (term.giver_name or "").casefold()
-    return label(term, "maker", lambda value: str(value).casefold() == wanted, (term.giver_name,), "machines")
+    wanted = folded(term.giver_name or "")
+    return label(term, "maker", lambda value: folded(str(value)) == wanted, (term.giver_name,), "machines")
 
 
 def displacement(term: Term) -> Rule:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from warranty.coverage.case import Case, Step, UnitView, root_of
 from warranty.coverage.domains import getting, values_for
-from warranty.coverage.facts import AssemblyFacts, FindingFacts, UnitFacts
+from warranty.coverage.facts import ON_THE_LABEL, AssemblyFacts, FindingFacts, UnitFacts
 from warranty.coverage.judge import judge
 from warranty.coverage.rulebook import Ready, Tried
 from warranty.coverage.timing import may_be_unsold
@@ -29,8 +29,10 @@ def with_fact(unit: UnitFacts, findings: Findings, fact: Fact, value: object) ->
         return replace(unit, **{field: value}), findings  # type: ignore[arg-type]
     if room == "finding":
         return unit, {**findings, of: replace(findings[of], **{field: value})}  # type: ignore[arg-type]
-    old = unit.assembly(of)
-    new = replace(old or AssemblyFacts(of), **{field: value})  # type: ignore[arg-type]
+    old = unit.assembly(of) or AssemblyFacts(of)
+    if field in ON_THE_LABEL and old.label_read is False:  # to know it, somebody reads the label
+        old = replace(old, label_read=True, part_1054=None, emission_family=None, useful_life_hours=None)
+    new = replace(old, **{field: value})  # type: ignore[arg-type]
     rest = tuple(each for each in unit.assemblies if each.role != of)
     return replace(unit, assemblies=(*rest, new)), findings
 

@@ -12,6 +12,7 @@ from shopdocs.periods import add_months
 from shopdocs.problems import BadInput
 from warranty.coverage.case import Case, Step
 from warranty.coverage.facts import RepairFacts, UnitFacts
+from warranty.coverage.names import folded
 from warranty.coverage.shapes import Period, Term
 from warranty.coverage.vocabulary import NO, OPEN, YES
 
@@ -184,9 +185,7 @@ def _counts(term: Term, repair: RepairFacts) -> bool | None:
     elif term.start.repair_by:
         asked.append(None if repair.done_by is None else repair.done_by in term.start.repair_by)
     if term.start.base == "repair" and term.giver == "part_maker":
-        maker = (
-            None if repair.part_maker is None else repair.part_maker.casefold() == (term.giver_name or "").casefold()
-        )
+        maker = None if repair.part_maker is None else folded(repair.part_maker) == folded(term.giver_name or "")
         asked += [maker, repair.new_part]
     return False if False in asked else None if None in asked else True
 

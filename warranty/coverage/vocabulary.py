@@ -30,6 +30,11 @@ NO_LINK: Final = "none"  # FindingFacts.caused_by: asserted at sign-off that not
 
 GIVERS: Final = ("maker", "engine_maker", "part_maker", "shop", "statute", "campaign", "plan")
 
+# What a schedule of replacements says of a part that it does not name; the first two suppose that the part is not scheduled.
+NO_SCHEDULE: Final = "no_schedule_recorded"
+NOT_IN_SCHEDULE: Final = "not_in_the_recorded_schedule"
+NONE_SCHEDULED: Final = "nothing_is_scheduled"
+
 # Why a giver refuses. The first block is what a cause means by itself; the second what a term may ask besides.
 GROUND_OF_CAUSE: Final = {
     "defect": "outside_the_promise",

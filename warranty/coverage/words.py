@@ -11,7 +11,7 @@ from typing import Any
 from orders.rules.trade import trade
 from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
-from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, WARNINGS
+from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, SILENT_SCHEDULES, WARNINGS
 from warranty.coverage.record import Settling, TermTried
 from warranty.coverage.vocabulary import NO_LINK
 
@@ -119,6 +119,8 @@ def _known(step: Step) -> str:
     if step.rule == "hours" and step.fact == "unit.hours" and isinstance(want, tuple) and want[0] is not None:
         half = f", {shown(want[1])} percent of the hours on the label" if want[1] is not None else ""
         return f" ({fact}: {shown(value)}; the limit: {shown(want[0])}{half})"
+    if step.rule == "scheduled" and value in SILENT_SCHEDULES:
+        return f" ({SILENT_SCHEDULES[str(value)]})"
     if value is None or value == ():
         return ""
     if step.fact == "finding.caused_by" and value == NO_LINK:

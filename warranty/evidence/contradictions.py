@@ -19,6 +19,7 @@ from warranty.evidence import table
 FILE = Path(__file__).parent / "rules" / "contradictions.yaml"
 SET_UP = FILE.with_name("set_up_parts.yaml")
 NOT_KNOWN = "not_known"
+WEAR_ON_NEW = "worn_on_a_new_machine"  # the coverage engine warns by the same days and hours
 
 Kind = Literal["contradiction", "ask"]
 _FLAGS = ("never_opened", "set_up_part", "root_missing", "present", "sound", "takes_time", "unsafe", "engine",
@@ -123,6 +124,15 @@ def load(path: Path = FILE) -> tuple[Rule, ...]:
             raise item.refuse(f"the rule '{doubt.code}' stands here twice")
         found[doubt.code] = Rule(doubt, wanted)
     return tuple(found.values())
+
+
+def too_soon_for_wear(days: int | None, hours: Decimal | None) -> bool:
+    """Whether a machine is too new, by the rule's own days and hours, for anything on it to be worn."""
+    limits = next(rule for rule in rules() if rule.doubt.code == WEAR_ON_NEW).when
+    blank = Observed(
+        component="", condition="", cause="", family="", power_source="", days_since_sale=days, hours=hours
+    )
+    return all(_COMPARE[key](blank, cast(int, wanted)) for key, wanted in limits.items() if key in _COMPARE)
 
 
 @cache

@@ -19,7 +19,7 @@ from orders.rules.contradictions import Contradiction
 from shopdocs.documents.models import Photo
 from warranty.coverage.case import total_hours
 from warranty.coverage.contradictions import contradictions as of_facts
-from warranty.coverage.contradictions import new_since
+from warranty.coverage.contradictions import days_in_use
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.phrases import WARNINGS
 from warranty.evidence import contradictions as rules
@@ -38,13 +38,13 @@ REMEDIES: Mapping[str, str] = {
     "registered_before_it_was_sold": "Correct the day of registration or of sale.",
     "hours_without_a_meter": "Say that there is a meter, or take the hours back.",
     "meter_ran_backwards": "Correct the reading at which the meter was changed.",
+    "label_told_but_not_read": "Say that the label was read, or take what is told of it back.",
     "other_parts_but_not_modified": "Correct one of the two.",
     "modified_though_said_not_to_be": "Correct the cause, or say at the unit that it is modified.",
     "found_before_it_was_sold": "Correct the day of the finding or of the sale.",
     "normal_but_caused": "Choose the cause of the fault, or take the link off.",
 }
 OF_UNIT = "unit"  # the field of a doubt about the machine, not about one finding
-USED_BEFORE = ("demonstrator", "ex_rental")
 
 
 def doubts_of(order: RepairOrder, as_of: dt.date | None = None) -> dict[str, list[Doubt]]:
@@ -101,14 +101,11 @@ def _by_the_facts(
 def _observed(
     unit: UnitFacts, finding: FindingFacts, day: dt.date, pictures: Mapping[str, int], missing: bool
 ) -> Observed:
-    # The age of a machine that was run before its sale says nothing about its wear.
-    sold = None if unit.sale_kind in USED_BEFORE else new_since(unit)
-    found_on = finding.found_on or day
     known, kind = table().signs, trade.family(unit.family or "")
     return Observed(
         component=finding.component or "", condition=finding.condition or "ok", cause=finding.cause or "unknown",
         family=kind.code, power_source=unit.power if unit.power in kind.powers else trade.NOT_KNOWN,
-        days_since_sale=None if sold is None else (found_on - sold).days, hours=total_hours(unit)[0],
+        days_since_sale=days_in_use(unit, finding.found_on or day), hours=total_hours(unit)[0],
         never_opened=finding.never_opened, set_up_part=finding.component in rules.set_up_parts(), root_missing=missing,
         pictures=pictures.get(f"finding:{finding.id}", 0), measured=finding.measurement is not None,
         signs=frozenset(sign for sign in finding.signs if sign in known),

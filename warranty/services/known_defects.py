@@ -28,6 +28,7 @@ from warranty.coverage.defect_files import (
 )  # fmt: skip
 from warranty.coverage.facts import UnitFacts
 from warranty.coverage.known_defects import KnownDefect, Matches, engine_maker_open, of_an_engine
+from warranty.coverage.names import folded
 from warranty.coverage.words import defect_words
 from warranty.models import CoverageDecision, KnownDefectRecord
 
@@ -47,16 +48,16 @@ def known_defects_for(*, shop: Shop, unit: UnitFacts, as_of: dt.date) -> list[Kn
 
     While the engine's maker is not recorded, the patterns of an engine's parts by whatever maker as well.
     """
-    names = {name.casefold() for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
+    names = {folded(name) for name in (unit.maker, *(one.maker for one in unit.assemblies)) if name}
     rows = KnownDefectRecord.objects.for_shop(shop).filter(Q(retired_on=None) | Q(retired_on__gt=as_of))
     unsure = engine_maker_open(unit)
-    makers = {row.pk: row.name for row in Maker.objects.for_shop(shop) if unsure or row.name.casefold() in names}
+    makers = {row.pk: row.name for row in Maker.objects.for_shop(shop) if unsure or folded(row.name) in names}
     wanted = rows.filter(Q(maker__in=makers) | Q(maker=None)).order_by("code").values_list("pk", "maker_id")
     listed = list(wanted)
     read = _read([pk for pk, _ in listed], shop)
     # A maker renamed in the shop's records is still the one whose machines fail so.
     found = (_named(read[pk], makers.get(maker)) for pk, maker in listed)
-    return [one for one in found if one.maker.casefold() in names or (unsure and of_an_engine(one))]
+    return [one for one in found if folded(one.maker) in names or (unsure and of_an_engine(one))]
 
 
 @dataclass(frozen=True)
@@ -143,11 +144,9 @@ def _recorded(shop: Shop, defects: Iterable[KnownDefect]) -> dict[str, Any]:
 
 
 def _store(shop: Shop, by: Staff, defects: list[KnownDefect], verb: str) -> list[KnownDefectRecord]:
-    makers = {row.name.casefold(): row for row in Maker.objects.for_shop(shop)}
+    makers = {folded(row.name): row for row in Maker.objects.for_shop(shop)}
     rows = [
-        KnownDefectRecord(
-            shop=shop, code=_code(one), maker=makers.get(one.maker.casefold()), pattern=defect_to_dict(one)
-        )
+        KnownDefectRecord(shop=shop, code=_code(one), maker=makers.get(folded(one.maker)), pattern=defect_to_dict(one))
         for one in defects
     ]
     KnownDefectRecord.objects.bulk_create(rows, batch_size=1000)

@@ -17,6 +17,7 @@ from orders.rules.strict import DataError
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
+from warranty.coverage.names import folded
 from warranty.coverage.reading import read_term as parse_node
 from warranty.coverage.rulebook import binds
 from warranty.coverage.schema import node_from
@@ -97,7 +98,7 @@ def record_term(*, shop: Shop, by: Staff, term: dict[str, Any], maker: UUID | No
     read = read_term(term)
     _say_for_whom(read)
     record_of = mine(shop, Maker, maker, "maker") if maker else None
-    if record_of is not None and (read.giver_name or "").casefold() != record_of.name.casefold():
+    if record_of is not None and folded(read.giver_name or "") != folded(record_of.name):
         problem = f"The term names '{read.giver_name}', the record is of '{record_of.name}'."
         raise Refused("term.giver_name", problem, "Name the maker as the shop's record does.")
     code = f"{read.id}/{read.version}"
@@ -153,7 +154,7 @@ def _named(term: Term, name: str) -> Term:
     record = term_to_dict(term) | {"giver_name": name}
     machines = record.get("machines")
     if isinstance(machines, dict) and "makers" in machines:
-        makers = [name if one.casefold() == old.casefold() else one for one in machines["makers"]]
+        makers = [name if folded(one) == folded(old) else one for one in machines["makers"]]
         record["machines"] = machines | {"makers": makers}
     return term_from_dict(record, "recorded term")
 

@@ -1,16 +1,19 @@
-"""Wear on a machine that is new by its delivery alone, and meters that were changed."""
+"""Wear on a new machine, by the evidence's own days and hours; meters that were changed; a label that nobody read."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from tests.warranty.coverage.kit import finding, unit
+from tests.warranty.coverage.kit import ENGINE, FEDERAL, decided, finding, unit
 from warranty.coverage.contradictions import contradictions
-from warranty.coverage.facts import MeterChange
+from warranty.coverage.facts import ON_THE_LABEL, MeterChange
+from warranty.coverage.words import words
+from warranty.evidence import contradictions as evidence
 
 DELIVERED = date(2025, 6, 1)
 WEEK = timedelta(days=7)
@@ -53,3 +56,58 @@ def test_a_meter_ran_backwards_only_against_its_own_figures(
     assert ("meter_ran_backwards" in said("defect", hours=Decimal(hours), meter_changes=changes)) is backwards
     turned = tuple(reversed(changes))
     assert ("meter_ran_backwards" in said("defect", hours=Decimal(hours), meter_changes=turned)) is backwards
+
+
+def the_rule(days: int | None, hours: str | None) -> bool:
+    """What the evidence itself says of wear on a machine this old."""
+    seen = evidence.Observed(
+        component="blade", condition="worn", cause="wear", family="mower", power_source="four_stroke",
+        days_since_sale=days, hours=None if hours is None else Decimal(hours),
+    )  # fmt: skip
+    return "worn_on_a_new_machine" in [one.code for one in evidence.contradictions(seen)]
+
+
+@pytest.mark.parametrize("days", [-1, 0, 1, 28, 29, 30, 31])
+@pytest.mark.parametrize("hours", [None, "0", "49.9", "50", "50.1"])
+def test_the_engine_and_the_evidence_doubt_wear_by_one_rule(days: int, hours: str | None) -> None:
+    """The engine's warning and the bench's doubt stand or fall together, at each edge of days and hours."""
+    sold = DELIVERED
+    known = {"sold_on": sold, "hours": None if hours is None else Decimal(hours)}
+    warned = "worn_though_new" in said(found_on=sold + timedelta(days=days), **known)
+    assert warned is the_rule(days, hours)
+
+
+def test_hours_of_a_meter_taken_out_count_for_wear_too() -> None:
+    known = {"sold_on": DELIVERED, "hours": Decimal(5), "meter_changes": (change(1, "60", "0"),)}
+    assert "worn_though_new" not in said(**known)
+    assert "worn_though_new" in said(**(known | {"meter_changes": ()}))
+
+
+def test_a_part_of_the_dealers_set_up_may_be_put_together_wrongly_though_never_opened() -> None:
+    part = min(evidence.set_up_parts())
+    found = {"cause": "assembly", "done_by": "this_shop", "never_opened": True}
+    assert contradictions(unit(), [finding(component=part, **found)], DELIVERED) == ()
+    assert contradictions(unit(), [finding(component="piston", **found)], DELIVERED) != ()
+
+
+@pytest.mark.parametrize("fact", ON_THE_LABEL)
+def test_what_is_told_of_a_label_that_nobody_read_is_flagged_and_counts_as_not_known(fact: str) -> None:
+    """A label not read is 'cannot say yet' (issue 4), whatever somebody wrote beside it."""
+    blank = replace(ENGINE, **dict.fromkeys(ON_THE_LABEL))
+    told = replace(blank, label_read=False, **{fact: getattr(ENGINE, fact)})
+    decision = decided(unit(assemblies=(told,)), terms=FEDERAL)
+    assert decision.warnings == ("label_told_but_not_read",)
+    assert decision.answer == "cannot_say_yet"
+    assert any("said not to have been read" in line for line in words(decision))
+    means = {one.fact: dict(one.values) for one in decision.settling}
+    assert means["assembly.part_1054"][False] == "not_covered"  # read, it may show no such engine
+    assert decided(unit(assemblies=(replace(blank, label_read=False),)), terms=FEDERAL).warnings == ()
+
+
+def test_hours_printed_on_a_label_that_nobody_read_are_no_limit() -> None:
+    unread = unit(engine={"label_read": False}, hours=Decimal(200), hours_limit_invoked=True)
+    read = unit(hours=Decimal(200), hours_limit_invoked=True)
+    assert (decided(read, terms=FEDERAL).answer, decided(unread, terms=FEDERAL).answer) == (
+        "not_covered",
+        "cannot_say_yet",
+    )

@@ -61,3 +61,25 @@ def test_once_the_use_is_known_the_payer_is_too() -> None:
     terms = (for_home("shop"), for_work("maker"))
     assert decided(unit(use_class="residential"), terms=terms).payer == "shop"
     assert decided(unit(use_class="rental"), terms=terms).payer == "warranty"
+
+
+@pytest.mark.parametrize("written", ["Fernhollow", "FERNHOLLOW", "  fernhollow", "Fernhollow "])
+@pytest.mark.parametrize(("allowed", "way"), [(True, "repair_and_claim"), (False, "send_on")])
+def test_the_shops_standing_with_a_maker_is_found_however_the_name_is_written(
+    written: str, allowed: bool, way: str
+) -> None:
+    machine = unit(authorised={written: allowed}, approval_needed={written.upper(): False})
+    assert decided(machine, terms=(for_home("maker"),)).route.way == way
+
+
+def test_two_ways_to_write_a_maker_with_two_answers_are_none() -> None:
+    machine = unit(authorised={"Fernhollow": True, "FERNHOLLOW": False})
+    assert decided(machine, terms=(for_home("maker"),)).route.way == "not_known"
+    assert decided(unit(authorised={"Fernhill": True}), terms=(for_home("maker"),)).route.way == "not_known"
+
+
+def test_a_name_with_another_number_of_spaces_is_the_same_maker_to_terms_too() -> None:
+    spaced = promise("home", "maker", [], giver_name="Fern  Hollow", machines={"models": ["FW  53"]})
+    machine = unit(maker="fern hollow ", model="FW 53")
+    assert decided(machine, terms=(spaced,)).answer == "covered"
+    assert decided(unit(maker="Fern Hill", model="FW 53"), terms=(spaced,)).answer == "not_covered"

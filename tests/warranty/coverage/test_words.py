@@ -93,6 +93,7 @@ CONTRADICTIONS = [
     ("registered_before_it_was_sold", {"registered_on": date(2024, 5, 2)}, {}),
     ("hours_without_a_meter", {"hour_meter": False}, {}), ("meter_ran_backwards", {"hours": Decimal(1), "meter_changes": (MeterChange(DAY, Decimal(1), Decimal(2)),)}, {}),
     ("other_parts_but_not_modified", {"other_parts": True}, {}),
+    ("label_told_but_not_read", {"engine": {"label_read": False}}, {}),
     ("worn_though_new", {"sold_on": date(2025, 5, 25), "hours": Decimal(2)}, {"cause": "wear"}),
     ("never_opened_but_wrongly_assembled", {}, {"never_opened": True, "cause": "assembly", "done_by": "owner"}),
     ("modified_though_said_not_to_be", {}, {"cause": "modification"}), ("found_before_it_was_sold", {}, {"found_on": date(2024, 5, 2)}),

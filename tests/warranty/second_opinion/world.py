@@ -66,9 +66,10 @@ class World:
         return self.ask(("unit", name), getattr(self.unit, name))
 
     def of_assembly(self, role: str, name: str) -> object:
-        """A fact of an assembly; of one that was not recorded nothing is known."""
+        """A fact of an assembly; of one that was not recorded, or of a label nobody read, nothing is known."""
         one = self.unit.assembly(role)
-        return self.ask(("assembly", role, name), getattr(one, name) if one else None)
+        unread = one is not None and one.label_read is False and name in ("part_1054", "useful_life_hours")
+        return self.ask(("assembly", role, name), getattr(one, name) if one and not unread else None)
 
     def of_finding(self, finding: str, name: str) -> object:
         """A fact of a finding; a cause 'unknown' is not known."""
