@@ -29,16 +29,19 @@ def page_words(pdf: bytes) -> list[str]:
 
 def faults(pdf: bytes) -> list[str]:
     """What lies outside the margins, and which words or pictures lie on each other."""
-    found: list[str] = []
     with pdfplumber.open(BytesIO(pdf)) as document:
-        for page in document.pages:
-            boxes = _boxes(page)
-            for x0, top, x1, bottom, told in boxes:
-                if x0 < MARGIN or x1 > page.width - MARGIN or top < MARGIN - 6 or bottom > page.height - MARGIN + 6:
-                    found.append(f"page {page.page_number}: {told!r} is outside the margins")
-            found += [f"page {page.page_number}: {one!r} on {two!r}" for one, two in _overlaps(boxes)]
-            found += [f"page {page.page_number}: {told!r} beside the page" for told in _lost(page)]
-    return found
+        return [fault for page in document.pages for fault in page_faults(page)]
+
+
+def page_faults(page: Any) -> list[str]:
+    """The faults of one page of pdfplumber's."""
+    found: list[str] = []
+    boxes = _boxes(page)
+    for x0, top, x1, bottom, told in boxes:
+        if x0 < MARGIN or x1 > page.width - MARGIN or top < MARGIN - 6 or bottom > page.height - MARGIN + 6:
+            found.append(f"page {page.page_number}: {told!r} is outside the margins")
+    found += [f"page {page.page_number}: {one!r} on {two!r}" for one, two in _overlaps(boxes)]
+    return found + [f"page {page.page_number}: {told!r} beside the page" for told in _lost(page)]
 
 
 def _boxes(page: Any) -> list[Box]:

@@ -17,6 +17,8 @@ from shopdocs.documents.press.words import words
 
 Fact = tuple[str, str]
 SUM_LABEL = 300.0
+TALLEST = 5
+"""Lines that a fact may have beside others; more of them read better over the whole width."""
 
 
 def start(sheet: Sheet) -> tuple[Flow, Figures]:
@@ -45,7 +47,7 @@ def start(sheet: Sheet) -> tuple[Flow, Figures]:
 
 
 def facts(flow: Flow, items: Sequence[Fact], columns: int = 3, after: float = 4) -> None:
-    """Labelled facts in columns, row by row. An empty value leaves its fact out."""
+    """Labelled facts in columns, row by row; a long one has a row of its own. An empty value leaves its fact out."""
     for cells in _fact_rows(flow, items, columns):
         flow.band(cells, after=5)
     flow.y -= after
@@ -57,17 +59,22 @@ def facts_height(flow: Flow, items: Sequence[Fact], columns: int = 3) -> float:
 
 
 def _fact_rows(flow: Flow, items: Sequence[Fact], columns: int) -> list[list[Cell]]:
-    shown = [(label, value) for label, value in items if value]
     width = (flow.page.main_width - 14 * (columns - 1)) / columns
-    rows = []
-    for at in range(0, len(shown), columns):
-        cells = []
-        for place, (label, value) in enumerate(shown[at : at + columns]):
-            x = flow.page.main + place * (width + 14)
-            lines = flow.lines(flow.say(label), types.LABEL, width) + flow.lines(value, types.BODY, width)
-            cells.append(Cell(x, width, lines))
-        rows.append(cells)
-    return rows
+    rows: list[list[Cell]] = [[]]
+    for label, value in items:
+        if not value:
+            continue
+        told = flow.lines(value, types.BODY, width)
+        if len(told) > TALLEST and columns > 1:
+            head = flow.lines(flow.say(label), types.LABEL, flow.page.main_width)
+            told = flow.lines(value, types.BODY, flow.page.main_width)
+            rows += [[Cell(flow.page.main, flow.page.main_width, head + told)], []]
+            continue
+        if len(rows[-1]) == columns:
+            rows.append([])
+        x = flow.page.main + len(rows[-1]) * (width + 14)
+        rows[-1].append(Cell(x, width, flow.lines(flow.say(label), types.LABEL, width) + told))
+    return [row for row in rows if row]
 
 
 def opening(flow: Flow, people: Sequence[tuple[str, Party]], *stacks: Sequence[Fact]) -> None:
@@ -191,16 +198,21 @@ def cautions(flow: Flow, codes: Sequence[str]) -> None:
     if not codes:
         return
     say = flow.say
-    flow.section(say("Please take care"), keep=70)
     columns = 3 if len(codes) in (3, 5, 6) else 2
     width = (flow.page.main_width - 18 * (columns - 1)) / columns
     told = [caution(code) for code in codes]
+    rows = []
     for at in range(0, len(told), columns):
         cells = []
         for place, (head, text) in enumerate(told[at : at + columns]):
             lines = flow.lines(say(head), types.STRONG, width) + flow.lines(say(text), types.NOTE, width)
             cells.append(Cell(flow.page.main + place * (width + 18), width, lines))
-        last = at + columns >= len(told)
+        rows.append(cells)
+    # Read in one go: on one page, unless they fill more than half of one.
+    tall = sum(max(cell.height() for cell in cells) + 6 for cells in rows) + 3 * types.NOTE.leading
+    flow.section(say("Please take care"), keep=tall if tall < flow.capacity / 2 else 70)
+    for cells in rows:
+        last = cells is rows[-1]
         flow.band(cells, after=6, tail=6 + TOGETHER * types.NOTE.leading if last else 0)
     flow.paragraph(say(DEFER), types.NOTE, after=4)
 

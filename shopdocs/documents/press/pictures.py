@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from io import BytesIO
+from typing import NamedTuple
 
 from PIL import Image, UnidentifiedImageError
 
@@ -73,35 +74,69 @@ def grid(
     """Photos side by side, each with number, caption, moment, time, author and finding below. Raises PressError.
 
     `wide`: over both columns of the page, below the name of the section, which is then closed; `name` stands again, as
-    continued, over the photos of each further page.
+    continued, over the photos of each further page. No photo stands alone on a page if those before it can share theirs.
     """
     left = flow.page.left if wide else flow.page.main
-    width = (flow.page.right - left - GAP * (columns - 1)) / columns
     if wide:
         section = flow.parent
         flow.close()
         flow.parent = section
         flow.y -= 6
-    for at in range(0, len(photos), columns):
-        row = photos[at : at + columns]
-        sizes = [_fit(size_of(photo, pictures), width, height) for photo in row]
-        tall = max(high for _, high in sizes)
-        cells = [
-            Cell(left + place * (width + GAP), width, _told(flow, photo, width, small=columns > 3))
-            for place, photo in enumerate(row)
-        ]
-        told = max(cell.height() for cell in cells)
-        if flow.need(tall + min(told, 70) + 14) and name:
+    rest = list(photos)
+    while rest:
+        row = _next(flow, rest, pictures, left, columns, height)
+        rest = rest[len(row.photos) :]
+        told = max(cell.height() for cell in row.cells)
+        if flow.need(row.tall + min(told, 70) + 14) and name:
+            width = flow.page.right - left
             again = flow.lines(f"{name}, {flow.say('continued')}", types.SIDE, width)
             flow.band([Cell(left, width, again, node=ARTIFACT)], after=6)
-        for cell, photo, (across, high) in zip(cells, row, sizes, strict=True):
-            low = flow.y - high
+        low = flow.y - row.tall  # they stand on one line, each over its own words
+        for cell, photo, (across, high) in zip(row.cells, row.photos, row.sizes, strict=True):
             drawn = strokes(photo.marks, (cell.x, low, across, high))
             flow.picture(cell.x, low, across, high, photo.sha256, _alt(flow, photo), drawn)
-        flow.y -= tall + 4
-        flow.band(cells, after=12, whole=told > 70)
+        flow.y -= row.tall + 4
+        flow.band(row.cells, after=12, whole=told > 70)
     if wide:
         flow.parent = flow.root
+
+
+class _Row(NamedTuple):
+    """Photos side by side, with their sizes in points, the height of the tallest, and the words below each."""
+
+    photos: Sequence[Photo]
+    sizes: list[tuple[float, float]]
+    tall: float
+    cells: list[Cell]
+
+    @property
+    def height(self) -> float:
+        return self.tall + 16 + max(cell.height() for cell in self.cells)
+
+
+def _next(
+    flow: Flow, rest: Sequence[Photo], pictures: Mapping[str, bytes], left: float, columns: int, height: float
+) -> _Row:
+    """The next row of what is left. Where one photo would be left alone in a row of many, or on a page of its own,
+    the last rows share theirs otherwise: halves, or three in the place of two.
+    """
+
+    def row(photos: Sequence[Photo], across: int) -> _Row:
+        width = (flow.page.right - left - GAP * (across - 1)) / across
+        sizes = [_fit(size_of(photo, pictures), width, height) for photo in photos]
+        cells = [
+            Cell(left + place * (width + GAP), width, _told(flow, photo, width, small=across > 3))
+            for place, photo in enumerate(photos)
+        ]
+        return _Row(photos, sizes, max(high for _, high in sizes), cells)
+
+    if len(rest) != columns + 1 or columns == 1:
+        return row(rest[:columns], columns)
+    if columns > 2:
+        return row(rest[: (len(rest) + 1) // 2], columns)
+    pair, alone = row(rest[:2], 2), row(rest[2:], 2)
+    here = flow.room if pair.height <= flow.room else flow.capacity - 30
+    return pair if pair.height + alone.height <= here else row(rest, 3)
 
 
 def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:

@@ -188,7 +188,7 @@ def test_what_labour_is_paid_by_stands_over_its_lines_on_one_page() -> None:
 
 
 def test_photos_of_a_further_page_say_what_they_belong_to() -> None:
-    for count in range(5, 9):
+    for count in range(6, 10):
         shots = tuple(replace(samples.PHOTOS[0], number=at) for at in range(1, count + 1))
         pages = page_words(claim.draw(samples.claim(photos=shots), samples.PICTURES).pdf)
         shown = [page for page in pages if "Photo " in page]
