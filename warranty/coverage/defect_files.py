@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -153,9 +153,13 @@ def import_csv(text: str, source_name: str) -> Imported:
 
     Blank lines count as lines and say nothing; a byte-order mark is passed over.
     """
-    reader = csv.reader(io.StringIO(text.removeprefix(MARK), newline=""), strict=True)
-    nodes: list[Node] = []
     refused: list[str] = []
+    return _all_or_nothing(_csv_rows(text.removeprefix(MARK), source_name, refused), refused)
+
+
+def _csv_rows(text: str, source_name: str, refused: list[str]) -> Iterator[Node]:
+    """Each row as it is read, so that no more than one is held; what is no row is told in `refused`."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     names: list[str] = []
     before = 0
     try:
@@ -169,17 +173,19 @@ def import_csv(text: str, source_name: str) -> Imported:
                 unknown = [name for name in names if name not in COLUMNS]
                 if unknown or len(set(names)) != len(names):
                     told = ", ".join(unknown) or "the same name twice"
-                    return Imported((), (f"{source_name}:{line}: unknown or doubled column: {told}",))
+                    refused.append(f"{source_name}:{line}: unknown or doubled column: {told}")
+                    return
                 continue
             try:
-                nodes.append(node_from(_cells(names, cells), source_name, line))
+                node = node_from(_cells(names, cells), source_name, line)
             except (ValueError, AttributeError, RecursionError) as error:
                 refused.append(f"{source_name}:{line}: a cell cannot be read ({error})")
+            else:
+                yield node
     except csv.Error as error:
         refused.append(f"{source_name}:{reader.line_num}: this is not CSV ({error})")
     if not names and not refused:
         refused.append(f"{source_name}:1: unknown or doubled column: (none)")
-    return _all_or_nothing(nodes, refused)
 
 
 def _cells(names: Sequence[str], cells: Sequence[str]) -> dict[str, object]:
@@ -191,7 +197,7 @@ def _cells(names: Sequence[str], cells: Sequence[str]) -> dict[str, object]:
         if not text.strip():
             continue
         if key in LISTS or key in ("built", "layouts", "serials", "version", "once_per_unit"):
-            record[key] = json.loads(text, object_pairs_hook=_once)
+            record[key] = _JSON.decode(text)
         else:
             record[key] = text
     return record
@@ -205,6 +211,9 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return found
 
 
+_JSON = json.JSONDecoder(object_pairs_hook=_once)
+
+
 def _defused(cell: str) -> bool:
     """Whether the first apostrophe was put there so that no spreadsheet runs what follows (or takes it away)."""
     return cell[:1] == "'" and cell[1:2] in (*FORMULA, "'")
@@ -215,10 +224,11 @@ def _cell(text: str) -> str:
     return f"'{text}" if text[:1] in FORMULA or _defused(text) else text
 
 
-def _all_or_nothing(nodes: Iterable[Node], refused: Iterable[str] = ()) -> Imported:
+def _all_or_nothing(nodes: Iterable[Node], refused: Sequence[str] = ()) -> Imported:
+    """`refused` may grow while the nodes are read."""
     found: list[KnownDefect] = []
     places: list[str] = []
-    wrong = list(refused)
+    wrong: list[str] = []
     seen: set[tuple[str, int]] = set()
     for node in nodes:
         try:
@@ -230,6 +240,7 @@ def _all_or_nothing(nodes: Iterable[Node], refused: Iterable[str] = ()) -> Impor
             places.append(node.where)
         except DataError as error:
             wrong.append(str(error))
+    wrong += refused
     if wrong:
         return Imported((), tuple(sorted(wrong, key=_line)))
     return Imported(tuple(found), (), tuple(places))

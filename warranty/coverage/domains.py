@@ -158,7 +158,9 @@ def _dates(fact: str, steps: tuple[Step, ...], unit: UnitFacts, as_of: date) -> 
         low = max(low, unit.sold_on)
     if fact == "unit.build_date":
         low = date.min
-    found: set[date] = {as_of}
+    found: set[date] = (
+        {as_of} if low == date.min else {as_of, low}
+    )  # the first day leaves the most room for what came after
     for step in steps:
         for edge in _edges(step, as_of):
             found.update((edge, _shift(edge, -1), _shift(edge, 1)))

@@ -112,7 +112,7 @@ def _named(codes: list[str]) -> str:
 
 def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
     term = tried.term
-    last, known = _last(case, tried) if tried.outcome is not NO else (None, False)
+    last, known = _last(case, tried, as_of) if tried.outcome is not NO else (None, False)
     if last is None or not as_of <= last <= _until(as_of, days):
         return None
     # Of a finding that nobody made, only what is missing about the machine counts.
@@ -124,10 +124,13 @@ def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
     )  # fmt: skip
 
 
-def _last(case: Case, tried: Tried) -> tuple[date | None, bool]:
+def _last(case: Case, tried: Tried, as_of: date) -> tuple[date | None, bool]:
     """The last day by the trial itself; where the start is not known, the soonest that the facts leave possible."""
     term = tried.term
-    value = next((step.value for step in tried.steps if step.rule == "time"), None)
+    time = next((step for step in tried.steps if step.rule == "time"), None)
+    value = time.value if time is not None else None
+    if time is not None and time.outcome is OPEN and time.fact == "unit.repairs":
+        return _of_a_repair(term, case, as_of), False
     if isinstance(value, tuple) and len(value) == 3 and isinstance(value[2], date):
         return value[2], True
     began = [] if term.start.base == "repair" else timing.starts(term, case)
@@ -135,6 +138,13 @@ def _last(case: Case, tried: Tried) -> tuple[date | None, bool]:
         return None, False
     ends = {timing.last_day(day, term.period) for one in began for day in (one.low, one.high)}
     return (min(ends) if max(one.low for one in began) > date.min else max(ends)), len(ends) == 1
+
+
+def _of_a_repair(term: Term, case: Case, as_of: date) -> date | None:
+    """The soonest last day, from `as_of` on, of a repair of which something is not known; None where no repair is recorded."""
+    done = timing.repairs_of(term, case)
+    ends = [timing.last_day(one.day, term.period) for one in (done.perhaps if done else ())]
+    return min((end for end in ends if end >= as_of), default=None)
 
 
 def _until(day: date, days: int) -> date:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from warranty.coverage.case import Case, Step
+from warranty.coverage.facts import RepairFacts
 from warranty.coverage.shapes import Period, Term
 from warranty.coverage.timing import Rule, Span, inside, last_day, repairs_of, starts
 from warranty.coverage.vocabulary import NO, NO_SCHEDULE, NONE_SCHEDULED, NOT_IN_SCHEDULE, OPEN, YES
@@ -26,11 +28,13 @@ def hours(term: Term) -> Rule:
 
     def metered(case: Case, limit: Decimal | None) -> tuple[str, str, str]:
         run, whole, unit = case.view.least_hours, case.view.changes_known, case.unit
-        done = repairs_of(term, case) if since_repair else None
+        begun = _begun(term, case) if since_repair else ()
         if since_repair:
-            at = done.sure[-1].hours if done and done.sure else None
+            at = max((one.hours for one, sure in begun if sure and one.hours is not None), default=None)
             if at is None and unit.hours is not None and limit is not None and run <= limit and whole:
                 return YES, "unit.hours", ""  # whatever it showed at the repair, it has not run more since
+            if limit is not None and unit.meter_changes is not None and _past_since_any(begun, run, limit):
+                return NO, "unit.hours", ""
             if at is None:
                 return OPEN, "unit.hours" if unit.hours is None else "unit.repairs", ""
             run -= at
@@ -43,7 +47,7 @@ def hours(term: Term) -> Rule:
         if run <= limit:
             return (YES, "unit.hours", "") if whole else (OPEN, "unit.meter_changes", "")
         if since_repair:
-            return (OPEN, "unit.repairs", "") if done and done.perhaps else (NO, "unit.hours", "")
+            return OPEN, "unit.repairs", ""
         return restarted(case, run, limit) if restarts else (NO, "unit.hours", "")
 
     def restarted(case: Case, run: Decimal, limit: Decimal) -> tuple[str, str, str]:
@@ -118,6 +122,23 @@ def scheduled(term: Term) -> Rule:
         return Step("scheduled", outcome, fact, "", run, want, source)
 
     return tried
+
+
+Begun = Sequence[tuple[RepairFacts, bool]]
+
+
+def _begun(term: Term, case: Case) -> Begun:
+    """Repairs from which the hours of a term on repairs may count (True: surely do), their periods not being over; else the last."""
+    done = repairs_of(term, case)
+    if done is None:
+        return ()
+    inside_of = [one for one in done.sure if case.last_day <= last_day(one.day, term.period)] or done.sure[-1:]
+    return [(one, True) for one in inside_of] + [(one, False) for one in done.perhaps]
+
+
+def _past_since_any(begun: Begun, run: Decimal, limit: Decimal) -> bool:
+    """Whether more was run than the limit since every repair from which the hours may count."""
+    return bool(begun) and all(one.hours is not None and run - one.hours > limit for one, _ in begun)
 
 
 def _unsure_hours(case: Case, past: bool) -> str:

@@ -137,10 +137,14 @@ def record_known_defect(*, shop: Shop, by: Staff, pattern: dict[str, Any]) -> Kn
 
 
 def _recorded(shop: Shop, defects: Iterable[KnownDefect]) -> dict[str, Any]:
-    """The patterns recorded under the codes of these, by code."""
+    """The patterns recorded under the codes of these, by code; of the others only the codes are read."""
     wanted = {_code(one) for one in defects}
-    rows = KnownDefectRecord.objects.for_shop(shop).values_list("code", "pattern")
-    return {code: pattern for code, pattern in rows if code in wanted}
+    rows = KnownDefectRecord.objects.for_shop(shop)
+    there = [pk for pk, code in rows.values_list("pk", "code") if code in wanted] if wanted else []
+    found: dict[str, Any] = {}
+    for at in range(0, len(there), AT_ONCE):
+        found.update(rows.filter(pk__in=there[at : at + AT_ONCE]).values_list("code", "pattern"))
+    return found
 
 
 def _store(shop: Shop, by: Staff, defects: list[KnownDefect], verb: str) -> list[KnownDefectRecord]:

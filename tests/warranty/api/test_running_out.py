@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Unit
+from orders.models import Job, Unit
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import DAY, Scene
 from tests.warranty.services.test_decide import PROMISE
@@ -91,3 +91,30 @@ def test_a_fleet_of_a_thousand_units_is_one_call_with_whom_to_ring(
     assert ringing and {(row["last_day"], row["owner"], row["call_in"]) for row in ringing} == {
         (promised.isoformat(), "Wilma Orton", True)
     }
+
+
+def test_promises_on_an_earlier_repair_are_told_with_their_part(
+    scene: Scene, finished_job: Job, api: Api, writer: Staff
+) -> None:
+    """The shop's own labour warranty and the part maker's run from the job that was done two days ago, over 40 and 50 days."""
+    base = {"components": {"all": True}, "use_classes": [], "requires": {}, "start": {"from": "repair"}}
+    own = base | {
+        "id": "own-labour", "title": "Our labour", "giver": "shop", "giver_name": None, "period": {"days": 40},
+        "start": {"from": "repair", "repair_by": ["this_shop"]}, "causes": ["assembly", "defect"],
+    }  # fmt: skip
+    part = base | {"id": "part-card", "title": "Part card", "giver": "part_maker", "period": {"days": 50}}
+    for record in (own, part):
+        record_term(shop=scene.shop, by=scene.owner, term=PROMISE | record)
+    rows = {row["term"]: row for row in api(writer).get(ADDRESS, {"days": 60}).json()["results"]}
+    for name, days, title in (("own-labour", 38, "Our labour: "), ("part-card", 48, "Part card: ")):
+        row = rows[name]
+        assert (row["days_left"], row["sure"], row["missing"]) == (days, True, [])
+        assert row["last_day"] == (scene.today + days * DAY).isoformat()
+        assert row["title"].startswith(title) and "ignition module" in row["title"].casefold()
+        assert (row["unit"], row["owner"]) == (str(scene.unit.pk), "Wilma Orton")
+    (told,) = [
+        row
+        for row in api(writer).get(ADDRESS, {"days": 47}).json()["results"]
+        if row["term"] in rows and row["term"] in ("own-labour", "part-card")
+    ]
+    assert told["term"] == "own-labour"

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
+
+import pytest
 
 from tests.warranty.coverage.kit import LAW, decided, finding, unit
 from tests.warranty.coverage.test_who_pays import promise
@@ -80,3 +83,29 @@ def test_the_shops_warranty_on_an_earlier_repair_is_there_with_its_part() -> Non
     assert "arburet" in row.title
     assert ending(unit(repairs=()), own, at=end, term="own") == []
     assert ending(unit(repairs=(RENEWED,)), own, at=end + timedelta(days=1), term="own") == []
+
+
+def test_a_part_makers_warranty_on_an_earlier_repair_is_there_with_its_part() -> None:
+    part = promise("part", "part_maker", [], giver_name="Pellworth", start={"from": "repair"}, period={"months": 12})
+    end = date(2026, 11, 20)
+    fitted = replace(RENEWED, under="", part_maker="Pellworth")
+    (row,) = ending(unit(repairs=(fitted,)), part, at=end - timedelta(days=60), term="part")
+    assert (row.last_day, row.days_left, row.sure, row.missing) == (end, 60, True, ())
+    assert "arburet" in row.title
+    assert ending(unit(repairs=(fitted,)), part, at=end - timedelta(days=61), term="part") == []
+    for other in (replace(fitted, part_maker="Ostervane"), replace(fitted, new_part=False)):
+        assert ending(unit(repairs=(other,)), part, at=end, term="part") == []
+
+
+@pytest.mark.parametrize("term", [
+    promise("part", "part_maker", [], giver_name="Pellworth", start={"from": "repair"}),
+    card("part", replacement="new_period"),
+])  # fmt: skip
+def test_a_repair_of_which_something_is_not_known_is_there_as_unsure_and_says_what_is_missing(term: Term) -> None:
+    end = date(2027, 11, 20)
+    unsure = replace(RENEWED, under=None, part_maker=None)
+    (row,) = ending(unit(repairs=(unsure,)), term, at=end - timedelta(days=10), term="part")
+    assert (row.last_day, row.sure, row.missing) == (end, False, ("unit.repairs",))
+    assert "arburet" in row.title
+    assert ending(unit(repairs=(unsure,)), term, at=end + timedelta(days=1), term="part") == []
+    assert ending(unit(repairs=None), term, at=end - timedelta(days=10), term="part") == []

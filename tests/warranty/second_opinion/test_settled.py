@@ -450,3 +450,30 @@ def test_a_promise_that_ended_on_a_fixed_day_may_have_covered_what_was_found_bef
     terms = promise(start={"from": "delivery"}, period={"days": 365, "ends_on": "2025-09-01"})
     assert agreed(unit, [finding(found_on=None)], terms) == "cannot_say_yet"
     assert agreed(unit, [finding(found_on=date(2025, 9, 2))], terms) == "not_covered"
+
+
+def test_past_the_hours_since_every_repair_that_may_count_is_past() -> None:
+    unsure = replace(REPAIR, part_maker=None, hours=Decimal(5))
+    unit = replace(UNIT, hour_meter=True, hours=Decimal("30.1"), repairs=(unsure,))
+    terms = promise(giver="part_maker", giver_name="Pellworth", start={"from": "repair"}, hours={"limit": 25, "without_meter": "years_only"})  # fmt: skip
+    assert agreed(unit, [finding()], terms) == "not_covered"
+    assert agreed(replace(unit, hours=Decimal(30)), [finding()], terms) == "cannot_say_yet"
+    later = replace(unsure, day=date(2025, 9, 1), hours=None)
+    assert agreed(replace(unit, repairs=(unsure, later)), [finding()], terms) == "cannot_say_yet"
+
+
+def test_of_two_repairs_the_hours_of_either_may_count() -> None:
+    early, late = replace(REPAIR, hours=Decimal(40)), replace(REPAIR, day=date(2025, 9, 1), hours=Decimal(0))
+    unit = replace(UNIT, hour_meter=True, hours=Decimal(60), repairs=(early, late))
+    terms = promise(start={"from": "repair"}, period={"days": 90}, hours={"limit": 25, "without_meter": "years_only"})
+    assert agreed(unit, [finding()], terms) == "covered"
+    assert agreed(replace(unit, hours=Decimal("65.1")), [finding()], terms) == "not_covered"
+    assert agreed(replace(unit, hours=Decimal("65.1"), repairs=(early, replace(late, hours=None))), [finding()], terms) == "cannot_say_yet"  # fmt: skip
+
+
+def test_a_sale_that_may_have_been_on_the_day_of_build_leaves_room_before_the_first_use() -> None:
+    unit = replace(UNIT, build_date=date(2025, 7, 24), sold_on=None, delivered_on=None, sale_kind=None, owner="later")
+    unit = replace(unit, first_service_on=date(2025, 8, 14))
+    terms = promise(period={"days": 90})  # of a machine sold out of rental it runs from the first use
+    assert agreed(unit, [finding(found_on=None)], terms, date(2025, 10, 8)) == "cannot_say_yet"
+    assert agreed(unit, [finding(found_on=date(2025, 10, 8))], terms) == "covered"
