@@ -37,7 +37,7 @@ from shopdocs.documents.press.facts import Assembly, Party, Photo, Signed, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from warranty.papers import claim as claim_drawing
 from warranty.papers import part_tag as part_tag_drawing
-from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
+from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimPhoto, ClaimSheet, DecisionStep
 from warranty.papers.part_tag import PartTagSheet
 
 D = Decimal
@@ -509,7 +509,9 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
         declared_by="Imke Sorrow, office",
         cautions=(),
     )
-    return replace(made, **changes)  # type: ignore[arg-type]
+    made = replace(made, **changes)  # type: ignore[arg-type]
+    claimed = (one if isinstance(one, ClaimPhoto) else ClaimPhoto(**vars(one)) for one in made.photos)
+    return replace(made, photos=tuple(claimed))
 
 
 def credit_note(paper: str = "letter", **changes: object) -> CreditNoteSheet:

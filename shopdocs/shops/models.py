@@ -84,6 +84,9 @@ class Shop(models.Model):
     storage_after_notice = models.BooleanField(
         default=True, help_text="Whether storage is charged only from when the customer was told that it will be"
     )
+    claim_camera_facts = models.BooleanField(
+        default=False, help_text="Whether a claim tells where its photos were taken, and by which camera"
+    )
     created_at = models.DateTimeField(auto_now_add=True)
     version = models.PositiveIntegerField(default=1, help_text="Counts saves, so that a stale save is noticed")
 

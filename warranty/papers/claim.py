@@ -17,6 +17,7 @@ from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
 from shopdocs.documents.press.values import Figures, sentence
+from shopdocs.documents.press.words import Say
 
 FIRST_SHOWN = ("serial plate", "hour meter", "emission label")
 EVIDENCE_HEIGHT = 205.0
@@ -69,6 +70,25 @@ class ClaimPart:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ClaimPhoto(Photo):
+    """A photo of a claim. No other paper can carry what this adds, and a claim does only where the shop says so.
+
+    `place`: where the camera says that it was, in degrees of latitude and longitude; `camera`: its serial number; '' for
+    what it did not write down, or is not to be told.
+    """
+
+    place: str = ""
+    camera: str = ""
+
+    def by_the_camera(self, say: Say) -> str:
+        """'By the camera: at 41.40837, -93.10321 · serial number 4471', '' where nothing is told."""
+        at = f"{say('at')} {self.place}" if self.place else ""
+        serial = f"{say('serial number')} {self.camera}" if self.camera else ""
+        told = " \u00b7 ".join(part for part in (at, serial) if part)
+        return f"{say('By the camera')}: {told}" if told else ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClaimSheet(Sheet):
     """Everything a claim prints. None in rates, percent, sums or deadline prints 'not known'.
 
@@ -105,7 +125,7 @@ class ClaimSheet(Sheet):
     expected: Decimal | None
     deadline: date | None
     deadline_basis: str
-    photos: tuple[Photo, ...]
+    photos: tuple[ClaimPhoto, ...]
     declaration: tuple[str, ...]
     declared_by: str
     cautions: tuple[str, ...]
@@ -153,10 +173,10 @@ def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> N
     grid(flow, _ordered(sheet.photos), pictures, height=EVIDENCE_HEIGHT, wide=True, name=flow.say("Evidence"))
 
 
-def _ordered(photos: tuple[Photo, ...]) -> list[Photo]:
+def _ordered(photos: tuple[ClaimPhoto, ...]) -> list[ClaimPhoto]:
     """Serial plate, hour meter and emission label first, the rest by number."""
 
-    def place(photo: Photo) -> tuple[int, int]:
+    def place(photo: ClaimPhoto) -> tuple[int, int]:
         first = FIRST_SHOWN.index(photo.shows) if photo.shows in FIRST_SHOWN else len(FIRST_SHOWN)
         return first, photo.number
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from orders.models import Finding, Job, PurchaseProof
 from shopdocs.documents.models import Photo
+from shopdocs.documents.services.photos import camera_told
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MOMENT_WORDS = {
@@ -75,7 +76,18 @@ def claim_photos(job: Job) -> list[dict[str, Any]]:
         return (CAUSAL_RANK if before and photo.about in roots else rank), photo.created_at
 
     chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)[:MOST_PHOTOS]
-    return [_frozen(photo, number, marks, job) for number, photo in enumerate(chosen, 1)]
+    told = _camera if job.shop.claim_camera_facts else _nothing
+    return [_frozen(photo, number, marks, job) | told(photo) for number, photo in enumerate(chosen, 1)]
+
+
+def _nothing(photo: Photo) -> dict[str, str]:
+    return {}
+
+
+def _camera(photo: Photo) -> dict[str, str]:
+    """Where the photo was taken and by which camera, out of the original: it stands nowhere else."""
+    told = camera_told(photo)
+    return {"place": told.place, "camera": told.serial}
 
 
 def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job) -> dict[str, Any]:

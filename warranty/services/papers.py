@@ -6,11 +6,11 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
-from shopdocs.documents.press.facts import Assembly, Party, Photo, PhotoMark, Unit
+from shopdocs.documents.press.facts import Assembly, Party, PhotoMark, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
 from shopdocs.documents.press.words import words
 from warranty.models import PartsHold
-from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimSheet, DecisionStep
+from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimPhoto, ClaimSheet, DecisionStep
 from warranty.papers.part_tag import PartTagSheet
 
 from .decision_words import spoken
@@ -88,9 +88,9 @@ def _distributor(one: dict[str, Any]) -> Party:
     return Party(name=one["name"], lines=lines)
 
 
-def _photo(one: dict[str, Any]) -> Photo:
+def _photo(one: dict[str, Any]) -> ClaimPhoto:
     """A claim frozen before photos had marks has none."""
-    return Photo(**{**one, "marks": tuple(PhotoMark(**mark) for mark in one.get("marks", []))})
+    return ClaimPhoto(**{**one, "marks": tuple(PhotoMark(**mark) for mark in one.get("marks", []))})
 
 
 def _unit(unit: dict[str, Any]) -> Unit:

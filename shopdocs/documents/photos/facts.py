@@ -10,10 +10,10 @@ from datetime import datetime, timedelta
 from PIL import Image
 
 _ORIENTATION = 0x0112
-_EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
+EXIF_IFD, GPS_IFD = 0x8769, 0x8825
 _TAKEN, _TAKEN_OFFSET = 0x9003, 0x9011
 # Body and lens serial number, and the one that raw converters write into the first directory.
-_SERIALS, _FIRST_SERIAL = (0xA431, 0xA435), 0xC62F
+_SERIALS, FIRST_SERIAL = (0xA431, 0xA435), 0xC62F
 _CLOCK = re.compile(r"(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):(\d\d)")
 _OFFSET = re.compile(r"([+-])(\d\d):(\d\d)")
 
@@ -33,12 +33,12 @@ def camera_facts(image: Image.Image) -> CameraFacts:
     """Reads what it can. A damaged note beside a sound picture counts as no note."""
     try:
         exif = image.getexif()
-        inner, place = exif.get_ifd(_EXIF_IFD), exif.get_ifd(_GPS_IFD)
+        inner, place = exif.get_ifd(EXIF_IFD), exif.get_ifd(GPS_IFD)
         first = dict(exif)
     except Exception:  # noqa: BLE001  (any built-in error, as in opening.py)
         first, inner, place = {}, {}, {}
     packet = _xmp(image)
-    serial = any(inner.get(tag) for tag in _SERIALS) or bool(first.get(_FIRST_SERIAL))
+    serial = any(inner.get(tag) for tag in _SERIALS) or bool(first.get(FIRST_SERIAL))
     return CameraFacts(
         orientation=_orientation(first.get(_ORIENTATION)),
         taken_at=_clock(inner.get(_TAKEN)),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from shopdocs.documents.press.words import Say
+
 
 @dataclass(frozen=True, kw_only=True)
 class Party:
@@ -82,6 +84,10 @@ class Photo:
     shows: str
     finding: str
     marks: tuple[PhotoMark, ...] = ()
+
+    def by_the_camera(self, say: Say) -> str:
+        """What the camera wrote beside the picture, in words: no paper but a claim can tell any of it."""
+        return ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -146,7 +146,8 @@ def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:
     lines += flow.lines(_proves(flow, photo), types.NOTE if small else types.PROOF, width)
     lines += flow.lines(_scale(flow, photo), types.NOTE_INK, width)
     facts = (say(photo.moment), photo.when, photo.who)
-    return lines + flow.lines(" \u00b7 ".join(fact for fact in facts if fact), types.NOTE, width)
+    lines += flow.lines(" \u00b7 ".join(fact for fact in facts if fact), types.NOTE, width)
+    return lines + flow.lines(photo.by_the_camera(say), types.NOTE, width)
 
 
 def _alt(flow: Flow, photo: Photo) -> str:

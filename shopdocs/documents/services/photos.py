@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from shopdocs.documents.models import Photo
+from shopdocs.documents.photos.camera import CameraTold, told_by_camera
 from shopdocs.documents.photos.examine import Picture, examine
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.look import alike, fingerprint, look
@@ -18,7 +19,7 @@ from shopdocs.documents.photos.sizes import for_print, working_copy
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
 
-from .files import keep_file
+from .files import keep_file, read_file
 
 PRINT_MM = (90, 75)
 """Width and height within which a paper shows a picture at its largest: two beside each other (claim, condition report)."""
@@ -55,6 +56,11 @@ def take_in_proof(
     """Takes in a proof of purchase: a picture or a PDF."""
     proof = _examined(examine_proof, data, name, "file")
     return _keep(shop, by, data, proof, subject=subject, about=about, moment=Photo.Moment.PROOF, caption=caption)
+
+
+def camera_told(photo: Photo) -> CameraTold:
+    """Where the photo was taken and by which camera, read from the original; nothing where the camera wrote nothing."""
+    return told_by_camera(read_file(photo.original), limits=limits())
 
 
 def _examined(look_at: Any, data: bytes, name: str, field: str) -> Any:

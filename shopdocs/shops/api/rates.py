@@ -28,11 +28,14 @@ class ShopOut(serializers.ModelSerializer[Shop]):
             "slug", "version", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
             "currency_symbol", "currency_decimals", "paper", "language", "accent", "tax_basis", "estimate_days",
             "own_overrun_percent", "storage_free_days", "storage_per_day", "storage_after_notice",
+            "claim_camera_facts",
         )  # fmt: skip
         read_only_fields = fields
 
 
 class ShopIn(Strict):
+    """`claim_camera_facts`: claims filed from now on tell where each photo was taken and the camera's serial number."""
+
     version = serializers.IntegerField(min_value=1)
     name = Line(max_length=200, required=False)
     street = Line(max_length=200, required=False, allow_blank=True)
@@ -50,6 +53,7 @@ class ShopIn(Strict):
     storage_free_days = serializers.IntegerField(min_value=0, max_value=3650, required=False, allow_null=True)
     storage_per_day = Amount(max_digits=12, required=False, allow_null=True)
     storage_after_notice = serializers.BooleanField(required=False)
+    claim_camera_facts = serializers.BooleanField(required=False)
 
 
 class ShopDoor(APIView):
