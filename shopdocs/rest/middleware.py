@@ -35,7 +35,7 @@ class BodyLimit:
             problem = Problem(
                 "",
                 f"The request holds {length:,} bytes; at most {settings.MAX_BODY_BYTES:,} are taken.",
-                "Send less at once.",
+                "Send less at once: split a long file into several, and send them one after another.",
             )
             answer: HttpResponse = JsonResponse(
                 problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE

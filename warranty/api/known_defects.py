@@ -23,7 +23,6 @@ from warranty.services import known_defects
 from .base import DeskView, RetireIn
 
 FORMS = ("csv", "yaml")
-MOST_CHARS = 25_000_000
 TYPES = {"csv": "text/csv; charset=utf-8", "yaml": "application/yaml; charset=utf-8"}
 
 
@@ -44,7 +43,7 @@ class ImportIn(Strict):
     """A whole file as text; `name` is what refusals call it."""
 
     form = serializers.ChoiceField(choices=FORMS)
-    text = Text(max_length=MOST_CHARS, trim_whitespace=False)
+    text = Text(max_length=None, trim_whitespace=False)
     name = Line(max_length=120, required=False, default="file")
 
 

@@ -39,6 +39,7 @@ from .terms import refused_by_schema
 REMEDY = "Correct the known defect; its keys are those of an exported file."
 MOST_TOLD = 200
 AT_ONCE = 500
+MOST_CHARS = 25_000_000  # some 50,000 full rows
 READERS = {"yaml": import_yaml, "csv": import_csv}
 WRITERS = {"yaml": export_yaml, "csv": export_csv}
 
@@ -165,6 +166,11 @@ def import_known_defects(*, shop: Shop, by: Staff, text: str, form: str, name: s
 
     Each bad row is a problem of its own, named by its line. A row that is recorded with other content is bad too.
     """
+    if len(text) > MOST_CHARS:
+        problem = f"The file holds {len(text):,} characters; at most {MOST_CHARS:,} are taken in at once."
+        raise Refused(
+            "text", problem, "Split it into several files, each with its heading, and send them one after another."
+        )
     if "\x00" in text:
         raise Refused("file", "The file holds a zero byte, so it is no text.", "Save it as UTF-8 text.")
     read: Imported = READERS[form](text, name)

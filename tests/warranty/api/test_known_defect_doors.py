@@ -13,6 +13,7 @@ from rest_framework.test import APIClient
 
 from orders.models import Unit
 from shopdocs.shops.models import Shop, Staff
+from tests.counting import calls
 from tests.warranty.api.test_term_doors import PATTERN, post, problems
 from tests.warranty.scene import DAY, Scene
 from tests.warranty.services.test_decide import PROMISE
@@ -234,3 +235,58 @@ def test_a_large_catalogue_is_read_once_and_asked_in_few_queries(
     with django_assert_max_num_queries(2):
         assert len(known_defects.known_defects_for(**asked)) == count
     assert finding_facts(order=order)
+
+
+def test_a_catalogue_is_taken_in_at_the_door_with_work_that_grows_with_its_rows(
+    scene: Scene, api: Api, office: Staff, django_assert_max_num_queries: Any
+) -> None:
+    """By calls, not by time; and in a few queries for each thousand rows. Fifty thousand such rows are 15 of the 25 million characters."""
+    client = api(office)
+
+    def work(start: int, count: int) -> int:
+        rows = [
+            PATTERN | {"id": f"kd-{at}", "confirm": ["a", "b"], "built": [{"from": "2022-01-01"}]}
+            for at in range(start, start + count)
+        ]
+        text = known_defects.export_csv([known_defects.defect_from_dict(row) for row in rows])
+        said: list[Any] = []
+        with django_assert_max_num_queries(15 + count // 100):
+            spent = calls(lambda: said.append(post(client, "known-defects/import/", {"form": "csv", "text": text})))
+        assert said[0].json() == {"new": count, "known_already": 0}
+        return spent
+
+    work(0, 10)  # what is read once per process
+    small = work(1_000, 200)
+    assert work(2_000, 2_000) < 13 * small  # a quadratic way would take a hundred times
+    assert KnownDefectRecord.objects.for_shop(scene.shop).count() == 2_210
+
+
+def test_a_bad_last_row_of_a_long_catalogue_leaves_nothing_of_it(scene: Scene, api: Api, office: Staff) -> None:
+    rows = [known_defects.defect_from_dict(PATTERN | {"id": f"kd-{at}"}) for at in range(1_500)]
+    text = known_defects.export_csv(rows)
+    answer = post(
+        api(office), "known-defects/import/", {"form": "csv", "text": text + "one,cell\r\n", "name": "long.csv"}
+    )
+    assert answer.status_code == 400
+    (problem,) = problems(answer)
+    assert problem["field"] == "long.csv:1502"
+    assert not KnownDefectRecord.objects.for_shop(scene.shop).exists()
+
+
+def test_a_catalogue_that_is_too_long_is_refused_with_the_remedy_to_split_it(
+    scene: Scene, api: Api, office: Staff, monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    text = known_defects.export_csv([known_defects.defect_from_dict(PATTERN)])
+    body = {"form": "csv", "text": text}
+    monkeypatch.setattr(known_defects, "MOST_CHARS", len(text) - 1)
+    answer = post(api(office), "known-defects/import/", body)
+    assert answer.status_code == 400
+    (problem,) = problems(answer)
+    assert problem["field"] == "text" and f"{len(text) - 1:,}" in problem["problem"] and "Split it" in problem["remedy"]
+    assert not KnownDefectRecord.objects.for_shop(scene.shop).exists()
+    monkeypatch.setattr(known_defects, "MOST_CHARS", len(text))
+    assert post(api(office), "known-defects/import/", body).status_code == 200
+    settings.MAX_BODY_BYTES = 500  # a body longer than any request may be is refused before it is read
+    answer = post(api(office), "known-defects/import/", body)
+    (problem,) = problems(answer)
+    assert answer.status_code == 413 and "split a long file" in problem["remedy"]
