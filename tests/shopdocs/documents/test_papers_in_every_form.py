@@ -6,7 +6,6 @@ Nothing lies on anything else or outside the margins, no row is torn, and nothin
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -97,7 +96,7 @@ def test_no_photo_stands_alone_on_a_page_if_another_can_stand_beside_it(paper: s
     shots = [samples.photo(at, f"View {at}", "after", tall=at % 3 == 0) for at in range(1, 14)]
     given = {photo.sha256: data for photo, data in shots} | samples.PICTURES
     for count in range(1, 14):
-        sheet = replace(make(), paper=size, photos=tuple(photo for photo, _ in shots[:count]))
+        sheet = make(size, photos=tuple(photo for photo, _ in shots[:count]))
         with pdfplumber.open(BytesIO(module.draw(sheet, given).pdf)) as document:
             held = [len(page.images) for page in document.pages if page.images]
             left = [sorted(round(image["bottom"]) for image in page.images) for page in document.pages]
