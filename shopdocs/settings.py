@@ -242,6 +242,7 @@ SPECTACULAR_SETTINGS = {
         "ClaimStateEnum": "warranty.models.claims.Claim.State",
         "ChannelEnum": "orders.models.estimates.Given.Channel",
         "StaffChannelEnum": "orders.services.given.BY_STAFF",
+        "MeasuresEnum": "shopdocs.shops.models.Shop.Measures",
         "OptionKindEnum": "orders.models.estimates.EstimateOption.Kind",
     },
     "POSTPROCESSING_HOOKS": [

@@ -15,12 +15,13 @@ from orders.models import Customer
 from orders.services.people import create_customer, update_customer
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Day, Line, Strict, Text
+from shopdocs.shops.models import Shop
 
 from .catalogue import KEPT
 from .fields import Flag, FrontView, Mail, changing, optional_line
 
 CUSTOMER_FIELDS = [
-    *KEPT, "kind", "name", "company", "email", "phone", "street", "city", "region", "postcode", "language", "tax_exempt",
+    *KEPT, "kind", "name", "company", "email", "phone", "street", "city", "region", "postcode", "language", "measures", "tax_exempt",
     "tax_certificate", "tax_exempt_until", "note"
 ]  # fmt: skip
 
@@ -36,6 +37,7 @@ class CustomerIn(Strict):
     region = optional_line(max_length=60)
     postcode = optional_line(max_length=20)
     language = Line(max_length=10, required=False)
+    measures = serializers.ChoiceField(choices=Shop.Measures.choices, required=False, allow_blank=True)
     tax_exempt = Flag(required=False)
     tax_certificate = optional_line(max_length=100)
     tax_exempt_until = Day(required=False, allow_null=True)

@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from shopdocs.shops.models import Shop
 from shopdocs.shops.scoping import ShopRecord
 
 
@@ -21,6 +22,10 @@ class Customer(ShopRecord):
     region = models.CharField(max_length=60, blank=True)
     postcode = models.CharField(max_length=20, blank=True)
     language = models.CharField(max_length=10, default="en")
+    measures = models.CharField(
+        max_length=10, blank=True, choices=Shop.Measures,
+        help_text="Units in which the customer's papers show what was measured; empty: the shop's",
+    )  # fmt: skip
     tax_exempt = models.BooleanField(default=False)
     tax_certificate = models.CharField(max_length=100, blank=True, help_text="number of the exemption certificate")
     tax_exempt_until = models.DateField(null=True, blank=True, help_text="its last day; empty: it names none")

@@ -78,11 +78,11 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
 def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[str, Any]:
     """Everything that was priced and shown. Nothing printed later comes from anywhere else."""
     shop, unit = order.shop, order.unit
-    language = wording.paper_language(shop, order.customer)
+    language, units = wording.paper_language(shop, order.customer), wording.paper_units(shop, order.customer)
     say = words(language)
     money = frozen.money_facts(shop)
     rate_of = frozen.rates_on(shop, estimate.issued_on)
-    listed = [frozen.job_facts(job, rate_of, shop.currency_decimals, say) for job in jobs]
+    listed = [frozen.job_facts(job, rate_of, shop.currency_decimals, say, units) for job in jobs]
     rates = frozen.rate_facts(shop, estimate.issued_on)
     steps = shop_steps(shop)
     for job, one in zip(jobs, listed, strict=True):
@@ -104,7 +104,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "issued_on": estimate.issued_on.isoformat(),
         "valid_until": estimate.valid_until.isoformat(),
         "code": f"{settings.PUBLIC_URL}/api/v1/estimates/{estimate.pk}/",
-        "shop": frozen.shop_facts(shop, language),
+        "shop": frozen.shop_facts(shop, language, units),
         "money": money,
         "order": order.number,
         "customer": frozen.customer_facts(order.customer),

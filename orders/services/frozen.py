@@ -9,6 +9,7 @@ from typing import Any
 
 from orders.models import Customer, Finding, HourReading, Job, RepairOrder, Unit
 from orders.rules import trade
+from orders.rules.shown_units import for_reader
 from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import Say
 from shopdocs.shops.models import Shop
@@ -28,8 +29,8 @@ def trimmed(number: Decimal, least: int = 0) -> str:
     return f"{whole}.{part}" if part else whole
 
 
-def shop_facts(shop: Shop, language: str) -> Facts:
-    """The shop as papers name it. `language`: the one in which this paper is written."""
+def shop_facts(shop: Shop, language: str, units: str = "") -> Facts:
+    """The shop as papers name it. `language`: the one in which this paper is written; `units`: those of its reader."""
     return {
         "name": shop.name,
         "address": shop.address_lines(),
@@ -38,6 +39,7 @@ def shop_facts(shop: Shop, language: str) -> Facts:
         "accent": shop.accent,
         "paper": shop.paper,
         "language": language,
+        "units": units,
     }
 
 
@@ -87,28 +89,35 @@ def unit_facts(unit: Unit, reading: HourReading | None, say: Say) -> Facts:
     }
 
 
-def measured(finding: Finding) -> str:
-    """'1.9 mm', or nothing."""
-    return "" if finding.measured is None else f"{trimmed(finding.measured)} {finding.measured_unit}".rstrip()
+def measured(finding: Finding, units: str | None) -> str:
+    """'0.075 in (1.9 mm)' for a reader of US units, '1.9 mm' as it was recorded, or nothing.
+
+    `units`: 'us', 'metric', '' for as recorded; None for a paper that was frozen before papers knew their reader's.
+    """
+    if finding.measured is None:
+        return ""
+    if units is None:
+        return f"{trimmed(finding.measured)} {finding.measured_unit}".rstrip()
+    return for_reader(finding.measured, finding.measured_unit, units)
 
 
-def finding_words(finding: Finding, say: Say) -> str:
-    """'Fuel line: cracked. Cause: wear. Measured: 1.9 mm. Note.' in one line."""
+def finding_words(finding: Finding, say: Say, units: str | None) -> str:
+    """'Fuel line: cracked. Cause: wear. Measured: 1.9 mm. Note.' in one line; `units` as in `measured`."""
     part, seen = trade.component(finding.component).name, trade.condition(finding.condition).name
     said = [sentence(f"{say(part)}: {say(seen)}")]
     if finding.cause != "unknown":
         said.append(f"{say('Cause')}: {say(trade.cause(finding.cause).name)}")
     if finding.measured is not None:
-        said.append(f"{say('Measured')}: {measured(finding)}")
+        said.append(f"{say('Measured')}: {measured(finding, units)}")
     if finding.note:
         said.append(finding.note.rstrip("."))
     return ". ".join(said) + "."
 
 
-def found_words(job: Job, say: Say) -> str:
+def found_words(job: Job, say: Say, units: str | None) -> str:
     """What was found, as papers say it: the job's findings in their order, or the cause where there are none."""
     rows = sorted(job.findings.all(), key=lambda row: row.number)
-    return " ".join(finding_words(row, say) for row in rows) or job.cause
+    return " ".join(finding_words(row, say, units) for row in rows) or job.cause
 
 
 def payer_facts(job: Job, say: Say) -> Facts:
@@ -117,7 +126,7 @@ def payer_facts(job: Job, say: Say) -> Facts:
     return {"payer": job.payer, "payer_words": payer_words(job.payer, job.shares, job.payer_of, say), **shared}
 
 
-def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, say: Say) -> Facts:
+def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, say: Say, units: str = "") -> Facts:
     """A job with its lines and the rate and price of each, still without amounts."""
     hourly = job.payer_of.get("labour", job.payer)  # each payer has a rate of their own
     labour = [
@@ -155,7 +164,7 @@ def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, s
         "number": job.number,
         "title": job.title,
         "complaint": job.complaint,
-        "found": found_words(job, say),
+        "found": found_words(job, say, units),
         "why_now": job.why_now,
         "if_not": job.if_not,
         "unsafe": any(row.unsafe for row in job.findings.all()),

@@ -8,6 +8,7 @@ from orders.models import Finding, Job, RepairOrder
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.repair_summary import Mended, RepairSummarySheet
 from orders.rules import cautions, points, trade
+from orders.rules.shown_units import in_order
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.words import Say, words
 
@@ -27,7 +28,8 @@ def _frame(sheet: Sheet, title: str) -> dict[str, object]:
 def bench_copy_sheet(order: RepairOrder) -> BenchCopySheet:
     """The bench copy, in the shop's language: it names no customer and no price."""
     language = wording.paper_language(order.shop)
-    told = repair_order_sheet(order, language)
+    units = wording.paper_units(order.shop)
+    told = repair_order_sheet(order, language, units)
     try:
         listed = points.points_for(order.unit.model.family, order.unit.power_source)
     except trade.UnknownCode:
@@ -43,7 +45,7 @@ def bench_copy_sheet(order: RepairOrder) -> BenchCopySheet:
         holds=told.holds,
         points=tuple(
             # The instruction is needed at the bench, be it in English.
-            BenchPoint(check=replace(c, look=c.look or p.look), units=p.units)
+            BenchPoint(check=replace(c, look=c.look or p.look), units=in_order(p.units, units))
             for c, p in zip(told.checks, listed, strict=True)
         ),
         findings=told.findings,
@@ -65,7 +67,7 @@ def _bench_job(job: Job) -> BenchJob:
 def repair_summary_sheet(order: RepairOrder) -> RepairSummarySheet:
     """The summary, in the customer's language: what was done, what was left and must be watched; no prices."""
     told = repair_order_sheet(order)
-    say = words(told.language)
+    say, units = words(told.language), wording.paper_units(order.shop, order.customer)
     jobs = list(jobs_of_order(order).prefetch_related("findings"))
     left = [row for job in jobs if job.state != Job.State.DONE for row in job.findings.all()]
     return RepairSummarySheet(
@@ -75,15 +77,15 @@ def repair_summary_sheet(order: RepairOrder) -> RepairSummarySheet:
         repair_order=order.number,
         finished_on=order.shop.local(order.finished_at).date() if order.finished_at else None,
         complaint=told.complaint,
-        jobs=tuple(_mended(job, say) for job in jobs),
+        jobs=tuple(_mended(job, say, units) for job in jobs),
         photos=tuple(photo for photo in told.photos if photo.moment in ("before", "after")),
-        watch=tuple(_watch(row, say) for row in left),
+        watch=tuple(_watch(row, say, units) for row in left),
         upkeep=wording.upkeep(order.unit.power_source, say),
         cautions=told.cautions,
     )
 
 
-def _mended(job: Job, say: Say) -> Mended:
+def _mended(job: Job, say: Say, units: str) -> Mended:
     done = job.state == Job.State.DONE
     why = {
         str(Job.State.DECLINED): say("You asked us to leave it."),
@@ -91,13 +93,13 @@ def _mended(job: Job, say: Say) -> Mended:
     }
     return Mended(
         title=job.title,
-        found=tuple(frozen.finding_words(row, say) for row in job.findings.all()),
+        found=tuple(frozen.finding_words(row, say, units) for row in job.findings.all()),
         done=job.correction if done else "",
         parts=tuple(f"{part.words} {part.number}".strip() for part in job.parts.all() if part.fitted_at and done),
         left="" if done else why.get(job.state, say("It is not done yet.")),
     )
 
 
-def _watch(row: Finding, say: Say) -> str:
-    words_of = frozen.finding_words(row, say)
+def _watch(row: Finding, say: Say, units: str) -> str:
+    words_of = frozen.finding_words(row, say, units)
     return f"{words_of} {say('Do not run the machine like this.')}" if row.unsafe else words_of

@@ -45,10 +45,11 @@ SHOWN_WITH_A_JOB = 3
 LADDER = [str(kind) for kind in PurchaseProof.Kind.values]
 
 
-def repair_order_sheet(order: RepairOrder, language: str = "") -> RepairOrderSheet:
-    """The sheet of the order with its findings, photos, holds and jobs; in the customer's language unless said."""
+def repair_order_sheet(order: RepairOrder, language: str = "", units: str | None = None) -> RepairOrderSheet:
+    """The sheet of the order with its findings, photos, holds and jobs; in the customer's language and units unless said."""
     shop, machine = order.shop, order.unit
     language = language or wording.paper_language(shop, order.customer)
+    units = wording.paper_units(shop, order.customer) if units is None else units
     say = words(language)
     findings = list(Finding.objects.for_shop(shop).filter(order=order).select_related("caused_by").order_by("number"))
     marks = {finding.subject: f"F{finding.number}" for finding in findings}
@@ -80,7 +81,7 @@ def repair_order_sheet(order: RepairOrder, language: str = "") -> RepairOrderShe
         accessories=tuple(str(item) for item in order.accessories),
         holds=tuple(_hold(order, row, say) for row in _holds(order)),
         checks=_checks(order, findings, say),
-        findings=tuple(_finding(finding, say) for finding in findings),
+        findings=tuple(_finding(finding, say, units) for finding in findings),
         jobs=tuple(_job(job, say) for job in jobs_of_order(order)),
         photos=_photos(order, marks, say),
         conditions=wording.conditions(shop, say),
@@ -170,15 +171,15 @@ def _instruction(look: str, say: Say) -> str:
     return told if told != look or say("Machine") == "Machine" else ""
 
 
-def _finding(row: Finding, say: Say) -> FindingLine:
+def _finding(row: Finding, say: Say, units: str) -> FindingLine:
     cause = row.caused_by
-    because = f"F{cause.number}: {frozen.finding_words(cause, say)}" if cause else ""
+    because = f"F{cause.number}: {frozen.finding_words(cause, say, units)}" if cause else ""
     return FindingLine(
         mark=f"F{row.number}",
         component=sentence(say(trade.component(row.component).name)),
         condition=sentence(say(trade.condition(row.condition).name)),
         cause=sentence(say(trade.cause(row.cause).name)),
-        measurement=frozen.measured(row),
+        measurement=frozen.measured(row, units),
         because_of=because,
         note=row.note,
     )

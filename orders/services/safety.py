@@ -45,9 +45,9 @@ def refuse_unsigned(order: RepairOrder) -> None:
         raise Conflict(problems=problems)
 
 
-def safety_words(job: Job, say: Say) -> str:
+def safety_words(job: Job, say: Say, units: str) -> str:
     """What is told and signed: the danger as it was found, and how the machine leaves."""
-    unsafe = [frozen.finding_words(row, say) for row in job.findings.all() if row.unsafe]
+    unsafe = [frozen.finding_words(row, say, units) for row in job.findings.all() if row.unsafe]
     if job.if_not:
         unsafe.append(job.if_not)
     signed = say(
@@ -58,8 +58,9 @@ def safety_words(job: Job, say: Say) -> str:
 
 
 def note_to_sign(job: Job) -> str:
-    """The words of the note, in the customer's language."""
-    return safety_words(job, words(wording.paper_language(job.shop, job.order.customer)))
+    """The words of the note, in the customer's language and units."""
+    shop, customer = job.shop, job.order.customer
+    return safety_words(job, words(wording.paper_language(shop, customer)), wording.paper_units(shop, customer))
 
 
 @transaction.atomic

@@ -81,6 +81,7 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
     from .charges import job_charges  # both freeze what is settled here
     from .frozen import found_words
 
+    shop = facts["shop"]
     frozen = frozen_job(facts, job)
     if frozen is None:
         return ""
@@ -92,7 +93,7 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
         return "another reason"
     if frozen.get("unsafe") and not any(row.unsafe for row in job.findings.all()):
         return "it is not unsafe any more"
-    if frozen["found"] and found_words(job, words(facts["shop"]["language"])) != frozen["found"]:
+    if frozen["found"] and found_words(job, words(shop["language"]), shop.get("units")) != frozen["found"]:
         return "another cause" if not job.findings.exists() else "other findings"
     for was, now in zip(frozen.get("discounts") or (), job_charges(job)["discounts"], strict=False):
         if was["words"] != now["words"]:

@@ -23,6 +23,11 @@ def paper_language(shop: Shop, customer: Customer | None = None) -> str:
     return next((language for language in found if language), "en")
 
 
+def paper_units(shop: Shop, customer: Customer | None = None) -> str:
+    """The units of a paper's reader: the customer's, else the shop's; '' for as they were recorded."""
+    return (customer.measures if customer is not None else "") or shop.measures
+
+
 def conditions(shop: Shop, say: Say) -> tuple[str, ...]:
     """What the customer signs when a machine is left here."""
     return (

@@ -52,6 +52,10 @@ class Shop(models.Model):
         ITEM = "item", "each line rounded"
         INVOICE = "invoice", "the sum rounded"
 
+    class Measures(models.TextChoices):
+        US = "us", "US customary"
+        METRIC = "metric", "metric"
+
     slug = models.SlugField(unique=True)
     name = models.CharField(max_length=200)
     street = models.CharField(max_length=200, blank=True)
@@ -67,6 +71,10 @@ class Shop(models.Model):
     currency_decimals = models.PositiveSmallIntegerField(default=2)
     paper = models.CharField(max_length=10, choices=[("letter", "Letter"), ("a4", "A4")], default="letter")
     language = models.CharField(max_length=10, default="en")
+    measures = models.CharField(
+        max_length=10, blank=True, choices=Measures,
+        help_text="Units in which papers show what was measured, with the recorded ones beside; empty: as it was recorded",
+    )  # fmt: skip
     accent = models.CharField(max_length=7, default="#1f5a7a", validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$")])
     tax_basis = models.CharField(max_length=10, choices=TaxBasis, default=TaxBasis.INVOICE)
     estimate_days = models.PositiveSmallIntegerField(default=30, help_text="How long an estimate stays valid")

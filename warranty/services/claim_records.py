@@ -7,8 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Assembly, Distributor, Finding, Job, JobPart
+from orders.rules.shown_units import for_reader
 from orders.rules.trade import trade
-from orders.services.wording import paper_language
+from orders.services.wording import paper_language, paper_units
 from shopdocs.documents.press.values import sentence
 from shopdocs.money import plain
 from shopdocs.shops.models import Shop
@@ -110,7 +111,10 @@ def _name(table: Any, code: str) -> str:
 
 
 def _measured(finding: Finding) -> str:
-    return "" if finding.measured is None else f"{plain(finding.measured)} {finding.measured_unit}".strip()
+    """In the units of the shop's papers, with what was recorded beside them."""
+    if finding.measured is None:
+        return ""
+    return for_reader(finding.measured, finding.measured_unit, paper_units(finding.shop))
 
 
 def finding_as_claimed(one: Finding) -> dict[str, Any]:

@@ -26,7 +26,7 @@ class ShopOut(serializers.ModelSerializer[Shop]):
         model = Shop
         fields = (
             "slug", "version", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
-            "currency_symbol", "currency_decimals", "paper", "language", "accent", "tax_basis", "estimate_days",
+            "currency_symbol", "currency_decimals", "paper", "language", "measures", "accent", "tax_basis", "estimate_days",
             "own_overrun_percent", "storage_free_days", "storage_per_day", "storage_after_notice",
             "claim_camera_facts",
         )  # fmt: skip
@@ -46,6 +46,7 @@ class ShopIn(Strict):
     email = serializers.EmailField(max_length=254, required=False, allow_blank=True)
     time_zone = Line(max_length=60, required=False)
     paper = serializers.ChoiceField(choices=["letter", "a4"], required=False)
+    measures = serializers.ChoiceField(choices=Shop.Measures.choices, required=False, allow_blank=True)
     accent = Line(max_length=7, required=False)
     tax_basis = serializers.ChoiceField(choices=Shop.TaxBasis.choices, required=False)
     estimate_days = serializers.IntegerField(min_value=1, max_value=365, required=False)
