@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shops', '0006_shop_version'),
+        ('shops', '0007_claim_camera_facts'),
     ]
 
     operations = [
