@@ -15,7 +15,7 @@ from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
 
-LINE = "_" * 22
+LINE, SHORT = "_" * 22, 11
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +97,8 @@ def _points(flow: Flow, points: tuple[BenchPoint, ...]) -> None:
             more = " ".join(word for word in check.precautions if word not in common)
             look = f"{say('First')}: {more}\n{check.look}" if more else check.look
             result = f"{DONE} {check.result}" if check.result else boxes
-            measured = f"\n{LINE} {' / '.join(one.units)}" if one.units else f"\n{LINE}"
+            line = LINE[: SHORT if len(one.units) > 2 else None]
+            measured = f"\n{line} {' / '.join(one.units)}" if one.units else f"\n{line}"
             rows.append(Row((check.name, result + ("" if check.result else measured)), f"\n{look}"))
         Table(flow, (Column("Point", 0), Column("Result", 150))).draw(rows)
 

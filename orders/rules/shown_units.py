@@ -69,9 +69,11 @@ def for_reader(value: Decimal, code: str, system: str) -> str:
 
 
 def in_order(codes: tuple[str, ...], system: str) -> tuple[str, ...]:
-    """Units to measure in, as papers write them, the reader's own first."""
+    """Units to measure in, as papers write them: the reader's own first, and none whose like is among those."""
     foreign = INTO[system] if system else {}
-    return tuple(symbol(code) for code in sorted(codes, key=lambda code: code in foreign))
+    own = {measurement_unit(code).quantity for code in codes if code not in foreign}
+    kept = [code for code in codes if code not in foreign or measurement_unit(code).quantity not in own]
+    return tuple(symbol(code) for code in sorted(kept, key=lambda code: code in foreign))
 
 
 def _plain(value: Decimal) -> str:

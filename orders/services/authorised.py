@@ -220,7 +220,7 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
 def _cited(wanted: str, over: str) -> str:
     """Where both duties stand, each section once: the paper cites the law, and the record says how it was seen."""
     section = over.split(", as ")[0]
-    return wanted if section.startswith(wanted) else f"{wanted}; {section}"
+    return wanted if section.startswith(wanted) or wanted.startswith(section) else f"{wanted}; {section}"
 
 
 def _limit(over: Allowance, symbol: str, say: Say) -> str:

@@ -197,7 +197,7 @@ def _job(job: Job, say: Say) -> OrderJob:
     return OrderJob(
         number=job.number,
         complaint=job.complaint or job.title,
-        cause=sentence(job.cause),
+        cause=sentence("; ".join(say(part) for part in job.cause.split("; "))),
         correction=job.correction or (f"{say('Struck')}: {job.strike_reason}" if job.strike_reason else ""),
         payer=payer_words(job.payer, job.shares, job.payer_of, say),
         state=say(job.get_state_display()),

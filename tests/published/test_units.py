@@ -10,8 +10,9 @@ D = Decimal
 
 
 # http://navalfacilities.tpub.com/1004_6/1004_60046.htm and http://brassmein.com/tech/tech003.htm ; both undated,
-# read. 'exact' rows are definitions; lbf ft is from memory. Each row: one of the first unit in the second, to the
-# figures that are printed.
+# read. 'exact' rows are definitions. The three of lbf: NIST SP 811, appendix B.8, as the R package NISTunits carries its
+# rows (https://rdrr.io/cran/NISTunits/man/NISTpoundForceFtTOnewtonMeter.html and the source beside it; read). inHg: from
+# memory of the same table. Each row: one of the first unit in the second, to the figures that are printed.
 @pytest.mark.parametrize(
     ("start", "end", "places", "printed"),
     [
@@ -22,6 +23,9 @@ D = Decimal
         ("lbf in", "N m", 6, "0.112985"),
         ("lbf ft", "N m", 6, "1.355818"),
         ("psi", "kPa", 6, "6.894757"),
+        ("inHg", "kPa", 6, "3.386389"),
+        ("lb", "kg", 8, "0.45359237"),
+        ("ft", "m", 4, "0.3048"),
     ],
 )
 def test_factor(start: str, end: str, places: int, printed: str) -> None:

@@ -65,28 +65,6 @@ def test_every_unit_is_the_readers_or_comes_back_to_what_was_recorded(system: st
             assert abs(back - value) <= last / 2, f"{value} {unit.code} came back as {back}"
 
 
-# The shop's own factors against NIST SP 811 (2008), appendix B.8, as its rows are cited in handbooks; the page itself was
-# not read, the figures are from memory and agree with the tables named in test_units.
-@pytest.mark.parametrize(
-    ("value", "start", "end", "places", "printed"),
-    [
-        ("1", "inHg", "kPa", 6, "3.386389"),
-        ("1", "psi", "kPa", 6, "6.894757"),
-        ("1", "lbf", "N", 6, "4.448222"),
-        ("1", "lbf ft", "N m", 6, "1.355818"),
-        ("1", "lbf in", "N m", 7, "0.1129848"),
-        ("1", "fl oz", "mL", 5, "29.57353"),
-        ("1", "gal", "L", 6, "3.785412"),
-        ("1", "lb", "kg", 8, "0.45359237"),
-        ("1", "ft", "m", 4, "0.3048"),
-        ("1", "in", "mm", 1, "25.4"),
-        ("98.6", "F", "C", 1, "37.0"),
-    ],
-)
-def test_factors_are_the_published_ones(value: str, start: str, end: str, places: int, printed: str) -> None:
-    assert str(units.convert(D(value), start, end, places)) == printed
-
-
 @pytest.mark.django_db
 def test_papers_show_the_customers_units_and_the_bench_the_shops(shop: Shop, owner: Staff, order: RepairOrder) -> None:
     set_rates(shop)
@@ -109,13 +87,17 @@ def test_papers_show_the_customers_units_and_the_bench_the_shops(shop: Shop, own
 
     for kind, text in papers().items():
         assert "0.012 in (0.3 mm)" in text, kind
-    Customer.objects.update(measures="metric")
+    Customer.objects.update(measures="metric", language="es")
+    assert repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).jobs[0].cause == "Desgaste normal"
     for kind, text in papers().items():
         assert ("0.012 in" in text) is (kind == "bench_copy"), kind
         assert "0.3 mm" in text, kind
     bench = bench_copy_sheet(RepairOrder.objects.get(pk=order.pk))
-    both = {point.units for point in bench.points if {"mm", "in"} <= set(point.units)}
-    assert both and all(row.index("in") < row.index("mm") for row in both)
+    named = {unit for point in bench.points for unit in point.units}
+    assert {"in", "psi", "lbf·in", "kΩ"} <= named and not {"mm", "kPa", "bar", "N·m"} & named
+    assert shown_units.in_order(("mm", "in", "kohm"), "metric") == ("mm", "kΩ")
+    assert shown_units.in_order(("kPa", "rpm"), "us") == ("rpm", "kPa")
+    assert shown_units.in_order(("mm", "in"), "") == ("mm", "in")
 
 
 @pytest.mark.django_db
