@@ -85,6 +85,7 @@ class CircumstancesIn(Strict):
     manual_forbids_fuel = _flag()
     proper_fuel_at_hand = _flag()
     emergency_repair = _flag()
+    severe_service = _flag()
     hours_limit_invoked = _flag()
     transfer_registered = _flag()
     registered = _flag()

@@ -21,7 +21,10 @@ from .base import DeskView, Money, RetireIn, changing
 
 
 class MakerTermIn(Strict):
-    """`term`: a record with the keys of the shipped term files. `maker`: the shop's record of who gives it."""
+    """`term`: a record with the keys of the shipped term files. `maker`: the shop's record of who gives it.
+
+    A term's `severe_service` holds the shorter `period` (days or months) or `hours` for such service, and the `uses` that always are.
+    """
 
     maker = serializers.UUIDField(required=False, allow_null=True)
     term = serializers.DictField()

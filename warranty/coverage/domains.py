@@ -39,6 +39,10 @@ GETTING: dict[str, tuple[int, str]] = {
     "unit.other_parts": (2, "ask the customer, and look at the parts"),
     "unit.fuel": (2, "ask the customer which fuel, and smell it"),
     "unit.emergency_repair": (2, "ask the customer"),
+    "unit.severe_service": (
+        2,
+        "ask the customer how dusty, hot or long its work is, and read what the maker calls severe",
+    ),
     "unit.maintenance_records": (2, "ask the customer for service receipts or a log"),
     "unit.hour_meter": (3, "look whether the machine has an hour meter"),
     "unit.hours": (3, "read the hour meter and photograph it"),
@@ -73,7 +77,7 @@ WORDS: dict[str, tuple[object, ...]] = {
 }  # fmt: skip
 YES_NO = (True, False)
 FLAGS = frozenset({
-    "unit.registered", "unit.transfer_registered", "unit.modified", "unit.other_parts", "unit.emergency_repair",
+    "unit.registered", "unit.transfer_registered", "unit.modified", "unit.other_parts", "unit.emergency_repair", "unit.severe_service",
     "unit.maintenance_records", "unit.hour_meter", "unit.hand_held", "unit.evaporative", "unit.manual_forbids_fuel",
     "unit.proper_fuel_at_hand", "unit.hours_limit_invoked", "assembly.part_1054",
 })  # fmt: skip

@@ -83,7 +83,7 @@ class UnitFacts:
     None); a component not in a known schedule is taken as not scheduled, and the words say so. `repairs` () asserts none. `authorised` and
     `approval_needed` are the shop's standing with each maker. `evaporative`: whether the unit is under evaporative
     standards. `hours_limit_invoked`: whether the giver was asked and insists on an hours limit that it may, but need
-    not, invoke. `plans` and `campaigns_done` are codes, and each is the whole list; `plans_known` and `campaigns_known` say of
+    not, invoke. `severe_service`: whether it does what its maker calls severe service (dust, heat, long days). `plans` and `campaigns_done` are codes, and each is the whole list; `plans_known` and `campaigns_known` say of
     single codes whether the plan is held, whether the campaign was done, and go before the lists.
     """
 
@@ -121,6 +121,7 @@ class UnitFacts:
     manual_forbids_fuel: bool | None = None
     proper_fuel_at_hand: bool | None = None
     emergency_repair: bool | None = None
+    severe_service: bool | None = None
     replacement_schedule: Mapping[str, tuple[int | None, Decimal | None]] | None = None
     repairs: tuple[RepairFacts, ...] | None = None
     plans: frozenset[str] | None = None

@@ -12,6 +12,7 @@ from warranty.coverage import timing
 from warranty.coverage.case import Case, Root, Step, UnitView
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.rulebook import Ready, Rulebook, Tried, rulebook
+from warranty.coverage.severe import severity, spans
 from warranty.coverage.shapes import Term
 from warranty.coverage.vocabulary import NO, OPEN
 
@@ -116,7 +117,8 @@ def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
     if last is None or not as_of <= last <= _until(as_of, days):
         return None
     # Of a finding that nobody made, only what is missing about the machine counts.
-    missing = tuple(sorted({step.fact for step in tried.open_steps if not step.fact.startswith("finding.")}))
+    asked = {step.fact for step in tried.open_steps if not step.fact.startswith("finding.")}
+    missing = tuple(sorted(asked | {fact for fact in (severity(term, case.unit)[1],) if fact}))
     left = None if term.start.base == "repair" else _hours_left(case, tried.steps)
     return RunsOut(
         case.unit.ref, term.id, term.title, last, (last - as_of).days, left, not missing and known, missing,
@@ -136,14 +138,16 @@ def _last(case: Case, tried: Tried, as_of: date) -> tuple[date | None, bool]:
     began = [] if term.start.base == "repair" else timing.starts(term, case)
     if not began:
         return None, False
-    ends = {timing.last_day(day, term.period) for one in began for day in (one.low, one.high)}
+    period = spans(term, case.unit)[0].period
+    ends = {timing.last_day(day, period) for one in began for day in (one.low, one.high)}
     return (min(ends) if max(one.low for one in began) > date.min else max(ends)), len(ends) == 1
 
 
 def _of_a_repair(term: Term, case: Case, as_of: date) -> date | None:
     """The soonest last day, from `as_of` on, of a repair of which something is not known; None where no repair is recorded."""
     done = timing.repairs_of(term, case)
-    ends = [timing.last_day(one.day, term.period) for one in (done.perhaps if done else ())]
+    period = spans(term, case.unit)[0].period
+    ends = [timing.last_day(one.day, period) for one in (done.perhaps if done else ())]
     return min((end for end in ends if end >= as_of), default=None)
 
 

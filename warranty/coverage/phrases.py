@@ -48,6 +48,7 @@ FACTS: Final[dict[str, str]] = {
     "unit.serviced_by": "who serviced it", "unit.other_parts": "parts of another make", "unit.fuel": "fuel",
     "unit.maintenance_records": "records of upkeep", "unit.manual_forbids_fuel": "whether the manual forbids the fuel",
     "unit.proper_fuel_at_hand": "whether the proper fuel is sold nearby", "unit.emergency_repair": "emergency repair",
+    "unit.severe_service": "severe service, as the maker calls it",
     "unit.replacement_schedule": "schedule of replacements", "unit.repairs": "earlier repairs", "unit.plans": "plans",
     "unit.campaigns_done": "campaigns done", "finding.component": "part", "finding.assembly": "assembly",
     "finding.condition": "condition", "finding.cause": "cause", "finding.caused_by": "whether another fault caused it",

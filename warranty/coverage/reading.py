@@ -11,7 +11,16 @@ from orders.rules.strict import Node, parse
 from warranty.coverage.component_codes import Lists, codes_of, component_lists, further_codes, list_codes, list_rows
 from warranty.coverage.loader import term_files
 from warranty.coverage.reading_parts import causes_of, far_of, flag, pays_of, rows_of, texts
-from warranty.coverage.reading_sections import asked_of, common_of, hours_of, machines_of, period_of, start_of, who_of
+from warranty.coverage.reading_sections import (
+    asked_of,
+    common_of,
+    hours_of,
+    machines_of,
+    period_of,
+    severe_of,
+    start_of,
+    who_of,
+)
 from warranty.coverage.schema import node_from, plain
 from warranty.coverage.shapes import Term
 from warranty.coverage.vocabulary import GIVERS
@@ -20,7 +29,7 @@ COMMON = ("id", "version", "title", "source")
 COVER = ("giver", "components", "period")
 COVER_MORE = (
     "kind", "giver_name", "duty_on", "free", "consumer_product", "full", "machines", "assemblies", "to", "use_classes",
-    "start", "hours", "no_shorter_than", "replacement", "may_be_scheduled", "requires", "causes", "causes_when",
+    "start", "hours", "severe_service", "no_shorter_than", "replacement", "may_be_scheduled", "requires", "causes", "causes_when",
     "excludes", "not_denied_for", "pays", "far_owner", "sources",
 )  # fmt: skip
 
@@ -74,7 +83,7 @@ def read_term(node: Node, lists: Lists) -> Term:
     sections: dict[str, Any] = {
         **common_of(row), **who_of(row), **asked_of(row), **causes_of(row), **far_of(row),
         "machines": machines_of(row.get("machines")), "start": start_of(row.get("start")), "period": period_of(row["period"]),
-        "hours": hours_of(row["hours"]) if "hours" in row else None, "pays": pays_of(row.get("pays")),
+        "hours": hours_of(row["hours"]) if "hours" in row else None, "severe": severe_of(row), "pays": pays_of(row.get("pays")),
     }  # fmt: skip
     data = _canonical(_resolved(node, codes, further))
     return Term(data=data, kind=kind, components=frozenset(codes), consequent_codes=frozenset(further), **sections)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from orders.rules.strict import Node
@@ -10,7 +12,8 @@ from orders.rules.trade import trade
 from warranty.coverage import vocabulary as v
 from warranty.coverage.reading_parts import choice, flag, opt, source_of, texts
 from warranty.coverage.schema import amount, day
-from warranty.coverage.shapes import Hours, Machines, Period, Start
+from warranty.coverage.shapes import Hours, Machines, Period, Severe, Start
+from warranty.coverage.timing import last_day
 
 STARTS = ("sale", "delivery", "registration", "first_service", "build", "repair")
 OWNERS = ("any_owner", "first_owner", "registered_owner", "transferred_owner")
@@ -128,3 +131,28 @@ def hours_of(node: Node) -> Hours:
         opt(row, "limit", amount), opt(row, "percent_of_label", amount),
         row["without_meter"].one_of(("years_only", "fails"), "rule without a meter"), flag(row, "may_be_invoked", False),
     )  # fmt: skip
+
+
+def severe_of(row: Mapping[str, Node]) -> Severe | None:
+    """The shorter figures for severe service; longer ones are refused. The anniversary and a fixed end are the term's own."""
+    if "severe_service" not in row:
+        return None
+    node = row["severe_service"]
+    told = node.fields([], ["uses", "period", "hours"])
+    if "period" not in told and "hours" not in told:
+        raise node.refuse("say one of 'period' and 'hours', or both")
+    own, hours = period_of(row["period"]), hours_of(told["hours"]) if "hours" in told else None
+    period = None
+    if "period" in told:
+        told["period"].fields([], ["months", "days"])
+        short = period_of(told["period"])
+        period = replace(short, anniversary_inside=own.anniversary_inside, ends_on=own.ends_on)
+        if any(last_day(day, period) > last_day(day, own) for day in SAMPLE_DAYS):
+            raise told["period"].refuse("the period in severe service is longer than the other")
+    plain = hours_of(row["hours"]).limit if "hours" in row else None
+    if hours is not None and hours.limit is not None and plain is not None and hours.limit > plain:
+        raise told["hours"].refuse("the hours in severe service are more than the others")
+    return Severe(texts(told, "uses", v.USE_CLASSES, "use class"), period, hours)
+
+
+SAMPLE_DAYS = (date(2023, 1, 31), date(2023, 2, 1), date(2024, 2, 29))

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
-from warranty.coverage import asked, limits, scope, timing
+from warranty.coverage import asked, limits, scope, severe, timing
 from warranty.coverage.case import Case, Step
 from warranty.coverage.shapes import Row, Term
 from warranty.coverage.vocabulary import NO, OPEN, YES
@@ -149,10 +149,13 @@ def _timed(term: Term, longer: timing.Longer | None) -> Rules:
     of_finding: list[Rule] = []
     from_repair = term.start.base == "repair"
     of_part = from_repair or term.replacement == "new_period" or longer is not None
-    (of_finding if of_part else of_unit).append(timing.time(term, longer))
-    if term.hours is not None:
+    time = severe.graded(term, lambda one: timing.time(one, longer))
+    assert time is not None
+    (of_finding if of_part else of_unit).append(time)
+    hours = severe.graded(term, lambda one: None if one.hours is None else limits.hours(one))
+    if hours is not None:
         of_its_own = from_repair or term.replacement == "new_period"
-        (of_finding if of_its_own else of_unit).append(limits.hours(term))
+        (of_finding if of_its_own else of_unit).append(hours)
     if term.may_be_scheduled:
         of_finding.append(limits.scheduled(term))
     return of_unit, of_finding
@@ -262,7 +265,7 @@ def _longer(term: Term, all_ready: list[Ready]) -> timing.Longer | None:
                 continue
             unsure = next((step for step in steps if step.outcome is OPEN), None)
             if unsure is None:
-                found.append(timing.Span(ready.term.period))
+                found += severe.spans(ready.term, case.unit)
             else:
                 asks = unsure.want if isinstance(unsure.want, tuple) else ()
                 found.append(timing.Span(ready.term.period, False, unsure.fact, unsure.of, asks))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -103,6 +103,15 @@ class Hours:
 
 
 @dataclass(frozen=True)
+class Severe:
+    """The shorter figures for severe service, in the uses named or wherever the work is said to be severe; None: as else."""
+
+    uses: tuple[str, ...] = ()
+    period: Period | None = None
+    hours: Hours | None = None
+
+
+@dataclass(frozen=True)
 class Pays:
     """What the giver pays. `consequent`: none; listed (damage to the term's own components); machine (any part)."""
 
@@ -151,6 +160,7 @@ class Term:
     start: Start = field(default_factory=Start)
     period: Period = field(default_factory=Period)
     hours: Hours | None = None
+    severe: Severe | None = None
     no_shorter_than: tuple[str, ...] = ()
     replacement: str = "remainder"
     may_be_scheduled: frozenset[str] = frozenset()
@@ -170,6 +180,12 @@ class Term:
     binds_consumer: bool = False
     binds_full: bool = False
     sources: tuple[tuple[str, str], ...] = ()
+
+    @cached_property
+    def in_severe_service(self) -> Term:
+        """The term as it counts in severe service."""
+        severe = self.severe or Severe()
+        return replace(self, period=severe.period or self.period, hours=severe.hours or self.hours, severe=None)
 
     @cached_property
     def fingerprint(self) -> str:

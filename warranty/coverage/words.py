@@ -13,6 +13,7 @@ from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, SILENT_SCHEDULES, WARNINGS
 from warranty.coverage.record import Settling, TermTried
+from warranty.coverage.severe import MARK
 from warranty.coverage.vocabulary import NO_LINK
 
 COULD = {
@@ -114,10 +115,16 @@ def _known(step: Step) -> str:
         return f" (missing: {fact})"
     value, want = step.value, step.want
     if step.rule == "time" and isinstance(value, tuple) and len(value) == 3:
-        runs = f"; the period runs from {shown(value[1])} to {shown(value[2])}" if value[1] and value[2] else ""
+        severe = "; the shorter period for severe service counts" if _severe(want) else ""
+        runs = (
+            f"{severe}; the period runs from {shown(value[1])} to {shown(value[2])}"
+            if value[1] and value[2]
+            else severe
+        )
         return f" (found on {shown(value[0])}{runs})"
     if step.rule == "hours" and step.fact == "unit.hours" and isinstance(want, tuple) and want[0] is not None:
         half = f", {shown(want[1])} percent of the hours on the label" if want[1] is not None else ""
+        half += ", for severe service" if _severe(want) else ""
         return f" ({fact}: {shown(value)}; the limit: {shown(want[0])}{half})"
     if step.rule == "scheduled" and value in SILENT_SCHEDULES:
         return f" ({SILENT_SCHEDULES[str(value)]})"
@@ -129,6 +136,10 @@ def _known(step: Step) -> str:
         value = trade().components[value].name if value in trade().components else value
     asks = f"; the term: {shown(want)}" if step.rule in ("use", "machines") and step.outcome == "fails" else ""
     return f" ({fact}: {shown(value)}{asks})"
+
+
+def _severe(want: object) -> bool:
+    return isinstance(want, tuple) and (MARK,) in want
 
 
 def shown(value: object) -> str:

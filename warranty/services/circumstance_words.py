@@ -167,7 +167,7 @@ def _own_repairs(value: Any, path: str) -> dict[str, dict[str, Any]]:
 
 UNIT: dict[str, Read] = {
     "fuel": _word(v.FUELS), "serviced_by": _word(v.SERVICED_BY), "other_parts": _flag, "manual_forbids_fuel": _flag,
-    "proper_fuel_at_hand": _flag, "emergency_repair": _flag, "hours_limit_invoked": _flag, "transfer_registered": _flag,
+    "proper_fuel_at_hand": _flag, "emergency_repair": _flag, "severe_service": _flag, "hours_limit_invoked": _flag, "transfer_registered": _flag,
     "registered": _flag, "no_proof_can_be_had": _flag, "replacement_schedule": _schedule, "plans": _codes,
     "campaigns_done": _codes, "miles_to_centre": _figure, "first_sold_on": _day, "first_sale_kind": _word(v.SALE_KINDS),
     "repairs_elsewhere": _repairs, "own_repairs": _own_repairs,

@@ -96,6 +96,7 @@ PLACES: Mapping[str, tuple[Place, ...]] = {
     "unit.manual_forbids_fuel": (_found_out("manual_forbids_fuel"),),
     "unit.proper_fuel_at_hand": (_found_out("proper_fuel_at_hand"),),
     "unit.emergency_repair": (_found_out("emergency_repair"),),
+    "unit.severe_service": (_found_out("severe_service"),),
     "unit.replacement_schedule": (_found_out("replacement_schedule"),),
     "unit.plans": (
         Place("POST", "units/{unit}/plans/", "code", "with held, true or false; it stays with the machine"),

@@ -71,7 +71,8 @@ PROGRAMMES: list[list[dict[str, Any]]] = [
     ],
     [part_maker("spare"), promise("counted", hours={"limit": 60, "without_meter": "years_only"}),
      promise("shopwork", giver="shop", giver_name=None, start={"from": "repair", "repair_by": ["this_shop"]})],
-    [promise("carried", machines={"hand_held": True})],
+    [promise("carried", machines={"hand_held": True}),
+     promise("dusty", severe_service={"period": {"days": 30}, "hours": {"limit": 20, "without_meter": "years_only"}, "uses": ["rental"]})],
 ]  # fmt: skip
 
 

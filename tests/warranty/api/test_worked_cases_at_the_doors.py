@@ -26,7 +26,7 @@ pytestmark = pytest.mark.django_db
 Api = Callable[[Staff | None], APIClient]
 V1 = "/api/v1"
 FOUND_OUT = (
-    "serviced_by", "other_parts", "fuel", "manual_forbids_fuel", "proper_fuel_at_hand", "emergency_repair", "hours_limit_invoked",
+    "serviced_by", "other_parts", "fuel", "manual_forbids_fuel", "proper_fuel_at_hand", "emergency_repair", "severe_service", "hours_limit_invoked",
     "transfer_registered",
 )  # fmt: skip
 

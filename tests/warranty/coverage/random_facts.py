@@ -54,6 +54,11 @@ def terms(draw: st.DrawFn, name: str = "term") -> Term:
     if draw(st.booleans()):
         record["hours"] = {"limit": draw(st.sampled_from([50, 100])), "without_meter": draw(st.sampled_from(["years_only", "fails"])),
                            "may_be_invoked": draw(st.booleans())}  # fmt: skip
+    if draw(st.integers(0, 2)) == 0:
+        figures = [{"period": {"days": 1}}, {"hours": {"limit": 20, "without_meter": "years_only"}}]
+        record["severe_service"] = draw(
+            st.sampled_from([*figures, figures[0] | figures[1], figures[0] | {"uses": ["rental"]}])
+        )
     if draw(st.booleans()):
         record["start"]["no_proof"] = {"from": "build", "plus_days": draw(st.integers(0, 20))}
     if draw(st.integers(0, 3)) == 0:
@@ -94,7 +99,7 @@ def units(draw: st.DrawFn) -> UnitFacts:
         use_class=draw(st.sampled_from(v.USE_CLASSES)), owner=draw(st.sampled_from(v.OWNERS)),
         transfer_registered=draw(st.booleans()), modified=draw(st.booleans()), other_parts=draw(st.booleans()),
         serviced_by=draw(st.sampled_from(v.SERVICED_BY)), evaporative=draw(st.booleans()), hand_held=draw(st.booleans()),
-        hour_meter=draw(st.booleans()), hours=draw(st.sampled_from([Decimal(20), Decimal(50), Decimal("50.1"), Decimal(101)])),
+        severe_service=draw(st.booleans()), hour_meter=draw(st.booleans()), hours=draw(st.sampled_from([Decimal(20), Decimal(50), Decimal("50.1"), Decimal(101)])),
         hours_limit_invoked=draw(st.booleans()), region=draw(st.sampled_from(["US-CA", "US-OH"])),
         maker=draw(st.sampled_from(["Fernhollow", "Another"])),
     )  # fmt: skip
@@ -116,7 +121,7 @@ def finding_sets(draw: st.DrawFn, most: int = 3) -> tuple[FindingFacts, ...]:
 Hidden = tuple[str, str]
 UNIT_FACTS = (
     "sold_on", "delivered_on", "registered", "purchase_proof", "use_class", "owner", "transfer_registered", "modified",
-    "other_parts", "serviced_by", "evaporative", "hand_held", "hour_meter", "hours", "hours_limit_invoked", "region",
+    "other_parts", "serviced_by", "evaporative", "hand_held", "hour_meter", "hours", "severe_service", "hours_limit_invoked", "region",
     "meter_changes", "sale_kind", "maker", "build_date", "first_service_on",
 )  # fmt: skip
 FINDING_FACTS = ("cause", "done_by", "caused_by", "found_on", "assembly")

@@ -97,6 +97,7 @@ def _record(random: Random, number: int) -> dict[str, Any]:
         "start": start,
         "period": _period(random),
         **_maybe(random, 0.35, hours=_hours(random)),
+        **_maybe(random, 0.25, severe_service=_severe(random)),
         **_maybe(random, 0.15, no_shorter_than=random.sample(("maker", "engine_maker", "plan"), 2)),
         **_maybe(random, 0.3 if start["from"] != "registration" else 0, replacement="new_period"),
         **_maybe(random, 0.15 if start["from"] != "repair" else 0, may_be_scheduled=random.sample(PARTS, 4)),
@@ -166,6 +167,20 @@ def _period(random: Random) -> dict[str, Any]:
         **_maybe(random, 0.2 if "unlimited" not in long else 0, anniversary_inside=False),
         **_maybe(random, 0.15, ends_on=date(2026, random.randint(1, 12), 28).isoformat()),
     }
+
+
+def _severe(random: Random) -> dict[str, Any]:
+    """Shorter than any of `_period` and of `_hours`."""
+    hours = {"limit": random.choice((25, 40)), "without_meter": random.choice(("years_only", "fails"))}
+    which = random.choice(
+        (
+            {"period": {"days": 60}},
+            {"period": {"months": 2}},
+            {"hours": hours},
+            {"period": {"days": 30}, "hours": hours},
+        )
+    )
+    return {**which, **_maybe(random, 0.4, uses=random.sample(words.USE_CLASSES, random.randint(1, 2)))}
 
 
 def _hours(random: Random) -> dict[str, Any]:
@@ -265,6 +280,7 @@ def _unit(random: Random, sold: date) -> UnitFacts:
         manual_forbids_fuel=random.random() < 0.5,
         proper_fuel_at_hand=random.random() < 0.5,
         emergency_repair=random.random() < 0.3,
+        severe_service=random.random() < 0.4,
         replacement_schedule=_schedule(random),
         repairs=(),
         plans=frozenset(random.sample(("plan-a", "quillmark-plus"), random.randint(0, 2))),
@@ -370,7 +386,7 @@ BLANKS = (
     "maker", "model", "family", "build_date", "sold_on", "purchase_proof", "delivered_on", "registered", "registered_on",
     "first_service_on", "sale_kind", "use_class", "region", "power", "hand_held", "evaporative", "hour_meter", "hours",
     "meter_changes", "hours_limit_invoked", "owner", "transfer_registered", "modified", "serviced_by", "other_parts",
-    "maintenance_records", "fuel", "manual_forbids_fuel", "proper_fuel_at_hand", "emergency_repair",
+    "maintenance_records", "fuel", "manual_forbids_fuel", "proper_fuel_at_hand", "emergency_repair", "severe_service",
     "replacement_schedule", "repairs", "plans", "campaigns_done",
 )  # fmt: skip
 LABEL = ("maker", "part_1054", "useful_life_hours", "displacement_cc")

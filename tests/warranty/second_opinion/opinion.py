@@ -314,6 +314,7 @@ def _forbidden(world: World, term: Term, ground: str, root: str) -> bool:
 
 def _in_time_and_hours(world: World, term: Term, root: str, found: date) -> bool:
     """Inside the period that runs from the start, or inside one that a replaced part began (where the term says so)."""
+    term = _in_its_service(world, term)
     part = world.findings[root].component
     spans: list[Check] = []
     if term.start.base == "repair":
@@ -330,6 +331,22 @@ def _in_time_and_hours(world: World, term: Term, root: str, found: date) -> bool
             # and one that began later than the finding had not begun.
             spans += [lambda one=one: _all((one, lambda: _begun(world, term, found))) for one in anew]  # type: ignore[misc]
     return _any(spans)
+
+
+def _in_its_service(world: World, term: Term) -> Term:
+    """The term with the figures that its giver names for severe service, where the machine does such."""
+    if term.severe is None:
+        return term
+    uses = term.severe.uses
+    severe = _any(
+        (
+            lambda: world.of_unit("severe_service") is True,
+            lambda: bool(uses) and world.of_unit("use_class") in uses,
+        )
+    )
+    if not severe:
+        return term
+    return replace(term, period=term.severe.period or term.period, hours=term.severe.hours or term.hours)
 
 
 def _begun(world: World, term: Term, found: date) -> bool:
@@ -489,7 +506,7 @@ def _lengthens(world: World, one: Term, root: str, start: date, found: date) -> 
     """The promise is made for this machine and this use (a promise that this use does not get lengthens nothing)."""
     return _all(
         (
-            lambda: found <= _last_day(one, start),
+            lambda: found <= _last_day(_in_its_service(world, one), start),
             lambda: _assembly(world, one, root, root),
             lambda: _speaks_of_machine(world, one, root),
             lambda: not one.use_classes or world.of_unit("use_class") in one.use_classes,

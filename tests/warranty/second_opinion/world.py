@@ -147,7 +147,7 @@ HOURS = ("hours", "removed_at", "useful_life_hours")
 TRUTHS = (
     "plan", "campaign", "hand_held", "evaporative", "hour_meter", "hours_limit_invoked", "transfer_registered",
     "registered", "modified", "other_parts", "maintenance_records", "manual_forbids_fuel", "proper_fuel_at_hand",
-    "emergency_repair", "part_1054", "new_part", "consumer_product", "full", "evaporative",
+    "emergency_repair", "severe_service", "part_1054", "new_part", "consumer_product", "full", "evaporative",
 )  # fmt: skip
 
 
@@ -242,10 +242,10 @@ def _edges(world: World) -> set[date]:
     for term in world.terms:
         machines = term.machines
         fixed |= {term.period.ends_on, machines.built_from, machines.built_to, machines.sold_from, machines.sold_to}
-    months = {term.period.months for term in world.terms} | {
-        span[0] for span in (unit.replacement_schedule or {}).values()
-    }
-    spans = {term.period.days for term in world.terms} | {term.register_within_days for term in world.terms}
+    periods = [term.period for term in world.terms]
+    periods += [term.severe.period for term in world.terms if term.severe and term.severe.period]
+    months = {one.months for one in periods} | {span[0] for span in (unit.replacement_schedule or {}).values()}
+    spans = {one.days for one in periods} | {term.register_within_days for term in world.terms}
     graces = (
         {0}
         | {term.start.no_proof_plus_days for term in world.terms}
@@ -265,6 +265,8 @@ def _hours(world: World) -> list[object]:
     for term in world.terms:
         if term.hours and term.hours.limit:
             limits.add(term.hours.limit)
+        if term.severe and term.severe.hours and term.severe.hours.limit:
+            limits.add(term.severe.hours.limit)
     for _, point in (world.unit.replacement_schedule or {}).values():
         limits |= {point} if point else set()
     for one in world.unit.assemblies:

@@ -44,6 +44,7 @@ UNIT_FACTS: list[tuple[str, Any, str, Any]] = [
     ("manual_forbids_fuel", True, "manual_forbids_fuel", True),
     ("proper_fuel_at_hand", False, "proper_fuel_at_hand", False),
     ("emergency_repair", True, "emergency_repair", True),
+    ("severe_service", True, "severe_service", True),
     ("hours_limit_invoked", False, "hours_limit_invoked", False),
     ("transfer_registered", True, "transfer_registered", True),
     ("registered", False, "registered", False),
