@@ -1,6 +1,9 @@
 """Principle 1: the row is the job, the queue a doorbell. Whatever is lost, the sweep rings again."""
 
 import datetime as dt
+import os
+import subprocess
+import sys
 from dataclasses import dataclass
 from email import message_from_bytes, policy
 from pathlib import Path
@@ -83,6 +86,64 @@ def test_a_lost_queue_loses_nothing(shop: Any, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(draw_document, "apply_async", lambda args, **k: rung.append(args[0]))
     assert sweep() == 1
     assert rung == [str(document.pk)]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_lost_bell_of_a_letter_is_rung_again_by_the_sweep(shop: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    rung: list[tuple[str, str]] = []
+    for task in (draw_document, send_letter):
+        monkeypatch.setattr(task, "apply_async", lambda *a, **k: None)
+    document = ask(shop)
+    letter = write(shop, document)
+    for task in (draw_document, send_letter):
+        monkeypatch.setattr(task, "apply_async", lambda args, name=task.name, **k: rung.append((name, args[0])))
+    assert sweep() == 2
+    assert sorted(rung) == [("documents.draw", str(document.pk)), ("documents.send", str(letter.pk))]
+
+
+RINGS = """
+import sys
+{start}
+from shopdocs.documents.tasks import draw_document, send_letter, sweep
+from shopdocs.documents.services.doorbell import ring
+print({{task.app.conf.broker_url for task in (draw_document, send_letter, sweep)}})
+if "ring" in sys.argv:
+    ring(draw_document, "no-such-row")
+"""
+
+
+@pytest.mark.parametrize(
+    "start",
+    [
+        "import shopdocs.wsgi",
+        "import os; os.environ.setdefault('DJANGO_SETTINGS_MODULE', 'shopdocs.settings'); import django; django.setup()",
+    ],
+    ids=["web", "command"],
+)
+def test_a_process_of_its_own_rings_at_the_queue_that_the_settings_name(
+    start: str, tmp_path: Path, settings: Any, transactional_db: None
+) -> None:
+    """Here the app is loaded by the tests' own conftest; a web process has nobody else to load it."""
+    queue = f"bell-{tmp_path.parent.name}-{tmp_path.name}"
+    address = settings.REDIS_URL or "redis://127.0.0.1:1/9"
+    variables = {"REDIS_URL": address, "QUEUE_NAME": queue, "VAR_DIR": str(tmp_path), "DATABASE_URL": ""}
+    command = [sys.executable, "-c", RINGS.format(start=start), *(["ring"] if settings.REDIS_URL else [])]
+    told = subprocess.run(
+        command,
+        cwd=Path(__file__).parents[1],
+        env={**os.environ, **variables},
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert told.returncode == 0, told.stderr[-2000:]
+    assert told.stdout.strip() == str({address})
+    if settings.REDIS_URL:
+        import redis
+
+        bell = redis.Redis.from_url(settings.REDIS_URL)
+        assert bell.llen(queue) == 1
+        bell.delete(queue)
 
 
 @pytest.mark.django_db(transaction=True)
