@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from orders.rules.trade import trade
 from warranty.coverage.codec import finding_from, unit_from
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.terms import Term, load_terms, parse_terms
@@ -78,4 +81,13 @@ def _unit(row: dict[str, Any], units: dict[str, dict[str, Any]]) -> UnitFacts:
 
 
 def _finding(name: str, row: dict[str, Any]) -> FindingFacts:
-    return finding_from({"id": name, "caused_by": "none", **row})
+    found = finding_from({"id": name, "caused_by": "none", **row})
+    known_codes(found.component, trade().components, name)
+    known_codes(found.condition, trade().conditions, name)
+    return found
+
+
+def known_codes(code: str | None, table: Collection[str], where: str) -> None:
+    """A part or condition that nobody knows is covered by no term: the case would pass or fail by a slip of the pen."""
+    near = get_close_matches(code or "", table, 3)
+    assert code is None or code in table, f"{where}: there is no '{code}'; is it one of {', '.join(near)}?"

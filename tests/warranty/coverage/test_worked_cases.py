@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from tests.warranty.coverage.case_files import WorkedCase, read_cases
+from orders.rules.trade import trade
+from tests.warranty.coverage.case_files import WorkedCase, known_codes, read_cases
 from warranty.coverage.decide import decide
 from warranty.coverage.decision import Decision, from_json, to_json
 from warranty.coverage.freeze import freeze, recompute
@@ -19,6 +20,12 @@ def test_there_are_at_least_sixty_cases_each_with_its_own_name() -> None:
     names = [case.name for case in CASES]
     assert len(names) >= 60
     assert len(set(names)) == len(names)
+
+
+def test_a_slip_of_the_pen_in_a_part_is_refused_and_the_near_ones_named() -> None:
+    with pytest.raises(AssertionError, match="there is no 'carburetter'; is it one of carburettor"):
+        known_codes("carburetter", trade().components, "case")
+    known_codes("carburettor", trade().components, "case")
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)

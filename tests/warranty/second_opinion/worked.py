@@ -31,9 +31,9 @@ class Worked:
     expect: Mapping[str, Mapping[str, Any]]
 
 
-def programme() -> tuple[Term, ...]:
-    """The invented maker's whole programme."""
-    records = yaml.safe_load((CASES / "terms" / "programme.yaml").read_text("utf-8"))["terms"]
+def programme(name: str = "programme") -> tuple[Term, ...]:
+    """An invented maker's whole programme."""
+    records = yaml.safe_load((CASES / "terms" / f"{name}.yaml").read_text("utf-8"))["terms"]
     return tuple(term_from_dict(_plain(record)) for record in records)
 
 
@@ -47,12 +47,13 @@ def _plain(value: Any) -> Any:
 
 def worked_cases() -> Iterator[Worked]:
     """Every case of every file."""
-    law, made_up = tuple(load_terms()), programme()
+    sets = {"law": tuple(load_terms())}
     for path in sorted(CASES.glob("*.yaml")):
         text = yaml.safe_load(path.read_text("utf-8"))
         for case in text["cases"]:
             facts = {**text["units"][case["unit"].get("like", "")], **case["unit"]}
-            terms = law if case.get("terms") == ["law"] else (*law, *made_up)
+            names = case.get("terms", ["law", "programme"])
+            terms = tuple(term for name in names for term in sets.setdefault(name, sets.get(name) or programme(name)))
             findings = tuple(
                 FindingFacts(id=key, **{"caused_by": NO_LINK, **one}) for key, one in case["findings"].items()
             )
