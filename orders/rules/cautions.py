@@ -13,6 +13,7 @@ from orders.rules.trade import PowerSource
 CHAIN = ("saw", "pole_saw")
 BLADES = ("mower", "rider", "trimmer", "hedge_trimmer", "cutter", "tiller", "snow_thrower", "auger")
 LIFTED = ("mower", "rider")
+LESSER = ("muffler", "noise")
 LOUD = ("saw", "pole_saw", "cutter", "blower", "backpack", "hedge_trimmer", "pressure_washer")
 """Loud whatever drives them; every engine is."""
 
@@ -20,6 +21,11 @@ LOUD = ("saw", "pole_saw", "cutter", "blower", "backpack", "hedge_trimmer", "pre
 def for_use(family: str, power: str) -> tuple[str, ...]:
     """Codes for papers that go to whoever runs the machine. A power source not known counts as all that it may be."""
     return tuple(_use(family, _powers(family, power)))
+
+
+def for_answer(family: str, power: str) -> tuple[str, ...]:
+    """Codes for an estimate, which hands over no machine: of those of use what can kill or maim, should it be taken back as it is."""
+    return tuple(code for code in for_use(family, power) if code not in LESSER)
 
 
 def for_work(family: str, power: str) -> tuple[str, ...]:

@@ -120,7 +120,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
         "storage": storage_terms(shop, say),
-        "cautions": list(cautions.for_use(unit.model.family, unit.power_source)),
+        "cautions": list(cautions.for_answer(unit.model.family, unit.power_source)),
     }
     agreement.put_words(facts, listed, say)
     return {**facts, "legal_fields": legal_fields(order, facts)}
