@@ -15,13 +15,13 @@ from shopdocs.card_numbers import holds_card_number
 
 IDENTIFIERS = frozenset(
     {
-        "account", "accessories", "approval", "campaigns_done", "code", "codes", "component", "components", "condition",
-        "emission_family", "estimate_sha256", "includes", "key", "kept", "line", "model_name", "needs", "number", "operation",
+        "account", "approval", "campaigns_done", "code", "codes", "component", "components", "condition",
+        "emission_family", "estimate_sha256", "includes", "key", "line", "model_name", "needs", "number", "operation",
         "parts", "password", "phone", "phone_number", "plans", "point", "postcode", "serial", "signs", "steps",
         "tax_certificate", "text", "undoes", "username", "with_parts",
     }
 )  # fmt: skip
-"""Fields for numbers and codes of other kinds (a file of known defects and what was left with a machine hold serials too).
+"""Fields for numbers and codes of other kinds (a file of known defects holds part numbers).
 
 Every other typed text is looked at: a card number is never kept, wherever it is written by mistake.
 """
@@ -91,6 +91,25 @@ class Line(Text):
         if any(ord(character) < 32 for character in text):
             raise serializers.ValidationError("This is one line of text; it holds a line break or control character.")
         return text
+
+
+class Record(serializers.DictField):
+    """A record whose keys another room checks. Every text in it, at any depth, is without a card number."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        value = super().to_internal_value(data)
+        for key in value:
+            if _holds_card_number(value[key], key):
+                raise serializers.ValidationError({key[:60]: [ErrorDetail(CARD_NUMBER, "card_number")]})
+        return value
+
+
+def _holds_card_number(value: Any, key: str) -> bool:
+    if isinstance(value, dict):
+        return any(_holds_card_number(one, str(name)) for name, one in value.items())
+    if isinstance(value, list):
+        return any(_holds_card_number(one, key) for one in value)
+    return isinstance(value, str) and key not in IDENTIFIERS and holds_card_number(value)
 
 
 class Amount(serializers.DecimalField):

@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from orders.models import RepairOrder
 from shopdocs.rest.refusals import Refused
 from shopdocs.rest.roles import DESK, STAFF
-from shopdocs.rest.serializers import Line, Strict, Text
+from shopdocs.rest.serializers import Line, Record, Strict, Text
 from warranty.models import KnownDefectRecord
 from warranty.services import known_defects
 
@@ -29,7 +29,7 @@ TYPES = {"csv": "text/csv; charset=utf-8", "yaml": "application/yaml; charset=ut
 class KnownDefectIn(Strict):
     """`pattern`: a record with the keys of an exported file."""
 
-    pattern = serializers.DictField()
+    pattern = Record()
 
 
 class KnownDefectOut(serializers.ModelSerializer[KnownDefectRecord]):

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from shopdocs.rest.roles import DESK, STAFF
-from shopdocs.rest.serializers import Amount, Day, Line, Strict
+from shopdocs.rest.serializers import Amount, Day, Line, Record, Strict
 from warranty.models import DistributorTerms, MakerTerm
 from warranty.services import distributor_terms, terms
 
@@ -27,7 +27,7 @@ class MakerTermIn(Strict):
     """
 
     maker = serializers.UUIDField(required=False, allow_null=True)
-    term = serializers.DictField()
+    term = Record()
 
 
 class MakerTermOut(serializers.ModelSerializer[MakerTerm]):
