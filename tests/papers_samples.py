@@ -359,6 +359,7 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
         jobs=(
             OrderJob(
                 number=1,
+                title="Replace the ignition module",
                 complaint="No spark, will not start",
                 cause="Ignition module, coil open",
                 correction="Replaced the module, gap 0.3 mm.",
@@ -392,7 +393,8 @@ def repair_order(paper: str = "letter", **changes: object) -> RepairOrderSheet:
             ),
             OrderJob(
                 number=2,
-                complaint="Make it ready for winter",
+                title="Make it ready for winter",
+                complaint="",
                 cause="",
                 correction="",
                 payer="Customer",
@@ -446,6 +448,7 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
         complaint="Quit while cutting, no restart, no spark.",
         cause="Coil of the ignition module open circuit.",
         correction="Replaced the module, set the air gap to 0.3 mm, three cold starts.",
+        found=("F1 Ignition module, coil open; 1.9 MΩ. No spark at a new plug with the stop lead taken off.",),
         answer="Covered",
         also=("Federal emission warranty, exhaust side; last day 2 May 2027 (that day is inside)",),
         term="Kestrelline promise for residential use, 2 years from purchase, edition of 1 Jan 2025",

@@ -1,5 +1,7 @@
 """Units and what is known of them: assemblies, owners, hours, proof of purchase."""
 
+import unicodedata
+
 from django.core.validators import MinValueValidator
 from django.db import models
 
@@ -11,8 +13,11 @@ from .people import Customer
 
 
 def plain_serial(serial: str) -> str:
-    """The serial as it is compared: capitals, without spaces and hyphens, so that one plate is one unit."""
-    return "".join(c for c in serial.upper() if c.isalnum())
+    """The serial as it is compared: capitals, without spaces and hyphens, so that one plate is one unit.
+
+    Letters and digits of another width or font (Unicode compatibility forms, NFKC) are the plain ones.
+    """
+    return "".join(c for c in unicodedata.normalize("NFKC", serial).upper() if c.isalnum())
 
 
 class Unit(ShopRecord):

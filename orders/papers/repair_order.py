@@ -102,6 +102,7 @@ class OrderJob:
     parts: tuple[FittedPart, ...]
     safety: str = ""
     safety_signed: Signed | None = None
+    title: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -243,6 +244,8 @@ def draw_finding(flow: Flow, finding: FindingLine) -> None:
 def _job(flow: Flow, figures: Figures, job: OrderJob, pictures: Mapping[str, bytes]) -> None:
     say = flow.say
     flow.section(f"{say('Job')} {job.number}", f"{job.state}\n{say('paid by')} {job.payer}", keep=90)
+    if job.title:
+        flow.paragraph(job.title, types.LEAD, after=4)
     blocks.facts(flow, [("Complaint", job.complaint), ("Cause", job.cause)], columns=2, after=0)
     blocks.facts(flow, [("Correction", job.correction)], columns=1, after=0)
     blocks.facts(flow, [("Safety note", job.safety)], columns=1, after=0)

@@ -87,7 +87,14 @@ def update_finding(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Fa
         _check_fit(finding)
     _check_chain(finding)
     _check_day(finding, shop.today())
-    finding.unsafe = changed["unsafe"] = finding.unsafe or trade.unsafe(finding.component, finding.condition)
+    by_rule = trade.unsafe(finding.component, finding.condition)
+    if by_rule and changes.get("unsafe") is False:
+        raise Refused(
+            "unsafe",
+            f"{finding.component} that is '{finding.condition}' is unsafe by the trade's own rule, whatever is said beside it.",
+            "Correct component or condition if they are wrong; once it is mended, release the hold with a signed note.",
+        )
+    finding.unsafe = changed["unsafe"] = finding.unsafe or by_rule
     if was and not finding.unsafe and not reason.strip():
         raise Refused("reason", "An unsafe finding is called harmless without a reason.", "Say why it is harmless.")
     saved = save_changes(finding, version=version, changes=changed)

@@ -196,7 +196,8 @@ def jobs_of_order(order: RepairOrder) -> Any:
 def _job(job: Job, say: Say) -> OrderJob:
     return OrderJob(
         number=job.number,
-        complaint=job.complaint or job.title,
+        title=job.title,
+        complaint=job.complaint,
         cause=sentence("; ".join(say(part) for part in job.cause.split("; "))),
         correction=job.correction or (f"{say('Struck')}: {job.strike_reason}" if job.strike_reason else ""),
         payer=payer_words(job.payer, job.shares, job.payer_of, say),

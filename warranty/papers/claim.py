@@ -92,7 +92,8 @@ class ClaimPhoto(Photo):
 class ClaimSheet(Sheet):
     """Everything a claim prints. None in rates, percent, sums or deadline prints 'not known'.
 
-    `term` carries the claim; `also` names other terms that hold as well.
+    `term` carries the claim; `also` names other terms that hold as well. `found`: each finding of the job, as the
+    technician told it, with its mark.
     """
 
     distributor: Party
@@ -110,6 +111,7 @@ class ClaimSheet(Sheet):
     complaint: str
     cause: str
     correction: str
+    found: tuple[str, ...] = ()
     answer: str
     term: str
     also: tuple[str, ...]
@@ -149,6 +151,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow,
         [
             ("Complaint", sheet.complaint),
+            *(("Found", told) for told in sheet.found),
             ("Cause", sheet.cause),
             ("Correction", sheet.correction),
         ],

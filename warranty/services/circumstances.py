@@ -71,12 +71,25 @@ def record_circumstances(
     return saved
 
 
+def claim_to_file(order: RepairOrder) -> bool:
+    """Whether a job that a warranty pays was done, and no claim of it is under way."""
+    under_way = Claim.objects.for_shop(order.shop).filter(job__order=order).exclude(state=Claim.State.CLOSED)
+    jobs = Job.objects.for_shop(order.shop).filter(order=order, state=Job.State.DONE, payer=Job.Payer.WARRANTY)
+    found: bool = jobs.exclude(pk__in=under_way.values("job")).exists()
+    return found
+
+
 def _refuse_claimed(shop: Shop, order: RepairOrder) -> None:
     claim = Claim.objects.for_shop(shop).filter(job__order=order).exclude(state=Claim.State.CLOSED).first()
     if claim is not None:
         raise Conflict(
             "order", f"Claim {claim.number} of this order was filed on these facts.",
             "Answer the distributor there; to claim anew, close that claim with a note first.",
+        )  # fmt: skip
+    if order.state == RepairOrder.State.GIVEN_BACK and not claim_to_file(order):
+        raise Conflict(
+            "order", f"{order.number} was given back, and no claim of it is to be filed: what was found out stays as it is.",
+            "Check the machine in again, and record it there.",
         )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db import transaction
 
-from orders.models import Finding, Job, RepairOrder
+from orders.models import Finding, RepairOrder
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff, User
 from shopdocs.shops.services import record_event
@@ -22,8 +22,9 @@ from warranty.coverage.defect_files import defect_from_dict, defect_to_dict
 from warranty.coverage.facts import FindingFacts, UnitFacts
 from warranty.coverage.known_defects import KnownDefect
 from warranty.coverage.terms import Term, term_from_dict
-from warranty.models import Claim, CoverageDecision, DecisionFacts, TermCopy
+from warranty.models import CoverageDecision, DecisionFacts, TermCopy
 
+from .circumstances import claim_to_file
 from .doubts import as_records, weighed
 from .facts import finding_facts, order_to_decide, unit_facts
 from .known_defects import known_defects_for
@@ -111,19 +112,11 @@ def _refuse_to_keep(order: RepairOrder, day: dt.date) -> None:
         )
     if day > order.shop.today() + MOST_AHEAD:
         raise Refused("as_of", f"{day} is over ten years ahead.", f"Use an earlier day. {ask}")
-    if order.state == RepairOrder.State.GIVEN_BACK and not _claim_to_file(order):
+    if order.state == RepairOrder.State.GIVEN_BACK and not claim_to_file(order):
         raise Conflict(
             "order", f"{order.number} was given back, and no claim of it is to be filed: its answers stay as they are.",
             f"Read the decisions that are there, or check the machine in again. {ask}",
         )  # fmt: skip
-
-
-def _claim_to_file(order: RepairOrder) -> bool:
-    """Whether a job that a warranty pays was done, and no claim of it is under way."""
-    under_way = Claim.objects.for_shop(order.shop).filter(job__order=order).exclude(state=Claim.State.CLOSED)
-    jobs = Job.objects.for_shop(order.shop).filter(order=order, state=Job.State.DONE, payer=Job.Payer.WARRANTY)
-    found: bool = jobs.exclude(pk__in=under_way.values("job")).exists()
-    return found
 
 
 def _count(rows: list[CoverageDecision]) -> dict[str, int]:

@@ -77,7 +77,17 @@ def claim_photos(job: Job) -> list[dict[str, Any]]:
 
     chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)[:MOST_PHOTOS]
     told = _camera if job.shop.claim_camera_facts else _nothing
-    return [_frozen(photo, number, marks, job) | told(photo) for number, photo in enumerate(chosen, 1)]
+    numbers = _numbers(job)
+    return [_frozen(photo, numbers[photo.pk], marks, job) | told(photo) for photo in chosen]
+
+
+def _numbers(job: Job) -> dict[Any, int]:
+    """Each picture has the number that it has on the order's own papers; pictures of the machine come after them."""
+    shown = [photo for photo in photos_of(job) if photo.printable_id is not None]
+    shown.sort(
+        key=lambda photo: photo.subject != job.order.subject
+    )  # stable: within both in the order in which they came
+    return {photo.pk: number for number, photo in enumerate(shown, 1)}
 
 
 def _nothing(photo: Photo) -> dict[str, str]:

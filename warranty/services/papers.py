@@ -36,13 +36,14 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         paper=shop["paper"], language=shop["language"], shop=_shop(shop), number=number, version=0, issued_on=filed_on,
         title=words(shop["language"])(TITLE), code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
         distributor=_distributor(facts["distributor"]), account=facts["distributor"]["account"],
-        approval=facts["approval"], repair_order=f"{facts['order']['number']}, job {facts['job']['number']}",
+        approval=_approval(facts), repair_order=f"{facts['order']['number']}, job {facts['job']['number']}",
         owner=Party(name=facts["owner"]["name"], lines=tuple(facts["owner"]["lines"])),
         unit=_unit(facts["unit"]), assemblies=tuple(_assembly(one) for one in facts["assemblies"]),
         purchased_on=_day(facts["purchase"]["on"]), purchase_proof=facts["purchase"]["proof"],
         failed_on=_day(facts["failed_on"]), repaired_on=_day(facts["repaired_on"]),
         causal=CausalPart(**{key: value for key, value in facts["causal"].items() if key != "part"}),
         complaint=facts["job"]["complaint"], cause=facts["job"]["cause"], correction=facts["job"]["correction"],
+        found=tuple(_found(one) for one in facts["findings"]),
         answer=f"{decision['answer_words']} (as of {spoken(decision['as_of'])}; advice, not a ruling)",
         term=decision["term"] or facts["job"]["basis"]["words"],
         also=tuple(decision["also"]),
@@ -126,6 +127,20 @@ def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:
         )
         for line in facts["parts"]["lines"]
     )  # fmt: skip
+
+
+def _approval(facts: dict[str, Any]) -> str:
+    """The approval that was given; without one, whether the maker asks for it at all ('' where it does)."""
+    if facts["approval"] or facts.get("approval_before_work") is not False:
+        return str(facts["approval"])
+    return words(facts["shop"]["language"])("the maker asks for none")
+
+
+def _found(one: dict[str, Any]) -> str:
+    """'F1 Ignition module, dead; 1.9 Mohm. No spark at a new plug.': what the technician saw, in their words."""
+    measured = f"; {one['measured']}" if one["measured"] else ""
+    note = f". {one['note']}" if one["note"] else ""
+    return f"{one['mark']} {one['component']}, {one['condition'].lower()}{measured}{note}"
 
 
 def _deadline_words(facts: dict[str, Any]) -> str:

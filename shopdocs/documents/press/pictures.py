@@ -142,7 +142,7 @@ def _next(
 def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:
     """The words below a photo: number and caption; what it shows; moment, time, author."""
     say = flow.say
-    lines = flow.lines(f"{say('Photo')} {photo.number}: {photo.caption}", types.PROOF if small else types.STRONG, width)
+    lines = flow.lines(_called(flow, photo), types.PROOF if small else types.STRONG, width)
     lines += flow.lines(_proves(flow, photo), types.NOTE if small else types.PROOF, width)
     lines += flow.lines(_scale(flow, photo), types.NOTE_INK, width)
     facts = (say(photo.moment), photo.when, photo.who)
@@ -150,8 +150,13 @@ def _told(flow: Flow, photo: Photo, width: float, *, small: bool) -> list[Line]:
     return lines + flow.lines(photo.by_the_camera(say), types.NOTE, width)
 
 
+def _called(flow: Flow, photo: Photo) -> str:
+    """'Photo 4: Module, measured open'; without a caption the number alone."""
+    return f"{flow.say('Photo')} {photo.number}" + (f": {photo.caption}" if photo.caption else "")
+
+
 def _alt(flow: Flow, photo: Photo) -> str:
-    told = [f"{flow.say('Photo')} {photo.number}: {photo.caption}", _scale(flow, photo)]
+    told = [_called(flow, photo), _scale(flow, photo)]
     told += [flow.say(kind) for kind in ("arrow", "circle") if any(mark.kind == kind for mark in photo.marks)]
     return "; ".join(part for part in told if part)
 

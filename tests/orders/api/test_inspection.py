@@ -272,6 +272,15 @@ class TestHolds:
         client.patch(address, {"version": 3, "condition": "leaks"}, format="json")
         assert Hold.objects.count() == 1
 
+    def test_what_is_unsafe_by_the_rules_is_not_called_harmless_in_passing(
+        self, client: Any, order: RepairOrder
+    ) -> None:
+        finding = find(client, order, "fuel_line", "leaks").json()
+        body = {"version": 1, "unsafe": False, "reason": "no"}
+        refused = problem(client.patch(f"/api/v1/findings/{finding['id']}/", body, format="json"), 400, "unsafe")
+        assert "signed note" in refused["remedy"]
+        assert not Event.objects.filter(verb="finding changed").exists()
+
     def test_it_leaves_only_with_a_signed_note(self, client: Any, order: RepairOrder) -> None:
         find(client, order, "fuel_line", "leaks")
         RepairOrder.objects.filter(pk=order.pk).update(state="finished")

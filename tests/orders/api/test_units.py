@@ -184,6 +184,8 @@ def test_a_corrected_serial_is_compared_again(client: Any, unit: Unit, visit: di
     assert clash.json()["unit"] == str(unit.pk)
     assert change(client, second, serial="KX 100-9").status_code == 200
     assert Unit.objects.get(pk=second.pk).serial_key == "KX1009"
+    wide = "\uff2b\uff38\uff11\uff10\uff10\uff17"  # the same letters and digits at full width
+    problem(change(client, second, serial=wide), 409, "serial")
 
 
 def test_a_plate_that_is_read_later_ends_the_reason(client: Any, unit: Unit) -> None:

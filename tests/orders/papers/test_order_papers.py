@@ -122,7 +122,7 @@ def test_a_repair_order_tells_the_visit_from_complaint_to_last_check() -> None:
         "☐ Piston, through the exhaust port",
         "Finding F1 Ignition module Condition coil open Cause defect in the part Measured 1.9 MΩ",
         "Because of F3: dropped on the housing",
-        "Job 1 done paid by Warranty Complaint No spark, will not start Cause Ignition module, coil open "
+        "Job 1 done paid by Warranty Replace the ignition module Complaint No spark, will not start Cause Ignition module, coil open "
         "Correction Replaced the module",
         "IG-240 Replace ignition module, set air gap Ruben Hallorsen 0.4 0:31",
         "OIL-BC Bar and chain oil bulk planned 0.95",

@@ -192,6 +192,14 @@ def test_a_finished_order_takes_them_until_its_claim_is_filed(scene: Scene, fini
     assert record(scene, 1, serviced_by="nobody").version == 2
 
 
+def test_what_was_found_out_stays_once_the_machine_has_left_and_no_claim_is_to_come(scene: Scene) -> None:
+    record(scene, fuel="e10")
+    type(scene.order).objects.filter(pk=scene.order.pk).update(state="given_back")
+    with pytest.raises(Conflict, match="stays as it is"):
+        record(scene, 1, fuel="e15")
+    assert Circumstances.objects.for_shop(scene.shop).get().unit == {"fuel": "e10"}
+
+
 def test_the_first_sale_of_a_machine_bought_used(scene: Scene) -> None:
     type(scene.unit).objects.filter(pk=scene.unit.pk).update(sale_kind="used")
     assert (facts_now(scene).sold_on, facts_now(scene).sale_kind) == (None, None)

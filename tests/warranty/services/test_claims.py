@@ -144,12 +144,34 @@ def test_filing_keeps_parts_requests_paper_and_letter(scene: Scene, finished_job
     assert (sheet["number"], sheet["approval"], sheet["causal"]["held_as"]) == ("C-1001", "AP-7", hold.tag)
     assert [photo["shows"] for photo in sheet["photos"]] == ["serial plate", "hour meter", ""]
     assert [photo["finding"] for photo in sheet["photos"]] == ["", "", "F1"]
+    assert [photo["number"] for photo in sheet["photos"]] == [3, 2, 1], "as on the order's own papers"
     assert sheet["account"] == "A-4411"
     assert (sheet["labour_rate"], sheet["parts"][0]["each"], sheet["parts"][0]["quantity"]) == ("62.50", "71.10", "1")
     letter = claim.letter
     assert (letter.to_address, list(letter.documents.all())) == ("claims@hadley.example", [claim.document])
     assert "157.74 USD" in letter.body and hold.tag in letter.body
     assert Event.objects.filter(shop=scene.shop, subject=claim.subject, verb="filed").count() == 1
+
+
+def test_the_claim_tells_what_the_technician_found_and_whether_approval_was_wanted(
+    scene: Scene, finished_job: Job
+) -> None:
+    scene.terms()
+    scene.module.note = "No spark at a new plug with the stop lead off."
+    scene.module.save()
+    sheet = filed(scene).document.sheet
+    (found,) = sheet["found"]
+    assert found.startswith("F1 Ignition module") and found.endswith(f". {scene.module.note}") and "0.2" in found
+    assert sheet["approval"] == "the maker asks for none"
+
+
+def test_approval_that_was_not_given_is_not_said_to_be_needless(scene: Scene, finished_job: Job) -> None:
+    scene.terms()
+    for asked in (True, None):
+        scene.maker.approval_before_work = asked
+        scene.maker.save()
+        facts = preview(scene)
+        assert claim_sheet(facts | {"declared_by": ""}, number="C-1", code="c").approval == ""
 
 
 def test_no_address_no_letter(scene: Scene, finished_job: Job) -> None:
