@@ -87,7 +87,7 @@ class Floor:
         return self.chance.randrange(100) < percent
 
 
-def floors(seed: int) -> list[Floor]:
+def floors(seed: int | str) -> list[Floor]:
     """The three shops, each with a catalogue of its own."""
     return [_floor(random.Random(f"{seed} {code[0]}"), *code) for code in CURRENCIES]
 

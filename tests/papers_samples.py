@@ -25,6 +25,7 @@ from orders.papers import statement as statement_drawing
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.condition_report import ConditionReportSheet, Remedy
 from orders.papers.credit_note import CreditLine, CreditNoteSheet
+from orders.papers.electronic import Electronic, ElectronicLine, ElectronicTax
 from orders.papers.estimate import AnswerGiven, Choice, EstimateJob, EstimateSheet, PayerTotal, SaidLine, Way
 from orders.papers.estimate_change import ChangedJob, ChangedLine, EstimateChangeSheet
 from orders.papers.invoice import InvoiceJob, InvoiceSheet, OtherPayer, Payment
@@ -708,6 +709,37 @@ def part_tag(paper: str = "letter", **changes: object) -> PartTagSheet:
 
 SIGNATURE, SIGNED = picture("signature", 420, 140)
 PICTURES[SIGNATURE] = SIGNED
+
+
+def electronic_invoice(paper: str = "letter", **changes: object) -> InvoiceSheet:
+    """The invoice of a shop that encloses it as XML too: one tax of 7 % on the parts."""
+    made = invoice(paper)
+    tax = TaxLine(name="Sales tax", percent=D("7.00"), base=D("74.66"), amount=D("5.23"))
+    electronic = Electronic(
+        currency="USD",
+        seller_address=made.shop.address,
+        seller_country="US",
+        seller_tax_id="US123456789",
+        buyer_address=CUSTOMER.lines[:2],
+        buyer_country="US",
+        lines=(
+            ElectronicLine(
+                words="Season service & <small> things", quantity=D("2.3"), unit="HUR", price=D("95.00"), net=D("218.50"), rate=D(0)
+            ),
+            ElectronicLine(words="Disposal", quantity=D(1), unit="C62", price=D("3.00"), net=D("3.00"), rate=D(0)),
+            ElectronicLine(words="Parts", quantity=D(1), unit="C62", price=D("74.66"), net=D("74.66"), rate=D("7.00")),
+        ),
+        taxes=(
+            ElectronicTax(rate=D("7.00"), base=D("74.66"), amount=D("5.23"), reason=""),
+            ElectronicTax(rate=D(0), base=D("221.50"), amount=D("0.00"), reason="Not taxed"),
+        ),
+        net=made.net,
+        tax=D("5.23"),
+        total=made.total,
+        prepaid=made.total - made.due,
+        due=made.due,
+    )  # fmt: skip
+    return replace(made, taxes=(tax,), electronic=electronic, **changes)  # type: ignore[arg-type]
 
 
 def estimate_answered(paper: str = "letter", **changes: object) -> EstimateSheet:

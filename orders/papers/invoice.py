@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from orders.papers.electronic import Electronic, enclosure, invoice_xml
 from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
+from shopdocs.documents.press.archive import Enclosure
 from shopdocs.documents.press.facts import Party, Unit
 from shopdocs.documents.press.flow import Flow
 from shopdocs.documents.press.render import Drawn, render
@@ -55,7 +57,8 @@ class Payment:
 class InvoiceSheet(Sheet):
     """Everything an invoice prints. Sums are frozen before they come here: nothing is added up on paper.
 
-    `due` below zero: more was paid ahead than is asked, and the customer gets it back.
+    `due` below zero: more was paid ahead than is asked, and the customer gets it back. `electronic`: the same invoice for
+    programs, which is enclosed as XML; None where the shop does without.
     """
 
     customer: Party
@@ -74,6 +77,7 @@ class InvoiceSheet(Sheet):
     upkeep: tuple[str, ...]
     terms: tuple[str, ...]
     cautions: tuple[str, ...]
+    electronic: Electronic | None = None
 
 
 def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -101,7 +105,22 @@ def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
             flow.section(flow.say("Conditions"))
         flow.paragraph(term, types.NOTE, after=4)
     blocks.cautions(flow, sheet.cautions)
-    return render(sheet, flow, pictures)
+    return render(sheet, flow, pictures, _enclosed(sheet))
+
+
+def _enclosed(sheet: InvoiceSheet) -> tuple[Enclosure, ...]:
+    if sheet.electronic is None:
+        return ()
+    xml = invoice_xml(
+        sheet.electronic,
+        number=sheet.number,
+        issued_on=sheet.issued_on,
+        finished_on=sheet.finished_on,
+        due_on=sheet.due_on,
+        seller=sheet.shop.name,
+        buyer=sheet.customer.name,
+    )
+    return (enclosure(xml),)
 
 
 def _until(flow: Flow, figures: Figures, sheet: InvoiceSheet) -> str:

@@ -23,6 +23,7 @@ from shopdocs.shops.services import next_number, record_event
 from . import frozen, wording
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
+from .electronic import electronic_facts
 from .explained import explained
 from .invoice_lines import put_taxes
 from .papers import request_invoice_paper
@@ -135,7 +136,10 @@ def frozen_invoice(
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": list(cautions.for_use(order.unit.model.family, order.unit.power_source)),
     }
-    return {**facts, "figures": explained(facts)}
+    facts |= {"figures": explained(facts)}
+    if not shop.electronic_invoice:
+        return facts
+    return {**facts, "electronic": electronic_facts(shop, facts, order.customer.address_lines(), say)}
 
 
 def deposit_facts(row: Payment, say: Say) -> Facts:

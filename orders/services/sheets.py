@@ -9,6 +9,7 @@ from typing import Any
 
 from orders.papers import estimate as estimate_paper
 from orders.papers import invoice as invoice_paper
+from orders.papers.electronic import Electronic
 from orders.papers.legal import LegalField, LegalPaper
 from orders.papers.lines import LabourLine, PartLine, TaxLine
 from shopdocs.documents.press.facts import Party, Photo, Unit
@@ -309,4 +310,10 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
         upkeep=(),
         terms=(),
         cautions=tuple(facts["cautions"]),
+        electronic=_electronic(facts.get("electronic") or {}),
     )
+
+
+def _electronic(told: Facts) -> Electronic | None:
+    """The invoice for programs, as it was frozen; None where the shop had none, or the invoice could have none."""
+    return from_json(Electronic, told["invoice"]) if told.get("invoice") else None

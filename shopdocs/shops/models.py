@@ -92,6 +92,13 @@ class Shop(models.Model):
     storage_after_notice = models.BooleanField(
         default=True, help_text="Whether storage is charged only from when the customer was told that it will be"
     )
+    tax_id = models.CharField(
+        max_length=20, blank=True, validators=[RegexValidator(r"^([A-Z]{2}[0-9A-Z+*.]{2,13})?$")],
+        help_text="The number under which the shop pays value-added tax, its country's two letters first",
+    )  # fmt: skip
+    electronic_invoice = models.BooleanField(
+        default=False, help_text="Whether invoices carry themselves as XML of the European standard"
+    )
     claim_camera_facts = models.BooleanField(
         default=False, help_text="Whether a claim tells where its photos were taken, and by which camera"
     )

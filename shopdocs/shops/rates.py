@@ -38,6 +38,9 @@ def change_shop(*, by: Staff, version: int, changes: dict[str, Any]) -> Shop:
         raise Refused(
             problems=[Problem(k, " ".join(v), "Correct this value.") for k, v in error.message_dict.items()]
         ) from error
+    if shop.electronic_invoice and not shop.tax_id:
+        problem = "An electronic invoice names the number under which the shop pays value-added tax."
+        raise Refused("tax_id", problem, "Give it too, or leave electronic invoices off.")
     shop.version += 1
     shop.save()
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="changed", words=", ".join(sorted(changes)), by=by)

@@ -17,15 +17,21 @@ from typing import Any
 import pikepdf
 import pytest
 
+from orders.papers import invoice
 from shopdocs.documents.press.fonts import clean
 from tests import papers_samples as samples
 
 ODD = "½ ⅜ ⅑ Ж ქართული Łódź 😀 ☑"
+FILES = {"facts.json": ("/application/json", "/Source"), "factur-x.xml": ("/text/xml", "/Alternative")}
 CHANGES = {"estimate": {"request": ODD}, "repair order": {"complaint": ODD}, "claim": {"paper": "a4"}}
 
 
+PAPERS = {**samples.ALL_PAPERS, "electronic invoice": (invoice, samples.electronic_invoice)}
+"""Every paper, and the one that encloses a second file."""
+
+
 def _made(name: str) -> bytes:
-    module, make = samples.ALL_PAPERS[name]
+    module, make = PAPERS[name]
     return bytes(module.draw(make(**CHANGES.get(name, {})), samples.PICTURES).pdf)
 
 
@@ -34,7 +40,7 @@ def drawn(name: str) -> bytes:
     return _made(name)
 
 
-@pytest.fixture(params=samples.ALL_PAPERS)
+@pytest.fixture(params=PAPERS)
 def paper(request: pytest.FixtureRequest) -> bytes:
     return drawn(request.param)
 
@@ -255,18 +261,20 @@ def test_6_6_2_1_and_6_6_4_metadata_and_what_it_claims(paper: bytes) -> None:
 def test_6_8_an_attachment_says_what_it_is_to_the_paper(paper: bytes) -> None:
     """6.8: file name twice, MIME type, relation, and the catalogue's list; 6.1.7.1 of ISO 32000: the day and the digest."""
     with pikepdf.open(BytesIO(paper)) as document:
-        (listed,) = document.Root.AF
-        (name,) = document.attachments
-        assert (
-            name == str(document.Root.Names.EmbeddedFiles.Names[0]) == str(listed.F) == str(listed.UF) == "facts.json"
+        names = document.Root.Names.EmbeddedFiles.Names
+        by_name = {str(names[at]): names[at + 1] for at in range(0, len(names), 2)}
+        assert list(by_name) == sorted(by_name) == sorted(document.attachments) and len(document.Root.AF) == len(
+            by_name
         )
-        assert listed.objgen == document.Root.Names.EmbeddedFiles.Names[1].objgen
-        assert listed.Type == "/Filespec" and listed.AFRelationship == "/Source" and str(listed.Desc)
-        stream = listed.EF.F
-        assert stream.objgen == listed.EF.UF.objgen
-        assert stream.Type == "/EmbeddedFile" and stream.Subtype == "/application/json"
-        data = stream.read_bytes()
-        assert int(stream.Params.Size) == len(data)
-        assert bytes(stream.Params.CheckSum) == hashlib.md5(data).digest()
-        assert str(stream.Params.ModDate) == str(document.docinfo["/ModDate"])
-        json.loads(data)
+        for listed in document.Root.AF:
+            kind, relation = FILES[str(listed.F)]
+            assert str(listed.F) == str(listed.UF) and listed.objgen == by_name[str(listed.F)].objgen
+            assert listed.Type == "/Filespec" and listed.AFRelationship == relation and str(listed.Desc)
+            stream = listed.EF.F
+            assert stream.objgen == listed.EF.UF.objgen
+            assert stream.Type == "/EmbeddedFile" and stream.Subtype == kind
+            data = stream.read_bytes()
+            assert int(stream.Params.Size) == len(data)
+            assert bytes(stream.Params.CheckSum) == hashlib.md5(data).digest()
+            assert str(stream.Params.ModDate) == str(document.docinfo["/ModDate"])
+        json.loads(by_name["facts.json"].EF.F.read_bytes())

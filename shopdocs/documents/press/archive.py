@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import functools
 import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 from xml.sax.saxutils import escape
@@ -31,13 +33,28 @@ def srgb() -> bytes:
     return bytes(data)
 
 
-def archive(pdf: bytes, sheet: Sheet, root: Node) -> bytes:
-    """`pdf` with its structure under `root`, its metadata, and what its colours mean."""
+@dataclass(frozen=True, kw_only=True)
+class Enclosure:
+    """A file inside the paper, beside its facts: the same said for programs. `relation`: a name of ISO 32000-2, table 43.
+
+    `xmp`: what the paper's metadata say of it, as descriptions in RDF; plain text of ours, never a user's.
+    """
+
+    name: str
+    media_type: str
+    relation: str
+    about: str
+    data: bytes
+    xmp: str = ""
+
+
+def archive(pdf: bytes, sheet: Sheet, root: Node, enclosed: Sequence[Enclosure] = ()) -> bytes:
+    """`pdf` with its structure under `root`, its metadata, what its colours mean, and the files `enclosed` in it."""
     with pikepdf.open(BytesIO(pdf)) as document:
         _structure(document, root)
         _colours(document)
-        _metadata(document, sheet)
-        _facts(document, sheet)
+        _metadata(document, sheet, enclosed)
+        _enclose(document, sheet, (facts_enclosure(sheet), *enclosed))
         out = BytesIO()
         document.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
@@ -58,29 +75,40 @@ def _colours(document: pikepdf.Pdf) -> None:
     )
 
 
-def _facts(document: pikepdf.Pdf, sheet: Sheet) -> None:
-    """Attach what the paper prints, as the source of its figures (ISO 19005-3, 6.8)."""
-    data = facts_file(sheet)
-    stream = document.make_stream(data, Type=pikepdf.Name.EmbeddedFile, Subtype=pikepdf.Name("/" + MEDIA_TYPE))
+def facts_enclosure(sheet: Sheet) -> Enclosure:
+    """What the paper prints, as the source of its figures."""
+    about = "The facts that this paper prints, as JSON"
+    return Enclosure(name=FILE_NAME, media_type=MEDIA_TYPE, relation="Source", about=about, data=facts_file(sheet))
+
+
+def _enclose(document: pikepdf.Pdf, sheet: Sheet, enclosed: Sequence[Enclosure]) -> None:
+    """Attach the files with their relationship to the paper (ISO 19005-3, 6.8), by name."""
+    specs = {one.name: _attached(document, sheet, one) for one in enclosed}
+    document.Root.AF = pikepdf.Array(list(specs.values()))
+    names: Any = document.Root.get("/Names", pikepdf.Dictionary())
+    listed = [part for name in sorted(specs) for part in (pikepdf.String(name), specs[name])]
+    names.EmbeddedFiles = pikepdf.Dictionary(Names=pikepdf.Array(listed))
+    document.Root.Names = names
+
+
+def _attached(document: pikepdf.Pdf, sheet: Sheet, one: Enclosure) -> Any:
+    kind = pikepdf.Name("/" + one.media_type)
+    stream = document.make_stream(one.data, Type=pikepdf.Name.EmbeddedFile, Subtype=kind)
     stream.Params = pikepdf.Dictionary(
         ModDate=pikepdf.String(_stamp(sheet)),
-        Size=len(data),
-        CheckSum=pikepdf.String(hashlib.md5(data, usedforsecurity=False).digest()),
+        Size=len(one.data),
+        CheckSum=pikepdf.String(hashlib.md5(one.data, usedforsecurity=False).digest()),
     )
-    spec = document.make_indirect(
+    return document.make_indirect(
         pikepdf.Dictionary(
             Type=pikepdf.Name.Filespec,
-            F=pikepdf.String(FILE_NAME),
-            UF=pikepdf.String(FILE_NAME),
-            Desc=pikepdf.String("The facts that this paper prints, as JSON"),
-            AFRelationship=pikepdf.Name.Source,
+            F=pikepdf.String(one.name),
+            UF=pikepdf.String(one.name),
+            Desc=pikepdf.String(one.about),
+            AFRelationship=pikepdf.Name("/" + one.relation),
             EF=pikepdf.Dictionary(F=stream, UF=stream),
         )
     )
-    document.Root.AF = pikepdf.Array([spec])
-    names: Any = document.Root.get("/Names", pikepdf.Dictionary())
-    names.EmbeddedFiles = pikepdf.Dictionary(Names=pikepdf.Array([pikepdf.String(FILE_NAME), spec]))
-    document.Root.Names = names
 
 
 def _stamp(sheet: Sheet) -> str:
@@ -100,13 +128,13 @@ XMP = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <pdf:Producer>{producer}</pdf:Producer>
 <pdfaid:part>3</pdfaid:part><pdfaid:conformance>B</pdfaid:conformance>
 </rdf:Description>
-</rdf:RDF>
+{enclosed}</rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="w"?>
 """
 
 
-def _metadata(document: pikepdf.Pdf, sheet: Sheet) -> None:
+def _metadata(document: pikepdf.Pdf, sheet: Sheet, enclosed: Sequence[Enclosure]) -> None:
     """XMP and the older information dictionary, saying the same."""
     info: Any = document.docinfo
     for key in ("/Keywords", "/Trapped"):
@@ -123,7 +151,8 @@ def _metadata(document: pikepdf.Pdf, sheet: Sheet) -> None:
         "made": f"{sheet.issued_on.isoformat()}T12:00:00+00:00",
         "producer": PRODUCER,
     }
-    xmp = XMP.format(**{key: escape(value) for key, value in told.items()})
+    more = "".join(one.xmp for one in enclosed)
+    xmp = XMP.format(enclosed=more, **{key: escape(value) for key, value in told.items()})
     stream = document.make_stream(xmp.encode("utf-8"), Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML)
     document.Root.Metadata = stream
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from types import SimpleNamespace
@@ -15,7 +15,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from shopdocs.documents.press import page as types
-from shopdocs.documents.press.archive import archive
+from shopdocs.documents.press.archive import Enclosure, archive
 from shopdocs.documents.press.codes import MODULE, qr
 from shopdocs.documents.press.flow import FILL, TEXT, Flow
 from shopdocs.documents.press.fonts import REGULAR, faces
@@ -41,9 +41,9 @@ def foot_height(code: str) -> float:
     return max(qr(code)[0] * MODULE, 40.0)
 
 
-def render(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes]) -> Drawn:
-    """The finished paper: drawn, then tagged and made ready for the archive."""
-    pdf = archive(write(sheet, flow, pictures), sheet, flow.root)
+def render(sheet: Sheet, flow: Flow, pictures: Mapping[str, bytes], enclosed: Sequence[Enclosure] = ()) -> Drawn:
+    """The finished paper: drawn, then tagged and made ready for the archive, with the files `enclosed` in it."""
+    pdf = archive(write(sheet, flow, pictures), sheet, flow.root, enclosed)
     return Drawn(pdf, len(flow.pages), hashlib.sha256(pdf).hexdigest(), tuple(flow.replaced))
 
 

@@ -28,13 +28,16 @@ class ShopOut(serializers.ModelSerializer[Shop]):
             "slug", "version", "name", "street", "city", "region", "postcode", "country", "phone", "email", "time_zone", "currency",
             "currency_symbol", "currency_decimals", "paper", "language", "measures", "accent", "tax_basis", "estimate_days",
             "own_overrun_percent", "storage_free_days", "storage_per_day", "storage_after_notice",
-            "claim_camera_facts",
+            "claim_camera_facts", "tax_id", "electronic_invoice",
         )  # fmt: skip
         read_only_fields = fields
 
 
 class ShopIn(Strict):
-    """`claim_camera_facts`: claims filed from now on tell where each photo was taken and the camera's serial number."""
+    """`claim_camera_facts`: claims filed from now on tell where each photo was taken and the camera's serial number.
+
+    `electronic_invoice`: invoices from now on carry themselves as XML (EN 16931); it needs a `tax_id`.
+    """
 
     version = serializers.IntegerField(min_value=1)
     name = Line(max_length=200, required=False)
@@ -54,6 +57,8 @@ class ShopIn(Strict):
     storage_free_days = serializers.IntegerField(min_value=0, max_value=3650, required=False, allow_null=True)
     storage_per_day = Amount(max_digits=12, required=False, allow_null=True)
     storage_after_notice = serializers.BooleanField(required=False)
+    tax_id = Line(max_length=20, required=False, allow_blank=True)
+    electronic_invoice = serializers.BooleanField(required=False)
     claim_camera_facts = serializers.BooleanField(required=False)
 
 
