@@ -20,8 +20,17 @@ from .orders import OrderEvent
 MONEY_FIELDS = ["id", "kind", "invoice", "order", "amount", "received_on", "means", "reference", "why"]
 
 
+class TaxConsentIn(Strict):
+    """Who agreed to tax that came since the estimate (a certificate expired), and what they were told."""
+
+    said_by = Line(max_length=200)
+    channel = serializers.ChoiceField(choices=["in_person", "phone"])
+    words = optional_line()
+
+
 class InvoiceIn(Strict):
     due_days = serializers.IntegerField(required=False, min_value=0, max_value=365)
+    tax_consent = TaxConsentIn(required=False, allow_null=True)
 
 
 class PaymentIn(Strict):

@@ -90,7 +90,7 @@ def _tax(tax: Facts, lines: list[Line]) -> Facts:
         for one in line.frozen["taxes"]
         if (one["name"], one["percent"]) == (tax["name"], tax["percent"])
     ]
-    words = f"{tax['name']}, {tax['percent']} % of {tax['base']}"
+    words = f"{tax['name']}, {tax['percent']} % of {tax['base']}" + (f": {tax['why']}" if tax.get("why") else "")
     return _figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
 
 

@@ -1,4 +1,7 @@
-"""Invoices: once an order, from the prices that were agreed and never above them, and what is paid on them."""
+"""Invoices: once an order, from the prices that were agreed and never above them, and what is paid on them.
+
+Whether the customer is exempt from tax is a question of the invoice's day, not the estimate's (`tax_day`).
+"""
 
 from __future__ import annotations
 
@@ -33,15 +36,19 @@ from .reach import lock_order
 from .records import given_in_address
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 from .splits import customer_bears
+from .tax_day import on_tax_day, refuse_unagreed_tax
 
 Facts = dict[str, Any]
 
 
 @transaction.atomic
-def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -> Invoice:
+def issue_invoice(
+    *, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0, tax_consent: Facts | None = None
+) -> Invoice:
     """Bills the customer for the done jobs they pay, at the prices they agreed to; a job done with less costs less.
 
-    Conflict when the work is not finished, was billed before, or holds nothing for the customer to pay.
+    `tax_consent`: who agreed to tax that came since the estimate (`said_by`, `channel`, `words`). Conflict when the work is
+    not finished, was billed before, holds nothing for the customer to pay, or would be more by tax than was agreed to.
     """
     order = lock_order(shop, order_id)
     if not 0 <= due_days <= 365:
@@ -66,7 +73,8 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
         due_on=today + dt.timedelta(days=due_days),
         by=by.user,
     )
-    invoice.facts = facts_of(invoice, order, jobs)
+    invoice.facts = facts_of(invoice, order, jobs, tax_consent)
+    refuse_unagreed_tax(order, invoice.facts, tax_consent)
     invoice.total = Decimal(invoice.facts["total"])
     invoice.save(force_insert=True)
     apply_deposits(invoice, by)
@@ -74,18 +82,25 @@ def issue_invoice(*, shop: Shop, by: Staff, order_id: UUID, due_days: int = 0) -
     invoice.save(update_fields=["document"])
     words = f"{invoice.number}: {invoice.facts['total']} {shop.currency}"
     record_event(shop=shop, subject=order.subject, verb="invoice issued", words=words, by=by)
+    if tax_consent is not None:
+        told = f"{invoice.facts['tax_why']}: {tax_consent.get('words', '')} ({tax_consent['channel']})"
+        record_event(shop=shop, subject=order.subject, verb="tax agreed", words=told, facts=dict(tax_consent), by=by)
     return invoice
 
 
-def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job]) -> Facts:
+def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job], consent: Facts | None = None) -> Facts:
     """The frozen invoice of an order's work, with the deposits on it."""
     say = words(wording.paper_language(order.shop, order.customer))
     deposits = [deposit_facts(row, say) for row in deposits_of(order)]
-    return frozen_invoice(invoice, order, [as_agreed(job, say) for job in jobs], deposits)
+    return frozen_invoice(invoice, order, [as_agreed(job, say) for job in jobs], deposits, consent)
 
 
 def frozen_invoice(
-    invoice: Invoice, order: RepairOrder, pairs: list[tuple[Facts, Facts]], deposits: list[Facts]
+    invoice: Invoice,
+    order: RepairOrder,
+    pairs: list[tuple[Facts, Facts]],
+    deposits: list[Facts],
+    consent: Facts | None = None,
 ) -> Facts:
     """The frozen invoice over (terms, job) pairs: jobs under different tax rates are priced apart, each as it was agreed."""
     shop = order.shop
@@ -93,7 +108,8 @@ def frozen_invoice(
     say = words(language)
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
     billed: list[Facts] = []
-    for terms, done in pairs:
+    for agreed, done in pairs:
+        terms = on_tax_day(agreed, order.customer, invoice.issued_on, say)
         key = json.dumps(
             [terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")], sort_keys=True
         )
@@ -109,6 +125,10 @@ def frozen_invoice(
     ]  # fmt: skip
     for (terms, listed), priced in zip(groups.values(), totals, strict=True):
         put_taxes(listed, terms, priced, terms["money"])
+    why = next((terms["tax_why"] for terms, _ in groups.values() if terms.get("tax_why")), "")
+    if why and consent is not None:
+        why += "; " + say("agreed to by {name}").format(name=consent["said_by"])
+    taxes = [{**tax, "why": why} for tax in _taxes(totals)] if why else _taxes(totals)
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
     facts = {
@@ -127,7 +147,9 @@ def frozen_invoice(
         "others": [one for done in billed for one in _others(done, say)],
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
-        "taxes": _taxes(totals),
+        "taxes": taxes,
+        "tax_why": why,
+        "tax_consent": consent,
         "exempt_by": next((one["exempt_by"] for one in totals if one["exempt_by"]), ""),
         "total": said(total),
         "payments": deposits,

@@ -156,7 +156,9 @@ def _tax_name(tax: Facts, say: Say) -> str:
         said += f" ({say('by the bracket table')})"
     if "inside" in how:
         said += f" ({say('in the prices')})"
-    return f"{said} ({say('rounded on each line')})" if "per line" in how else said
+    if "per line" in how:
+        said += f" ({say('rounded on each line')})"
+    return f"{said} ({tax['why']})" if tax.get("why") else said
 
 
 def _customers_share(job: Facts) -> Decimal | None:

@@ -25,6 +25,7 @@ from .papers import request_invoice_paper
 from .priced import price, said
 from .reach import lock_order
 from .scope import CUSTOMER
+from .tax_day import on_tax_day
 
 Facts = dict[str, Any]
 PAID_AS = {"core": "part"}  # who pays the part pays its core, and gets it back
@@ -45,7 +46,8 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
         raise Conflict("job", f"Job {job.number} was billed with {earlier.number}.", "Send that invoice again.")
     shop, today = job.shop, job.shop.today()
     say = words(wording.paper_language(shop, order.customer))
-    terms, done = as_agreed(job, say)
+    agreed, done = as_agreed(job, say)
+    terms = on_tax_day(agreed, order.customer, today, say)
     pricing = {**(terms.get("pricing") or {}), "minimum_labour": None}  # no minimum was on the warranty's price
     terms = {**terms, "pricing": pricing}
     done = _only_the_warrantys(terms, done, say("Shared by others, as agreed"))
