@@ -12,6 +12,9 @@ SHORTEST, LONGEST = 12, 19
 _BETWEEN = r"[\s._/\-\u00ad\u2010-\u2015\u2212\u00b7]{1,3}"
 _DIGITS = re.compile(rf"\d+(?:{_BETWEEN}\d+)*")
 _GROUP = re.compile(r"\d+")
+# Parted by anything else, it must look like a card: four-four-four and the rest, or four-six and the rest, with one and the
+# same sign between. Any list of amounts would else be one by chance, one time in ten.
+_AS_ON_A_CARD = re.compile(r"(?<!\d)\d{4}([^\w]{1,4}|_|[xX])(?:\d{4}\1\d{4}\1\d{1,7}|\d{6}\1\d{4,5})(?!\d)")
 
 
 def luhn_passes(digits: str) -> bool:
@@ -25,14 +28,21 @@ def luhn_passes(digits: str) -> bool:
 
 def holds_card_number(text: str) -> bool:
     """Whether neighbouring groups of digits, joined, make a card number by length and check digit."""
+    for written in _AS_ON_A_CARD.finditer(text):
+        if luhn_passes("".join(_GROUP.findall(written.group()))):
+            return True
     for found in _DIGITS.finditer(text):
         groups = _GROUP.findall(found.group())
         for first in range(len(groups)):
             digits = ""
             for group in groups[first:]:
-                digits += group
+                digits += group if digits else group.lstrip("0")  # no card number begins with a nought
                 if len(digits) > LONGEST:
                     break
                 if len(digits) >= SHORTEST and any(digit != "0" for digit in digits) and luhn_passes(digits):
                     return True
+                if (
+                    len(group) < 3
+                ):  # nobody writes a card in ones and twos: these are readings, and only the last may be short
+                    break
     return False

@@ -25,6 +25,33 @@ def test_published_test_numbers_are_found_in_every_spelling(number: str) -> None
         assert holds_card_number(written), written
 
 
+@pytest.mark.parametrize("between", [",", ", ", ":", "|", "+", "*", "x", ")(", "    ", "\u200b", " / ", "_"])
+def test_whatever_stands_between_the_groups_of_a_card_it_is_found(between: str) -> None:
+    for number in ("4111111111111111", "378282246310005"):
+        groups = (
+            [number[:4], number[4:10], number[10:]]
+            if len(number) == 15
+            else [number[at : at + 4] for at in (0, 4, 8, 12)]
+        )
+        assert holds_card_number(f"pay with {between.join(groups)}"), groups
+        assert not holds_card_number(f"pay with {between.join([*groups[:-1], '0009'])}")
+
+
+def test_noughts_before_a_card_hide_nothing() -> None:
+    assert holds_card_number("00004111111111111111")
+    assert holds_card_number("0000 4111 1111 1111 1111")
+
+
+def test_lists_of_amounts_days_and_telephones_are_rarely_taken_for_one() -> None:
+    chance, taken = random.Random(11), 0
+    for _ in range(3_000):
+        amounts = ", ".join(f"{chance.randint(1, 999)}.{chance.randint(0, 99):02}" for _ in range(6))
+        days = ", ".join(f"2026-{chance.randint(1, 12):02}-{chance.randint(1, 28):02}" for _ in range(2))
+        phones = f"802-555-{chance.randint(0, 9999):04}; 555-{chance.randint(0, 9999):04}"
+        taken += any(holds_card_number(text) for text in (amounts, days, phones))
+    assert taken == 0
+
+
 @pytest.mark.parametrize("number", PUBLISHED)
 def test_another_last_digit_is_no_card_number(number: str) -> None:
     for digit in "0123456789":
@@ -57,6 +84,7 @@ def test_the_check_digit_formula() -> None:
         "call 555-0142 after 14:30",
         "receipt 0042 of 2026-11-25",
         "transfer 123456789012",
+        "Readings 12.6 12.4 14.1 13.9 13.8 12.2",
     ],
 )
 def test_what_a_shop_writes_is_left_alone(text: str) -> None:
