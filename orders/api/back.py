@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from .authorisation import OrderAuthorisationView
+from .awaited import OrderAwaitedView
 from .estimates import AnswerPhotoView, AnswerView, EstimateView, OrderEstimatesView
 from .invoices import CreditNoteView, InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
 from .job_lines import JobLabourView, JobPartView, TimeEntryView
@@ -42,6 +43,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "orders/<uuid:order_id>/authorisation/",
         OrderAuthorisationView.as_view({"get": "look"}),
         name="order-authorisation",
+    ),
+    path(
+        "orders/<uuid:order_id>/awaited-parts/",
+        OrderAwaitedView.as_view({"get": "look"}),
+        name="order-awaited-parts",
     ),
     path("orders/<uuid:order_id>/finish/", OrderEndView.as_view({"post": "finish"}), name="order-finish"),
     path("orders/<uuid:order_id>/papers/", OrderEndView.as_view({"post": "papers"}), name="order-papers"),

@@ -181,7 +181,7 @@ class JobPartOut(serializers.ModelSerializer[JobPart]):
         model = JobPart
         fields = [
             "id", "version", "part", "number", "words", "quantity", "unit_price", "core_charge", "discount_percent",
-            "environment_charge", "price_how", "contents", "state", "expected_on", "after_promised",
+            "environment_charge", "price_how", "contents", "state", "awaited_since", "expected_on", "after_promised",
             "customers_own", "causal", "fitted_at", "fitted_by",
         ]  # fmt: skip
 

@@ -120,6 +120,9 @@ class JobPart(ShopRecord):
         help_text="empty: on the shelf, or not said",
     )
     expected_on = models.DateField(null=True, blank=True, help_text="of an ordered part; empty: not known")
+    awaited_since = models.DateField(
+        null=True, blank=True, help_text="the day on which it was first ordered; empty: not"
+    )
     customers_own = models.BooleanField(default=False, help_text="the customer brought it: it costs nothing")
     causal = models.BooleanField(default=False)
     fitted_at = models.DateTimeField(null=True, blank=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -16,6 +17,7 @@ from shopdocs.shops.services import record_event, save_changes
 
 from .authorised import refuse_beyond
 from .house_rules import refuse_forbidden
+from .lines import ON_THE_WAY
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
 from .time import stop_clocks
@@ -39,14 +41,23 @@ def _refuse_beyond(job: Job) -> None:
 
 @transaction.atomic
 def fit_part(*, shop: Shop, by: Staff, part_id: UUID) -> JobPart:
-    """Says that a part of an agreed job is in the machine."""
+    """Says that a part of an agreed job is in the machine. One that was awaited has arrived, then."""
     peek = given_in_address(JobPart, shop=shop, pk=part_id)
     job = lock_job(shop, peek.job_id)
     _refuse_not_agreed(job)
     line = given_in_address(JobPart, shop=shop, pk=part_id)
     if line.fitted_at:
         raise Conflict("part", f"{line.words} is fitted already.", "Nothing is left to do for it.")
-    changes = {"fitted_at": timezone.now(), "fitted_by": by.user}
+    changes: dict[str, Any] = {"fitted_at": timezone.now(), "fitted_by": by.user}
+    if line.state in ON_THE_WAY:
+        changes |= {"state": "arrived", "expected_on": None}
+        record_event(
+            shop=shop,
+            subject=job.subject,
+            verb="part arrived",
+            words=f"{line.quantity} x {line.words}, as it was fitted",
+            by=by,
+        )
     saved: JobPart = save_changes(line, version=line.version, changes=changes)
     record_event(shop=shop, subject=job.subject, verb="part fitted", words=f"{saved.quantity} x {saved.words}", by=by)
     return saved

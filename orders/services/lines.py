@@ -183,12 +183,22 @@ def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: 
         if name in CHANGEABLE
     }
     _check_expected(line, checked, shop)
+    checked |= await_part(line, str(checked.get("state", line.state)))
     if not checked:
         remedy = f"Send one of: {', '.join(CHANGEABLE)}."
         refuse_no_change(line, version=version, fields=CHANGEABLE, remedy=remedy)
     saved: JobPart = save_changes(line, version=version, changes=checked)
-    _changed(job, by, "part changed", f"{saved.quantity} x {saved.words}")
+    moved = f", {saved.get_state_display() or 'on the shelf'}" if "state" in checked else ""
+    _changed(job, by, "part changed", f"{saved.quantity} x {saved.words}{moved}")
     return saved
+
+
+def await_part(line: JobPart, state: str) -> dict[str, Any]:
+    """What `state` changes of the day since which the part is awaited: the first order counts, a back-order goes on with it."""
+    if state not in ON_THE_WAY:
+        return {"awaited_since": None} if line.awaited_since and not state else {}
+    again = line.state not in ON_THE_WAY or line.awaited_since is None
+    return {"awaited_since": line.shop.today()} if again and state != line.state else {}
 
 
 def _check_expected(line: JobPart, changes: dict[str, Any], shop: Shop) -> None:
