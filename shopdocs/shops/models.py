@@ -155,7 +155,21 @@ class Staff(models.Model):
         super().save(*args, **kwargs)
 
 
-class LabourRate(ShopRecord):
+class DatedRate(ShopRecord):
+    """A figure from a day on. One that was entered wrongly stays, marked, and another record `corrects` it."""
+
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
+    corrected_at = models.DateTimeField(
+        null=True, blank=True, help_text="when another record took its place; empty: not"
+    )
+
+    class Meta(ShopRecord.Meta):
+        abstract = True
+
+
+class LabourRate(DatedRate):
     """What an hour costs, by payer, from a day on. The newest rate that has begun applies."""
 
     payer = models.CharField(max_length=20, help_text="customer, warranty, shop or goodwill; empty for all")
@@ -164,13 +178,17 @@ class LabourRate(ShopRecord):
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
 
-    class Meta(ShopRecord.Meta):
+    class Meta(DatedRate.Meta):
         constraints = [
-            models.UniqueConstraint(fields=["shop", "payer", "skill", "starts_on"], name="one_labour_rate_per_start")
+            models.UniqueConstraint(
+                fields=["shop", "payer", "skill", "starts_on"],
+                condition=models.Q(corrected_at=None),
+                name="one_labour_rate_per_start",
+            )
         ]
 
 
-class TaxRate(ShopRecord):
+class TaxRate(DatedRate):
     """One tax of one jurisdiction, from a day on, with the kinds of line and payers that it falls on.
 
     The shop enters and confirms its rates; none is shipped as truth.
@@ -193,8 +211,14 @@ class TaxRate(ShopRecord):
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
 
-    class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "name", "starts_on"], name="one_tax_rate_per_start")]
+    class Meta(DatedRate.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop", "name", "starts_on"],
+                condition=models.Q(corrected_at=None),
+                name="one_tax_rate_per_start",
+            )
+        ]
 
 
 class NumberSeries(models.Model):

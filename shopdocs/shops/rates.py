@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from shopdocs.brackets import read_table
-from shopdocs.money import Currency
+from shopdocs.money import Currency, plain
 from shopdocs.problems import BadInput
-from shopdocs.rest.refusals import Conflict, Problem, Refused, Stale
+from shopdocs.rest.refusals import Conflict, Missing, Problem, Refused, Stale
 
 from .models import LabourRate, Shop, Staff, TaxRate
 from .services import record_event
+
+ANOTHER_DAY = "Choose another day, or correct that record."
+CORRECTABLE = ("percent", "on_kinds", "on_payers", "with_parts", "brackets", "ends_on")
 
 
 @transaction.atomic
@@ -51,9 +57,9 @@ def change_shop(*, by: Staff, version: int, changes: dict[str, Any]) -> Shop:
 def set_labour_rate(*, by: Staff, payer: str, per_hour: Decimal, starts_on: dt.date, skill: str = "") -> LabourRate:
     """What an hour costs this payer from `starts_on` on; `skill`: an hour of a helper, say, and not the usual one."""
     skill = skill.strip().lower()
-    rows = LabourRate.objects.for_shop(by.shop).filter(payer=payer, skill=skill)
+    rows = LabourRate.objects.for_shop(by.shop).filter(payer=payer, skill=skill, corrected_at=None)
     if rows.filter(starts_on=starts_on).exists():
-        raise Conflict("starts_on", f"A rate starting on {starts_on} is recorded already.", "Choose another day.")
+        raise Conflict("starts_on", f"A rate starting on {starts_on} is recorded already.", ANOTHER_DAY)
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
     row: LabourRate = LabourRate.objects.create(
         shop=by.shop, payer=payer, skill=skill, per_hour=per_hour, starts_on=starts_on
@@ -86,18 +92,11 @@ def set_tax_rate(
     `with_parts`: those of the kinds that are taxed only in a job with a part for the same payer. `brackets`: a
     statute's table (shopdocs/brackets.py), which then replaces the percentage. Raises Refused for a table with a hole.
     """
-    if ends_on is not None and ends_on < starts_on:
-        raise Refused("ends_on", f"The tax would end on {ends_on}, before it starts.", "Correct one of the two days.")
-    alone = sorted(set(with_parts or ()) - set(on_kinds))
-    if alone:
-        problem = f"'{alone[0]}' is not among the kinds that the tax falls on."
-        raise Refused("with_parts", problem, "Name it in on_kinds too.")
+    _refuse_tax(starts_on, ends_on, on_kinds, with_parts or ())
     table = _plain_table(by.shop, brackets)
-    rows = TaxRate.objects.for_shop(by.shop).filter(name=name)
+    rows = TaxRate.objects.for_shop(by.shop).filter(name=name, corrected_at=None)
     if rows.filter(starts_on=starts_on).exists():
-        raise Conflict(
-            "starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", "Choose another day."
-        )
+        raise Conflict("starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", ANOTHER_DAY)
     rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
     row: TaxRate = TaxRate.objects.create(
         shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on,
@@ -106,6 +105,88 @@ def set_tax_rate(
     how = "bracket table" if table else f"{percent} %"
     record_event(shop=by.shop, subject="tax-rates", verb="set", words=f"{name}: {how} from {starts_on}", by=by)
     return row
+
+
+def _refuse_tax(starts_on: dt.date, ends_on: dt.date | None, on_kinds: list[str], with_parts: Iterable[str]) -> None:
+    if ends_on is not None and ends_on < starts_on:
+        raise Refused("ends_on", f"The tax would end on {ends_on}, before it starts.", "Correct one of the two days.")
+    alone = sorted(set(with_parts) - set(on_kinds))
+    if alone:
+        problem = f"'{alone[0]}' is not among the kinds that the tax falls on."
+        raise Refused("with_parts", problem, "Name it in on_kinds too.")
+
+
+@transaction.atomic
+def correct_labour_rate(*, by: Staff, rate: UUID, version: int, per_hour: Decimal, reason: str) -> LabourRate:
+    """Another record takes the place of one that was entered wrongly, from the same day on. What was priced keeps its rate.
+
+    Raises Conflict for a rate that is no longer in force: only frozen papers hold it.
+    """
+    old = _to_correct(LabourRate, by, rate, version)
+    if old.per_hour == per_hour:
+        raise Refused("per_hour", f"The rate is {per_hour} already.", "Give the right figure, or leave the rate alone.")
+    new: LabourRate = _take_place(old, {"per_hour": per_hour})
+    words = f"{old.payer or 'all'}{old.skill and ', '}{old.skill} from {old.starts_on}: {plain(per_hour)}, not {plain(old.per_hour)}; {reason}"
+    facts = {"was": f"{old.per_hour:f}", "now": f"{per_hour:f}", "reason": reason, "record": str(old.pk)}
+    record_event(shop=by.shop, subject="labour-rates", verb="corrected", words=words, facts=facts, by=by)
+    return new
+
+
+@transaction.atomic
+def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, changes: dict[str, Any]) -> TaxRate:
+    """As `correct_labour_rate`, for a tax: percent, kinds, payers, bracket table, or the last day."""
+    old = _to_correct(TaxRate, by, rate, version)
+    if "brackets" in changes:
+        changes = {**changes, "brackets": _plain_table(by.shop, changes["brackets"])}
+    differs = {name: value for name, value in changes.items() if getattr(old, name) != value}
+    if not differs:
+        raise Refused("", "Nothing is to be corrected.", f"Send at least one of: {', '.join(CORRECTABLE)}.")
+    then = {name: differs.get(name, getattr(old, name)) for name in CORRECTABLE}
+    _refuse_tax(old.starts_on, then["ends_on"], then["on_kinds"], then["with_parts"])
+    new: TaxRate = _take_place(old, differs)
+    told = ", ".join(
+        f"{name} {differs[name]}, not {getattr(old, name)}" for name in sorted(differs) if name != "brackets"
+    )
+    words = f"{old.name} from {old.starts_on}: {told or 'another bracket table'}; {reason}"
+    was = {name: str(getattr(old, name)) for name in differs}
+    now = {name: str(value) for name, value in differs.items()}
+    facts = {"was": was, "now": now, "reason": reason, "record": str(old.pk)}
+    record_event(shop=by.shop, subject="tax-rates", verb="corrected", words=words, facts=facts, by=by)
+    return new
+
+
+def _to_correct(model: Any, by: Staff, pk: UUID, version: int) -> Any:
+    """The record under its lock, once it may be corrected."""
+    rows = model.objects.for_shop(by.shop)
+    row = rows.select_for_update().filter(pk=pk).first()
+    if row is None:
+        raise Missing("rate", "No such record in your shop.", "Read the list again.")
+    if row.corrected_at is not None:
+        raise Conflict("rate", "This record was corrected already.", "Correct the one that took its place.")
+    if row.version != version:
+        raise Stale(current_version=row.version, changed={})
+    key = {"name": row.name} if model is TaxRate else {"payer": row.payer, "skill": row.skill}
+    today = by.shop.today()
+    begun = rows.filter(corrected_at=None, starts_on__gt=row.starts_on, starts_on__lte=today, **key)
+    if begun.exists() or (row.ends_on is not None and row.ends_on < today):
+        raise Conflict(
+            "rate",
+            "This record is no longer in force: only papers that were issued hold it, and they stay as they are.",
+            "Issue a new version of the estimate, or credit what was charged wrongly on the invoice.",
+        )
+    return row
+
+
+def _take_place(old: Any, changes: dict[str, Any]) -> Any:
+    """Marks the record as corrected, and makes the one that takes its place."""
+    cls = type(old)
+    old.corrected_at = timezone.now()
+    old.version += 1
+    old.save(update_fields=["corrected_at", "version", "updated_at"])
+    kept = {field.name for field in cls._meta.fields} - {
+        "id", "created_at", "updated_at", "version", "corrects", "corrected_at",
+    }  # fmt: skip
+    return cls.objects.create(**{name: getattr(old, name) for name in kept} | changes, corrects=old)
 
 
 def _plain_table(shop: Shop, given: dict[str, Any] | None) -> dict[str, Any] | None:

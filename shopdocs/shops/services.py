@@ -68,7 +68,8 @@ def record_event(
 
 def labour_rate(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> Decimal:
     """What an hour (of this skill) costs this payer on that day. Raises Refused when the shop has recorded no rate."""
-    rows = LabourRate.objects.for_shop(shop).filter(starts_on__lte=day).filter(Q(ends_on=None) | Q(ends_on__gte=day))
+    rows = LabourRate.objects.for_shop(shop).filter(corrected_at=None, starts_on__lte=day)
+    rows = rows.filter(Q(ends_on=None) | Q(ends_on__gte=day))
     own = rows.filter(payer__in=[payer, ""], skill=skill).order_by("-starts_on")
     best = own.filter(payer=payer).first() or own.first()
     if best is None:
@@ -79,7 +80,8 @@ def labour_rate(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> Dec
 
 def tax_rates(*, shop: Shop, day: dt.date) -> list[TaxRate]:
     """The taxes in force on that day, newest start per name, by name."""
-    rows = TaxRate.objects.for_shop(shop).filter(starts_on__lte=day).filter(Q(ends_on=None) | Q(ends_on__gte=day))
+    rows = TaxRate.objects.for_shop(shop).filter(corrected_at=None, starts_on__lte=day)
+    rows = rows.filter(Q(ends_on=None) | Q(ends_on__gte=day))
     newest: dict[str, TaxRate] = {}
     for row in rows.order_by("starts_on"):
         newest[row.name] = row

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers
+from rest_framework.decorators import action
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
@@ -84,7 +86,9 @@ class ShopDoor(APIView):
 class LabourRateOut(serializers.ModelSerializer[LabourRate]):
     class Meta:
         model = LabourRate
-        fields = ("id", "payer", "skill", "per_hour", "starts_on", "ends_on", "created_at")
+        fields = (
+            "id", "version", "payer", "skill", "per_hour", "starts_on", "ends_on", "corrects", "corrected_at", "created_at",
+        )  # fmt: skip
         read_only_fields = fields
 
 
@@ -132,7 +136,8 @@ class TaxRateOut(serializers.ModelSerializer[TaxRate]):
     class Meta:
         model = TaxRate
         fields = (
-            "id", "name", "percent", "brackets", "on_kinds", "with_parts", "on_payers", "starts_on", "ends_on", "created_at",
+            "id", "version", "name", "percent", "brackets", "on_kinds", "with_parts", "on_payers", "starts_on", "ends_on",
+            "corrects", "corrected_at", "created_at",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -158,10 +163,33 @@ class TaxRateIn(Strict):
         return value
 
 
+class LabourRateCorrectionIn(Strict):
+    """The version that was read, the right figure, and why: the history keeps all of them."""
+
+    version = serializers.IntegerField(min_value=1, max_value=2_147_483_647)
+    per_hour = Amount()
+    reason = Line(max_length=300)
+
+
+class TaxRateCorrectionIn(TaxRateIn):
+    """The version that was read, why, and what is right instead. The name and the first day stay."""
+
+    version = serializers.IntegerField(min_value=1, max_value=2_147_483_647)
+    reason = Line(max_length=300)
+    name = None  # type: ignore[assignment]
+    starts_on = None  # type: ignore[assignment]
+
+    def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
+        fields = super().get_fields()
+        for name in rates.CORRECTABLE:
+            fields[name].required = False
+        return fields
+
+
 class LabourRates(mixins.ListModelMixin, ScopedView):
     model = LabourRate
-    needs = {"list": STAFF, "create": SHOP_OWNER}
-    order = ("payer", "-starts_on")
+    needs = {"list": STAFF, "create": SHOP_OWNER, "correct": SHOP_OWNER}
+    order = ("payer", "-starts_on", "-created_at")
     serializer_class = LabourRateOut
 
     @extend_schema(request=LabourRateIn, responses={201: LabourRateOut})
@@ -170,17 +198,33 @@ class LabourRates(mixins.ListModelMixin, ScopedView):
         row = rates.set_labour_rate(by=request.staff, **self.given(LabourRateIn))
         return Response(LabourRateOut(row).data, status=201)
 
+    @extend_schema(operation_id="labour_rates_correct", request=LabourRateCorrectionIn, responses={201: LabourRateOut})
+    @action(detail=True, methods=["post"])
+    def correct(self, request: ShopRequest, pk: UUID) -> Response:
+        """Another record takes the place of one that was entered wrongly. Nothing already priced changes."""
+        row = rates.correct_labour_rate(by=request.staff, rate=pk, **self.given(LabourRateCorrectionIn))
+        return Response(LabourRateOut(row).data, status=201)
+
 
 class TaxRates(mixins.ListModelMixin, ScopedView):
     model = TaxRate
-    needs = {"list": STAFF, "create": SHOP_OWNER}
-    order = ("name", "-starts_on")
+    needs = {"list": STAFF, "create": SHOP_OWNER, "correct": SHOP_OWNER}
+    order = ("name", "-starts_on", "-created_at")
     serializer_class = TaxRateOut
 
     @extend_schema(request=TaxRateIn, responses={201: TaxRateOut})
     def create(self, request: ShopRequest) -> Response:
         """A new tax, or a new rate of one, from a day on. The shop confirms that it is right."""
         row = rates.set_tax_rate(by=request.staff, **self.given(TaxRateIn))
+        return Response(TaxRateOut(row).data, status=201)
+
+    @extend_schema(operation_id="tax_rates_correct", request=TaxRateCorrectionIn, responses={201: TaxRateOut})
+    @action(detail=True, methods=["post"])
+    def correct(self, request: ShopRequest, pk: UUID) -> Response:
+        """Another record takes the place of one that was entered wrongly. Nothing already priced changes."""
+        given = self.given(TaxRateCorrectionIn)
+        version, reason = given.pop("version"), given.pop("reason")
+        row = rates.correct_tax_rate(by=request.staff, rate=pk, version=version, reason=reason, changes=given)
         return Response(TaxRateOut(row).data, status=201)
 
 
