@@ -181,7 +181,7 @@ class TaxRateCorrectionIn(TaxRateIn):
 
     def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
         fields = super().get_fields()
-        for name in rates.CORRECTABLE:
+        for name in {*rates.CORRECTABLE} & {*fields}:
             fields[name].required = False
         return fields
 

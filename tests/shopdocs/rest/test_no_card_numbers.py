@@ -88,7 +88,7 @@ NUMBERS_OF_OTHER_KINDS = {
     "FindingIn.component FindingIn.condition FindingIn.point FindingIn.signs JobLabourIn.code JobLabourIn.components "
     "LessWithIn.operation OperationChange.code OperationChange.components OperationChange.includes OperationChange.steps "
     "OperationIn.code OperationIn.components OperationIn.includes OperationIn.steps PartChange.component PartIn.component "
-    "RepairElsewhere.components TaxRateIn.with_parts WorkStepChange.needs WorkStepChange.undoes WorkStepIn.key "
+    "RepairElsewhere.components TaxRateIn.with_parts TaxRateCorrectionIn.with_parts WorkStepChange.needs WorkStepChange.undoes WorkStepIn.key "
     "WorkStepIn.needs WorkStepIn.undoes CreditLineIn.line LinkAnswersIn.estimate_sha256 "
     # whoever signs in, and with what
     "SignInIn.password SignInIn.username"
