@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +11,7 @@ from rest_framework import serializers, status
 from rest_framework.response import Response
 
 from orders.services.records import given_in_address
+from shopdocs.documents.press.words import languages, speaks
 from shopdocs.rest.serializers import Amount, Line, Strict
 from shopdocs.rest.views import ScopedView
 from shopdocs.shops.scoping import ShopRecord
@@ -48,6 +50,22 @@ class Measure(serializers.DecimalField):
 class Mail(serializers.EmailField):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**{"max_length": 320, "allow_blank": True, "required": False, **kwargs})
+
+
+class Language(Line):
+    """A language in which papers are written, such as 'es'; or a region's form of one, such as 'es-MX'."""
+
+    FORM = re.compile(r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{2,8})*")
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"max_length": 10, **kwargs})
+
+    def to_internal_value(self, data: Any) -> str:
+        text: str = super().to_internal_value(data)
+        if not self.FORM.fullmatch(text) or not speaks(text):
+            problem = f"'{text}' is no language of our papers. Known here: {', '.join(languages())}."
+            raise serializers.ValidationError(problem, "invalid_choice")
+        return text
 
 
 class Version(serializers.IntegerField):

@@ -18,7 +18,7 @@ from shopdocs.rest.serializers import Day, Line, Strict, Text
 from shopdocs.shops.models import Shop
 
 from .catalogue import KEPT
-from .fields import Flag, FrontView, Mail, changing, optional_line
+from .fields import Flag, FrontView, Language, Mail, changing, optional_line
 
 CUSTOMER_FIELDS = [
     *KEPT, "kind", "name", "company", "email", "phone", "street", "city", "region", "postcode", "language", "measures", "tax_exempt",
@@ -36,7 +36,7 @@ class CustomerIn(Strict):
     city = optional_line(max_length=200)
     region = optional_line(max_length=60)
     postcode = optional_line(max_length=20)
-    language = Line(max_length=10, required=False)
+    language = Language(required=False)
     measures = serializers.ChoiceField(choices=Shop.Measures.choices, required=False, allow_blank=True)
     tax_exempt = Flag(required=False)
     tax_certificate = optional_line(max_length=100)

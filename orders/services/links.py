@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from orders.models import AnswerLink, Estimate
-from shopdocs.documents.models import Photo, StoredFile
+from shopdocs.documents.models import Letter, Photo, StoredFile
 from shopdocs.rest.refusals import Conflict, Missing
 
 ASK = "Ask the shop to send the estimate again."
@@ -55,9 +55,14 @@ def link_of(token: str) -> AnswerLink:
 def refuse_dead(link: AnswerLink) -> None:
     """Conflict for a link whose estimate was replaced, or that has run out."""
     if link.estimate.replaced_by_id is not None:
-        raise Conflict(
-            "token", "The shop has sent a newer version of this estimate.", "Open the link in the newest letter."
-        )
+        newest = Estimate.objects.for_shop(link.shop).filter(order=link.estimate.order_id).latest("edition")
+        which = f"a newer version of this estimate, version {newest.edition}"
+        if newest.letter is not None and newest.letter.state == Letter.State.DONE:
+            raise Conflict("token", f"The shop has sent {which}.", f"Open the link in its letter. {ASK}")
+        if newest.letter is not None:
+            raise Conflict("token", f"The shop is sending {which}.", "Wait for its letter and open the link in it.")
+        problem = f"The shop has made {which}, and has not sent it yet; this one cannot be answered any more."
+        raise Conflict("token", problem, "Wait for its letter and open the link in it, or call the shop.")
     if link.used_at is None and link.expires_at <= timezone.now():
         raise Conflict("token", "This link has expired.", f"Open the link in the newest letter. {ASK}")
 

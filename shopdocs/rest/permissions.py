@@ -1,6 +1,6 @@
 """Who may call what. Every view states its table in `needs`: action (or method) -> roles.
 
-Knows only `request.user.acting_at(slug)`, which gives an object with `.shop` and `.roles`.
+Knows only `request.user.acting_at(slug)`, which gives an object with `.shop` and `.roles`, and `request.user.shop_slugs()`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from rest_framework.permissions import BasePermission
 
+from .refusals import not_your_shop
 from .roles import ANYONE, STAFF
 
 if TYPE_CHECKING:  # the views module reads the settings, which name this one
@@ -37,9 +38,10 @@ class RoleNeeded(BasePermission):
             return True
         if not request.user or not request.user.is_authenticated:
             return False
-        staff = request.user.acting_at(request.headers.get("Shop", ""))
+        slug = request.headers.get("Shop", "")
+        staff = request.user.acting_at(slug)
         if staff is None:
-            return False
+            raise not_your_shop(slug, request.user.shop_slugs())
         request.staff = staff
         request.shop = staff.shop
         if not _has_door(request, view):

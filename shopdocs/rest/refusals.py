@@ -44,10 +44,10 @@ class Stale(Conflict):
 
     title = "Somebody else saved this first"
 
-    def __init__(self, *, current_version: int, changed: dict[str, Any]) -> None:
+    def __init__(self, *, current_version: int, changed: dict[str, Any], problem: str = "") -> None:
         super().__init__(
             "version",
-            f"This record is at version {current_version} now.",
+            problem or f"This record is at version {current_version} now.",
             "Read it again, look at what changed, and save with the new version.",
         )
         self.extra = {"current_version": current_version, "changed": changed}
@@ -61,10 +61,10 @@ class Missing(Refused):
 
 
 class NotYours(Refused):
-    """Known caller, but this is another role's work."""
+    """Known caller, but this is another role's work, or another shop's."""
 
     status = 403
-    title = "Not for your role"
+    title = "Not yours to do"
 
 
 def unknown_shop(slugs: list[str]) -> Refused:
@@ -74,3 +74,13 @@ def unknown_shop(slugs: list[str]) -> Refused:
             Problem("Shop", "You work at several shops.", f"Send the header 'Shop' with one of: {', '.join(slugs)}.")
         ]
     )
+
+
+def not_your_shop(slug: str, slugs: list[str]) -> Refused:
+    """For a caller who does not work at the shop that was named, whether there is one or not; or at no shop at all."""
+    if not slugs:
+        return NotYours("Authorization", "You work at no shop.", "Ask the owner of the shop to add you to its people.")
+    remedy = f"Send the header 'Shop' with one of: {', '.join(slugs)}."
+    if len(slugs) == 1:
+        remedy = f"Send '{slugs[0]}' in the header 'Shop', or leave the header out."
+    return NotYours("Shop", f"You do not work at a shop '{slug[:60]}'.", remedy)

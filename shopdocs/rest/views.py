@@ -9,6 +9,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import NotFound
 from rest_framework.viewsets import GenericViewSet
 
+from .refusals import Refused
 from .requests import ShopRequest
 
 
@@ -42,8 +43,10 @@ class ScopedView(GenericViewSet[Any]):
         return data
 
     def mine(self, model: Any, pk: Any, field: str = "") -> Any:
-        """The record `pk` of `model` in the caller's shop, or 404 naming the field."""
+        """The record `pk` of `model` in the caller's shop. 404 where the address names it; 400 where `field` does."""
         found = model._default_manager.for_shop(self.request.shop).filter(pk=pk).first()
+        if found is None and field:
+            raise Refused(field, "No such record in your shop.", "Use the id of a record of your shop.")
         if found is None:
-            raise NotFound({field: "No such record in your shop."} if field else None)
+            raise NotFound
         return found

@@ -26,12 +26,19 @@ class User(AbstractUser):
 
         None when they do not work there. Raises Refused when several shops are possible and none is named.
         """
-        places = list(Staff.objects.select_related("shop").filter(user=self, active=True).order_by("shop__slug"))
+        places = self._places()
         if slug:
             return next((place for place in places if place.shop.slug == slug), None)
         if len(places) > 1:
             raise unknown_shop([place.shop.slug for place in places])
         return places[0] if places else None
+
+    def shop_slugs(self) -> list[str]:
+        """The names of the shops where the person works."""
+        return [place.shop.slug for place in self._places()]
+
+    def _places(self) -> list[Staff]:
+        return list(Staff.objects.select_related("shop").filter(user=self, active=True).order_by("shop__slug"))
 
     @property
     def shown_name(self) -> str:

@@ -12,7 +12,7 @@ from django.db.models import F
 from orders.services.amounts import currency_of
 from orders.services.card_numbers import refuse_card_numbers
 from shopdocs.money import format_money, round_money
-from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.models import Claim, ClaimAnswer, Credit, TurnOver
@@ -53,10 +53,23 @@ def locked(shop: Shop, claim: Claim, version: int) -> Claim:
             "", f"Claim {row.number} is closed.", "A closed claim stays as it is; file the job again if more is asked."
         )
     if row.version != version:
-        raise Conflict(
-            "version", f"This claim is at version {row.version} now.", "Read it again, then record what you have."
-        )
+        raise Stale(current_version=row.version, changed=_now(row))
     return row
+
+
+def _now(claim: Claim) -> dict[str, str]:
+    """What somebody else may have recorded, as it is now: the state, the newest answer, the money. None: not known, left out."""
+    money = standing(claim)
+    last = max(claim.answers.all(), key=lambda one: (one.created_at, str(one.pk)), default=None)
+    told = {
+        "state": claim.state,
+        "outcome": last and last.outcome,
+        "answered_on": last and last.answered_on,
+        "approved": money.approved,
+        "credited": money.credited,
+        "owed": money.owed,
+    }
+    return {name: str(value) for name, value in told.items() if value is not None}
 
 
 def _settle(claim: Claim) -> Claim:

@@ -15,12 +15,14 @@ from shopdocs.shops.models import Shop
 
 
 def mine(shop: Shop, model: type[Model], pk: UUID | str, field: str = "", *, lock: bool = False) -> Any:
-    """The record `pk` of `model` in this shop; raises Missing naming the field. `lock` holds its row."""
+    """The record `pk` of `model` in this shop. Raises Refused naming the body's `field`, Missing where none is said. `lock` holds its row."""
     manager: Any = model._default_manager
     rows = manager.for_shop(shop)
     found = (rows.select_for_update() if lock else rows).filter(pk=pk).first()
+    if found is None and field:
+        raise Refused(field, "No such record in your shop.", "Use the id of a record of your shop.")
     if found is None:
-        raise Missing(field, "No such record in your shop.", "Check the id.")
+        raise Missing("", "No such record in your shop.", "Check the id.")
     return found
 
 

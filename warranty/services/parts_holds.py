@@ -15,7 +15,7 @@ from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import request_document
 from shopdocs.money import plain
 from shopdocs.periods import add_days
-from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 from warranty.models import Claim, PartsHold
@@ -60,12 +60,11 @@ def release_parts_hold(
     )
     if not changed:
         now = rows.get()
-        problem = (
-            f"This hold was released on {now.released_on}."
-            if now.released_on
-            else f"This hold is at version {now.version} now."
-        )
-        raise Conflict("version", problem, "Read it again before you change it.")
+        if now.released_on is None:
+            raise Stale(current_version=now.version, changed={})
+        meanwhile = {"released_on": str(now.released_on), "released_note": now.released_note}
+        problem = f"This hold was released on {now.released_on}."
+        raise Stale(current_version=now.version, changed=meanwhile, problem=problem)
     early = hold.keep_until is not None and day < hold.keep_until
     record_event(
         shop=shop, subject=hold.claim.subject, verb="parts released", by=by, words=f"{hold.tag}: {note}",

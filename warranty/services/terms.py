@@ -14,7 +14,7 @@ from django.db.models import F, Q
 
 from orders.models import Maker
 from orders.rules.strict import DataError
-from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.coverage.names import folded
@@ -126,12 +126,10 @@ def retire_term(*, shop: Shop, by: Staff, row: MakerTerm, version: int, retired_
     rows = MakerTerm.objects.for_shop(shop).filter(pk=row.pk)
     if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
         now = rows.get()
-        problem = (
-            f"'{now.code}' was retired on {now.retired_on}."
-            if now.retired_on
-            else f"It is at version {now.version} now."
-        )
-        raise Conflict("version", problem, "Read it again before you change it.")
+        if now.retired_on is None:
+            raise Stale(current_version=now.version, changed={})
+        problem = f"'{now.code}' was retired on {now.retired_on}."
+        raise Stale(current_version=now.version, changed={"retired_on": str(now.retired_on)}, problem=problem)
     record_event(shop=shop, subject=f"term:{row.pk}", verb="retired", by=by, words=f"{row.code} on {day}")
     retired: MakerTerm = rows.get()
     return retired

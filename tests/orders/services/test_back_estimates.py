@@ -25,7 +25,7 @@ from orders.services.jobs import change_job, propose_again, set_payer_basis
 from orders.services.lines import add_part
 from orders.services.links import open_link
 from orders.services.sheets import estimate_sheet
-from shopdocs.documents.models import Document
+from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing, Refused
@@ -227,6 +227,33 @@ def test_a_link_to_a_replaced_version_is_dead(shop: Shop, owner: Staff, order: R
             dead()
     assert open_link(token=new).estimate.edition == 2
     assert state(job) == "proposed"
+
+
+def test_the_link_of_a_replaced_version_says_whether_the_newer_one_was_sent(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
+    _, old = sent(shop, owner, order)
+    season_service(shop, owner, order, title="Replace coil")
+    newer = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+
+    def told() -> tuple[str, str]:
+        with pytest.raises(Conflict) as refused:
+            open_link(token=old)
+        with pytest.raises(Conflict) as same:
+            answer_by_link(token=old, said_by="Imke", answers=[])
+        (one,) = refused.value.problems
+        assert same.value.problems == [one] and "version 2" in one.problem
+        return one.problem, one.remedy
+
+    problem, remedy = told()
+    assert "has made" in problem and "not sent it yet" in problem and "Wait for its letter" in remedy
+    letter = send_estimate(shop=shop, by=owner, estimate_id=newer.pk).letter
+    assert letter is not None
+    problem, remedy = told()
+    assert "is sending" in problem and "has sent" not in problem
+    Letter.objects.for_shop(shop).filter(pk=letter.pk).update(state="done")
+    problem, remedy = told()
+    assert "has sent" in problem and "Open the link in its letter" in remedy
 
 
 def test_sending_again_makes_the_first_link_useless(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:

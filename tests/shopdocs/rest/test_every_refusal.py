@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from rest_framework.test import APIClient
 
-from orders.models import RepairOrder, Unit
+from orders.models import Customer, RepairOrder, Unit
+from shopdocs.documents.press import words as press_words
 from tests.orders.conftest import checked_in, told
 
 pytestmark = pytest.mark.django_db
@@ -116,6 +118,54 @@ def test_a_refusal_names_field_problem_and_remedy(
 def test_another_roles_work_is_told_of_the_authorization(api: Any, technician: Any, order: RepairOrder) -> None:
     answer = api(technician).post(f"{V1}/check-in/", told(order.shop), format="json")
     assert [one["field"] for one in errors(answer, 403)] == ["Authorization"]
+
+
+@pytest.mark.parametrize("slug", ["nope", "hollow"])
+def test_a_shop_where_one_does_not_work_is_told_of_the_header(
+    client: APIClient, order: RepairOrder, other_shop: Any, slug: str
+) -> None:
+    """The same answer for another's shop and for one that is not there."""
+    (told_it,) = errors(client.get(f"{V1}/orders/", headers={"Shop": slug}), 403)
+    assert (told_it["field"], told_it["problem"]) == ("Shop", f"You do not work at a shop '{slug}'.")
+    assert f"'{order.shop.slug}'" in told_it["remedy"] and "hollow" not in told_it["remedy"]
+    assert client.get(f"{V1}/orders/", headers={"Shop": order.shop.slug}).status_code == 200
+
+
+def test_who_works_nowhere_any_more_is_told_so(client: APIClient, owner: Any, order: RepairOrder) -> None:
+    type(owner).objects.filter(pk=owner.pk).update(active=False)
+    (told_it,) = errors(client.get(f"{V1}/orders/"), 403)
+    assert (told_it["field"], told_it["problem"]) == ("Authorization", "You work at no shop.")
+
+
+@pytest.mark.parametrize("wrong", ["xx", "e", "es-", "es-?", "Spanish", "../es"])
+def test_a_customer_reads_a_language_that_has_a_catalogue(client: APIClient, order: RepairOrder, wrong: str) -> None:
+    before = Customer.objects.count()
+    where = f"{V1}/customers/"
+    changed = client.patch(f"{where}{order.customer_id}/", {"version": 1, "language": wrong}, format="json")
+    for answer in (client.post(where, {"name": "Bo", "language": wrong}, format="json"), changed):
+        (told_it,) = errors(answer, 400)
+        assert told_it["field"] == "language" and "Known here: en, es." in told_it["problem"]
+    body = {**told(order.shop), "new_customer": {"name": "Bo", "language": wrong}}
+    (told_it,) = errors(client.post(f"{V1}/check-in/", body, format="json"), 400)
+    assert told_it["field"] == "new_customer.language"
+    assert Customer.objects.count() == before
+
+
+def test_a_third_language_needs_a_catalogue_and_nothing_else(
+    client: APIClient, order: RepairOrder, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def add(language: str) -> int:
+        return int(client.post(f"{V1}/customers/", {"name": "Bo", "language": language}, format="json").status_code)
+
+    assert [add(one) for one in ("en", "es", "es-MX", "xx")] == [201, 201, 201, 400]
+    (tmp_path / "xx.po").write_text('msgid "Total"\nmsgstr "Xotal"\n', "utf-8")
+    monkeypatch.setattr(press_words, "FOLDER", tmp_path)
+    press_words.languages.cache_clear()
+    try:
+        assert [add(one) for one in ("en", "es", "xx")] == [201, 400, 201]
+    finally:
+        monkeypatch.undo()
+        press_words.languages.cache_clear()
 
 
 def test_a_wrong_choice_is_told_the_right_ones(client: APIClient, order: RepairOrder) -> None:

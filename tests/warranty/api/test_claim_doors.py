@@ -133,7 +133,7 @@ def test_a_second_claim_is_refused(desk: APIClient, scene: Scene) -> None:
         ({"approval": "x" * 101}, 400, "approval"),
         ({"approval": 5}, 400, "approval"),
         ({"distributor": "hadley"}, 400, "distributor"),
-        ({"distributor": str(uuid.uuid4())}, 404, "distributor"),
+        ({"distributor": str(uuid.uuid4())}, 400, "distributor"),
         ({"amount": "5"}, 400, "amount"),
     ],
 )
@@ -183,13 +183,47 @@ def test_a_credit_over_what_was_approved_and_a_stale_one(desk: APIClient, scene:
     assert not Credit.objects.for_shop(scene.shop).exists()
 
 
+def test_a_stale_answer_is_told_what_was_recorded_meanwhile(desk: APIClient, scene: Scene) -> None:
+    row = file(desk, scene).json()
+    answer = {"version": row["version"], "outcome": "in_part", "answered_on": str(scene.today),
+              "labour_approved": "60.00", "parts_approved": "63.99"}  # fmt: skip
+    now = post(desk, f"claims/{row['id']}/answer/", answer).json()
+    for door, body in (
+        ("answer", {**answer, "outcome": "refused", "labour_approved": None, "parts_approved": None}),
+        ("credits", {"amount": "5", "received_on": str(scene.today)}),
+        ("close", {"note": "x"}),
+        ("turn-over", {"to": "goodwill", "reason": "x"}),
+    ):
+        stale = post(desk, f"claims/{row['id']}/{door}/", {**body, "version": row["version"]})
+        assert (stale.status_code, problem(stale)["field"]) == (409, "version"), door
+        assert stale.json()["current_version"] == now["version"]
+        changed = stale.json()["changed"]
+        assert (changed["state"], changed["outcome"], changed["answered_on"]) == (
+            "answered",
+            "in_part",
+            str(scene.today),
+        )
+        assert [float(changed[name]) for name in ("approved", "credited", "owed")] == [123.99, 0, 123.99]
+    assert desk.get(f"{V1}/claims/{row['id']}/").json()["version"] == now["version"]
+
+
+def test_a_part_that_was_released_meanwhile_is_told_so(desk: APIClient, scene: Scene) -> None:
+    hold = file(desk, scene).json()["parts_holds"][0]
+    body = {"version": hold["version"], "note": "sent back"}
+    assert post(desk, f"parts-holds/{hold['id']}/release/", body).status_code == 200
+    stale = post(desk, f"parts-holds/{hold['id']}/release/", body)
+    assert (stale.status_code, stale.json()["current_version"]) == (409, hold["version"] + 1)
+    assert stale.json()["changed"] == {"released_on": str(scene.today), "released_note": "sent back"}
+    assert f"released on {scene.today}" in problem(stale)["problem"]
+
+
 def test_roles_and_shops(
     desk: APIClient, scene: Scene, api: Api, writer: Staff, technician: Staff, other_shop: Shop, distant: Distributor
 ) -> None:
     for person in (writer, technician):
         assert file(api(person), scene).status_code == 403
         assert api(person).get(f"{V1}/jobs/{scene.job.pk}/claim/").status_code == 200
-    assert file(desk, scene, distributor=str(distant.pk)).status_code == 404
+    assert file(desk, scene, distributor=str(distant.pk)).status_code == 400
     row = file(desk, scene).json()
     hold = row["parts_holds"][0]
     stranger = api(Staff.objects.get(shop=other_shop))

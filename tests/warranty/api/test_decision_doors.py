@@ -137,7 +137,9 @@ def test_the_payer_door_refuses(scene: Scene, api: Api, writer: Staff, office: S
     (row,) = decide(api(writer), scene).json()
     refused = basis(api(writer), scene, row["id"])
     assert (refused.status_code, first(refused)["field"]) == (409, "decision")
-    assert basis(api(writer), scene, uuid.uuid4()).status_code == 404
+    strange = basis(api(writer), scene, uuid.uuid4())
+    assert (strange.status_code, first(strange)["field"]) == (400, "decision")
+    assert "address" not in first(strange)["remedy"]
     assert basis(api(writer), scene, "not-an-id").status_code == 400
     assert basis(api(office), scene, row["id"], note="x" * 401).status_code == 400
     assert Job.objects.for_shop(scene.shop).get(pk=scene.job.pk).basis_id == ""
