@@ -7,6 +7,7 @@ a mistake of the press cannot hide behind itself.
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections import Counter
 from collections.abc import Callable
 from decimal import Decimal
@@ -27,7 +28,8 @@ from tests.papers_cells import Paper, read_paper, rows, sums
 
 D = Decimal
 Facts = dict[str, Any]
-ORDERS, BATCH = 500, 50
+ORDERS, BATCH = 50 if os.environ.get("ONLY_SERVICES") == "1" else 500, 50
+"""All of them once; a batch of them again on PostgreSQL, for what differs there is not figures."""
 ALIKE = 5
 """Columns of a table of labour, and of parts."""
 
