@@ -188,6 +188,9 @@ def update_part(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     if "kit" in _plain_kit(filled):
         part.kit = filled["kit"]
     _check_kit(part, filled)
+    if {"kit", "replaced_by"} & set(filled):
+        part.replaced_by = filled.get("replaced_by", part.replaced_by)
+        _refuse_return(shop, part, "kit" if "kit" in filled else "replaced_by")
     return _update(Part, shop, by, pk, version, filled, "part")
 
 
@@ -217,6 +220,24 @@ def _refuse_loop(shop: Shop, part: Part, following: Part | None) -> None:
     except BadInput as bad:
         problem = f"The replacements of {part.number} would come back to it."
         raise Refused("replaced_by", problem, bad.remedy) from bad
+
+
+def _refuse_return(shop: Shop, part: Part, field: str) -> None:
+    """Refuses a kit and a replacement that lead back to the part by way of each other."""
+    rows = Part.objects.for_shop(shop).exclude(pk=part.pk)
+    leads = {str(one): [str(other)] for one, other in rows.exclude(replaced_by=None).values_list("pk", "replaced_by")}
+    for pk, held in rows.exclude(kit=[]).values_list("pk", "kit"):
+        leads.setdefault(str(pk), []).extend(item["part"] for item in held)
+    waiting = [item["part"] for item in part.kit] + ([str(part.replaced_by_id)] if part.replaced_by_id else [])
+    seen = set[str]()
+    while waiting:
+        key = waiting.pop()
+        if key == str(part.pk):
+            problem = f"{part.number} would be in a kit that it is itself sold as."
+            raise Refused(field, problem, "Take it out of the kit, or let another number replace it.")
+        if key not in seen:
+            seen.add(key)
+            waiting.extend(leads.get(key, ()))
 
 
 def check_power(family: str, power_source: str, *, at: str = "") -> None:

@@ -32,14 +32,19 @@ def add_part_line(
     core_charge: Any = None,
     discount_percent: Any = None,
     customers_own: bool = False,
+    inside: frozenset[UUID] = frozenset(),
 ) -> JobPart:
     """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price.
 
     A number that was replaced brings the part that is sold today; the customer's own part costs nothing. Where the shop
     has price tiers, a part of known cost is priced by them. A kit is one line with its contents, or a line for each of
-    its parts where it is sold by these; the first of them comes back.
+    its parts where it is sold by these; the first of them comes back. `inside`: the kits that are being opened.
     """
     row = None if part is None else sold_today(given_in_body(Part, shop=job.shop, pk=part, field="part"))
+    if row is not None and row.pk in inside:
+        raise Refused(
+            "part", f"The kit {row.number} comes back to itself.", "Correct the kit, or what replaces its parts."
+        )
     pieces = amounts.quantity(quantity)
     held = _held(job.shop, row, pieces) if row is not None and row.kit else []
     if customers_own:
@@ -50,8 +55,9 @@ def add_part_line(
         if unit_price is not None or words.strip() or number:
             problem = f"{row.number} is a kit that is sold by its parts."
             raise Refused("unit_price", problem, "Leave price, number and words out, or add its parts one by one.")
+        opened = inside | {row.pk}
         lines = [
-            add_part_line(job=job, part=one.pk, quantity=count, discount_percent=discount_percent)
+            add_part_line(job=job, part=one.pk, quantity=count, discount_percent=discount_percent, inside=opened)
             for one, count in held
         ]
         return lines[0]

@@ -81,6 +81,40 @@ def test_a_kit_that_holds_itself_or_a_stranger_is_refused(client: APIClient, oth
     assert "kit_by_parts" in problems(client, "parts/", {**new, "kit_by_parts": True})
 
 
+def refused(client: APIClient, pk: str, changes: dict[str, Any]) -> tuple[int, str]:
+    """The answer to a change of a part, and the field that it names."""
+    answer = client.patch(f"{V1}/parts/{pk}/", {"version": Part.objects.get(pk=pk).version, **changes}, format="json")
+    return answer.status_code, (answer.json().get("errors") or [{"field": ""}])[0]["field"]
+
+
+def test_a_kit_and_a_replacement_do_not_come_back_by_way_of_each_other(client: APIClient) -> None:
+    loose = part(client, "C")
+    kit = part(client, "K", kit_by_parts=True, kit=[{"part": loose, "quantity": "1"}])
+    assert refused(client, loose, {"replaced_by": kit}) == (400, "replaced_by")
+    box = part(client, "BOX", kit=[{"part": kit, "quantity": "1"}])
+    between = part(client, "B", replaced_by=box)
+    assert refused(client, loose, {"replaced_by": between}) == (400, "replaced_by")
+    assert Part.objects.get(pk=loose).replaced_by is None
+
+    old, new = part(client, "OLD"), part(client, "NEW")
+    assert refused(client, old, {"replaced_by": new})[0] == 200
+    assert refused(client, new, {"kit_by_parts": True, "kit": [{"part": old, "quantity": "2"}]}) == (400, "kit")
+    assert Part.objects.get(pk=new).kit == []
+    assert refused(client, new, {"kit": [{"part": loose, "quantity": "2"}]})[0] == 200
+
+
+def test_a_loop_that_is_in_the_catalogue_already_is_refused_at_the_job(client: APIClient, order: RepairOrder) -> None:
+    first, second = part(client, "C1"), part(client, "C2")
+    one = part(client, "K1", kit_by_parts=True, kit=[{"part": first, "quantity": "1"}])
+    other = part(client, "K2", kit_by_parts=True, kit=[{"part": second, "quantity": "1"}])
+    Part.objects.filter(pk=first).update(replaced_by=other)
+    Part.objects.filter(pk=second).update(replaced_by=one)
+    assert problems(client, f"orders/{order.pk}/jobs/", {"title": "x", "parts": [{"part": one}]}).keys() == {
+        "parts[0].part"
+    }
+    assert not order.jobs.exists()
+
+
 TIERS = [{"up_to": "10.00", "markup": "100"}, {"up_to": "50.00", "markup": "60"}, {"up_to": None, "markup": "25"}]
 
 
