@@ -38,7 +38,9 @@ class BracketTable:
 
 
 def tax_by_brackets(base: Decimal, table: BracketTable) -> Decimal:
-    """The table's tax on `base`; a negative base (a credit) mirrors the tax of the same charge."""
+    """The table's tax on `base`; nothing bears none, and a negative base (a credit) mirrors the tax of the same charge."""
+    if not base:
+        return base
     wholes, rest = divmod(abs(base), table.whole)
     rows = table.excess if wholes else table.below
     part = next((tax for limit, tax in rows if rest <= limit), None)
