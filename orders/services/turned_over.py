@@ -48,7 +48,8 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
     say = words(wording.paper_language(shop, order.customer))
     agreed, done = as_agreed(job, say)
     terms = on_tax_day(agreed, order.customer, today, say)
-    pricing = {**(terms.get("pricing") or {}), "minimum_labour": None}  # no minimum was on the warranty's price
+    # Neither a minimum nor supplies stood on the warranty's price: both are the customer's alone.
+    pricing = {**(terms.get("pricing") or {}), "minimum_labour": None, "supplies": None}
     terms = {**terms, "pricing": pricing}
     done = _only_the_warrantys(terms, done, say("Shared by others, as agreed"))
     done |= {"payer": CUSTOMER, "payer_words": say("Customer"), "basis": ground}

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.utils import timezone
 
-from orders.models import Customer, Invoice, Job
+from orders.models import Customer, Estimate, Invoice, Job
+from orders.models.catalogue import PricingTerms
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import Staff
@@ -118,6 +120,20 @@ def test_chosen_to_pay_up_to_an_amount(scene: Scene, finished_job: Job, client: 
     assert Job.objects.get(pk=finished_job.pk).payer == "warranty"
     assert field(client, case.path, case.body("goodwill"), 409) == "request"
     assert field(client, f"jobs/{finished_job.pk}/claim/", {}, 409) == "job"
+
+
+def test_what_only_the_customers_own_work_bears_is_not_charged(scene: Scene, finished_job: Job, client: Any) -> None:
+    PricingTerms.objects.create(
+        shop=scene.shop, starts_on=dt.date(2020, 1, 1), supplies_words="Shop supplies", supplies_percent=D(5),
+        supplies_floor=D("25.00"), minimum_labour=D("300.00"),
+    )  # fmt: skip
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "500.00"})
+    assert not Estimate.objects.get().facts["jobs"][0]["extras"]
+    case.answered("refused")
+    post(client, case.path, case.body("customer"))
+    invoice = Invoice.objects.get()
+    assert (invoice.facts["net"], invoice.total) == ("191.10", D("196.25"))
+    assert invoice.facts["jobs"][0]["extras"] == []
 
 
 @pytest.mark.parametrize(
