@@ -6,9 +6,12 @@ class OrdersConfig(AppConfig):
     label = "orders"
 
     def ready(self) -> None:
+        from orders.services.charges import refuse_table
         from orders.services.kinds import register_papers
         from orders.services.proofs import refuse_photo_of_given_back
         from shopdocs.documents import subjects
+        from shopdocs.shops import rates
 
         register_papers()
         subjects.register("order", refuse_photo_of_given_back)
+        rates.register_tax_guard(refuse_table)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -14,8 +15,8 @@ from orders.rules.parts import PriceTier, check_tiers
 from orders.rules.pricing import Kind
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
-from shopdocs.shops.models import Shop, Staff
-from shopdocs.shops.services import record_event, tax_rates
+from shopdocs.shops.models import Shop, Staff, TaxRate
+from shopdocs.shops.services import record_event
 
 from . import amounts
 from .records import store
@@ -23,6 +24,7 @@ from .records import store
 Facts = dict[str, Any]
 SUPPLIED = ("labour", "part", "fee", "freight", "sublet", "delivery", "disposal")
 HUNDRED = Decimal(100)
+DAY = dt.timedelta(days=1)
 
 
 def plain(number: Decimal | None) -> str | None:
@@ -111,6 +113,52 @@ def _plain_tiers(given: Facts) -> Facts:
     return kept
 
 
+Span = tuple[dt.date, dt.date]  # first and last day
+
+
+def _spans(starts: Iterable[dt.date]) -> dict[dt.date, Span]:
+    """Days on which each of several rows holds, the next one ending it."""
+    days = sorted(set(starts))
+    ends = [*(day - DAY for day in days[1:]), dt.date.max]
+    return {day: (day, end) for day, end in zip(days, ends, strict=False)}  # no days: no end either
+
+
+def _refuse_table_inside(shop: Shop, starts_on: dt.date, inclusive: bool) -> None:
+    """Refuses terms with tax inside the prices if, on any day of theirs, a tax comes from a bracket table."""
+    if not inclusive:
+        return
+    others = PricingTerms.objects.for_shop(shop).values_list("starts_on", flat=True)
+    mine = _spans([starts_on, *others])[starts_on]
+    tables = TaxRate.objects.for_shop(shop).filter(brackets__isnull=False, corrected_at=None)
+    for row in tables.order_by("name", "starts_on"):
+        if _meet(mine, _table_span(row)):
+            problem = f"'{row.name}' is a bracket table, which cannot be taken out of prices with tax inside."
+            raise Refused("tax_inclusive", problem, "Enter prices before tax, or the tax as a percentage.")
+
+
+def refuse_table(row: TaxRate) -> None:
+    """Refuses a bracket table if, on any day of it, the shop's prices hold their tax already."""
+    if row.brackets is None:
+        return
+    terms = list(PricingTerms.objects.for_shop(row.shop))
+    spans = _spans(one.starts_on for one in terms)
+    for one in sorted(terms, key=lambda one: one.starts_on):
+        if one.tax_inclusive and _meet(spans[one.starts_on], _table_span(row)):
+            problem = f"From {one.starts_on} on prices hold their tax already, and a bracket table cannot be taken out of them."
+            raise Refused("brackets", problem, "Enter the tax as a percentage, or pricing terms before tax first.")
+
+
+def _table_span(row: TaxRate) -> Span:
+    """The days of a tax: to its last, or until the next rate of its name begins."""
+    rows = TaxRate.objects.for_shop(row.shop).filter(name=row.name, corrected_at=None)
+    first, last = _spans([row.starts_on, *rows.values_list("starts_on", flat=True)])[row.starts_on]
+    return first, min(last, row.ends_on or last)
+
+
+def _meet(one: Span, other: Span) -> bool:
+    return one[0] <= other[1] and other[0] <= one[1]
+
+
 def _refuse_terms(shop: Shop, starts_on: dt.date, terms: Facts) -> None:
     if "supplies_percent" in terms:
         amounts.percent(terms["supplies_percent"], "supplies_percent")
@@ -120,10 +168,7 @@ def _refuse_terms(shop: Shop, starts_on: dt.date, terms: Facts) -> None:
     floor, cap = terms.get("supplies_floor"), terms.get("supplies_cap")
     if floor is not None and cap is not None and floor > cap:
         raise Refused("supplies_floor", "The floor is above the cap.", "Lower the floor, or raise the cap.")
-    tables = [rate.name for rate in tax_rates(shop=shop, day=starts_on) if rate.brackets]
-    if terms.get("tax_inclusive") and tables:
-        problem = f"'{tables[0]}' is a bracket table, which cannot be taken out of prices with tax inside."
-        raise Refused("tax_inclusive", problem, "Enter prices before tax, or the tax as a percentage.")
+    _refuse_table_inside(shop, starts_on, bool(terms.get("tax_inclusive")))
     unknown = set(terms.get("supplies_of") or ()) - set(SUPPLIED)
     if unknown:
         raise Refused("supplies_of", f"'{min(unknown)[:40]}' is no kind of line.", f"Choose of: {', '.join(SUPPLIED)}.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -22,6 +22,14 @@ from .services import record_event
 
 ANOTHER_DAY = "Choose another day, or correct that record."
 CORRECTABLE = ("percent", "on_kinds", "on_payers", "with_parts", "brackets", "ends_on")
+TaxGuard = Callable[[TaxRate], None]
+_TAX_GUARDS: list[TaxGuard] = []
+
+
+def register_tax_guard(guard: TaxGuard) -> None:
+    """Called when an app is ready. `guard` raises Refused for a new tax that cannot stand beside what that room keeps."""
+    if guard not in _TAX_GUARDS:
+        _TAX_GUARDS.append(guard)
 
 
 @transaction.atomic
@@ -97,11 +105,14 @@ def set_tax_rate(
     rows = TaxRate.objects.for_shop(by.shop).filter(name=name, corrected_at=None)
     if rows.filter(starts_on=starts_on).exists():
         raise Conflict("starts_on", f"A rate of '{name}' starting on {starts_on} is recorded already.", ANOTHER_DAY)
-    rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
-    row: TaxRate = TaxRate.objects.create(
+    row = TaxRate(
         shop=by.shop, name=name, percent=percent, on_kinds=on_kinds, on_payers=on_payers, starts_on=starts_on,
         ends_on=ends_on, with_parts=with_parts or [], brackets=table,
     )  # fmt: skip
+    for guard in _TAX_GUARDS:
+        guard(row)
+    rows.filter(starts_on__lt=starts_on, ends_on=None).update(ends_on=starts_on - dt.timedelta(days=1))
+    row.save(force_insert=True)
     how = "bracket table" if table else f"{percent} %"
     record_event(shop=by.shop, subject="tax-rates", verb="set", words=f"{name}: {how} from {starts_on}", by=by)
     return row
@@ -144,6 +155,8 @@ def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, change
     then = {name: differs.get(name, getattr(old, name)) for name in CORRECTABLE}
     _refuse_tax(old.starts_on, then["ends_on"], then["on_kinds"], then["with_parts"])
     new: TaxRate = _take_place(old, differs)
+    for guard in _TAX_GUARDS:
+        guard(new)
     told = ", ".join(
         f"{name} {differs[name]}, not {getattr(old, name)}" for name in sorted(differs) if name != "brackets"
     )

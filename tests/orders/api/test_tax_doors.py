@@ -96,9 +96,44 @@ def test_a_table_cannot_be_taken_out_of_prices_with_tax_inside(client: APIClient
     post(client, "tax-rates/", {**STATE, "brackets": TABLE})
     inside = {"starts_on": "2021-01-01", "tax_inclusive": True}
     assert "State tax" in problems(client, "pricing-terms/", inside)["tax_inclusive"]
-    post(client, "pricing-terms/", {"starts_on": "2019-01-01", "tax_inclusive": True})
+    # Terms that begin before the table, and a table that only begins later, come to the same.
+    assert "State tax" in problems(client, "pricing-terms/", {**inside, "starts_on": "2019-01-01"})["tax_inclusive"]
+    later = {**STATE, "name": "City tax", "starts_on": "2100-01-01", "brackets": TABLE}
+    post(client, "tax-rates/", {**STATE, "starts_on": "2020-06-01"})  # a percentage in the table's place
+    post(client, "tax-rates/", later)
+    assert "City tax" in problems(client, "pricing-terms/", inside)["tax_inclusive"]
+    post(client, "pricing-terms/", {"starts_on": "2090-01-01"})
+    post(client, "pricing-terms/", inside)  # over by the time that the city's table begins
+    parts(client, order, "106.00")
+    assert (estimate(client, order)["total"], estimate(client, order)["tax"]) == ("106.00", "6.00")
+
+
+@pytest.mark.parametrize(
+    ("starts_on", "ends_on", "refused"),
+    [
+        ("2020-01-01", None, True),  # prices hold their tax from the middle of it on
+        ("2021-06-01", None, True),
+        ("2020-01-01", "2020-12-31", False),
+        ("2020-01-01", "2021-01-01", True),  # on its last day
+        ("2021-12-31", None, True),  # on the last day of those terms
+        ("2022-01-01", None, False),
+    ],
+)
+def test_a_table_is_not_taken_where_prices_hold_their_tax(
+    client: APIClient, order: RepairOrder, starts_on: str, ends_on: str | None, refused: bool
+) -> None:
+    post(client, "pricing-terms/", {"starts_on": "2021-01-01", "tax_inclusive": True})
+    post(client, "pricing-terms/", {"starts_on": "2022-01-01"})
+    old = post(client, "tax-rates/", {**STATE, "starts_on": "2019-01-01"})
+    table = {**STATE, "starts_on": starts_on, "ends_on": ends_on, "brackets": TABLE}
+    if not refused:
+        assert post(client, "tax-rates/", table)["brackets"]
+        return
+    assert "2021-01-01" in problems(client, "tax-rates/", table)["brackets"]
+    (kept,) = TaxRate.objects.all()
+    assert (str(kept.pk), kept.ends_on) == (old["id"], None)  # nothing half-written
     parts(client, order, "10.00")
-    assert "bracket" in problems(client, f"orders/{order.pk}/estimates/", {})["rates"]
+    estimate(client, order)
 
 
 def test_labour_may_be_taxed_only_beside_a_part(client: APIClient, order: RepairOrder) -> None:
@@ -175,3 +210,12 @@ def test_the_basis_is_said_on_the_paper(shop: Shop, client: APIClient, order: Re
     facts = estimate(client, order)
     assert facts["tax"] == "0.21"  # the sum, rounded once, would be 0.22
     assert estimate_sheet(facts).taxes[0].name == "State tax (rounded on each line)"
+
+
+def test_a_percentage_is_not_corrected_into_a_table_where_prices_hold_their_tax(client: APIClient) -> None:
+    post(client, "pricing-terms/", {"starts_on": "2020-01-01", "tax_inclusive": True})
+    rate = post(client, "tax-rates/", STATE)
+    correction = {"version": rate["version"], "reason": "it is a table", "brackets": TABLE}
+    assert "2020-01-01" in problems(client, f"tax-rates/{rate['id']}/correct/", correction)["brackets"]
+    (kept,) = TaxRate.objects.all()
+    assert (kept.brackets, kept.corrected_at) == (None, None)
