@@ -33,6 +33,7 @@ from .payments import apply_deposits, deposits_of, own_invoice
 from .pickup_words import lien_words, reminder, reminder_heading
 from .reach import lock_order
 from .scope import CUSTOMER
+from .splits import customer_bears
 
 Facts = dict[str, Any]
 LETTER = "pickup_reminder"
@@ -168,15 +169,15 @@ def note_told(*, shop: Shop, by: Staff, order_id: UUID, **how: Any) -> RepairOrd
 def charge_storage(*, shop: Shop, by: Staff, order_id: UUID, note: str) -> Invoice:
     """Bills the days of storage that have come so far, by the terms that were told; later days can be billed later.
 
-    Conflict while nothing is due, or before the work itself was billed.
+    Conflict while nothing is due, or before the customer's part of the work itself was billed.
     """
     order = lock_order(shop, order_id)
     stands = waiting_of(order)
     due = stands.charge
     if not note.strip():
         raise Refused("note", "The reason is missing.", "Say why storage is charged now.")
-    done = Job.objects.for_shop(shop).filter(order=order, state=Job.State.DONE, payer=CUSTOMER)
-    if done.exists() and own_invoice(order) is None:
+    done = Job.objects.for_shop(shop).filter(order=order, state=Job.State.DONE)
+    if own_invoice(order) is None and any(customer_bears(job) for job in done):
         raise Conflict("order", f"The work on {order.number} is not billed yet.", "Issue its invoice first.")
     if not due.days or due.first is None or due.last is None or not due.amount:
         raise Conflict("storage", due.why, "Charge nothing, or wait.")

@@ -16,6 +16,7 @@ from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
 from orders.services.order_sheet import repair_order_sheet
+from orders.services.splits import set_split
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
@@ -199,6 +200,32 @@ def test_storage_waits_for_the_works_own_invoice(
     finished_days_ago(order, 12)
     charge = f"orders/{order.pk}/storage-charge/"
     assert fields(client, charge, {"note": "x"}, 409) == ["order"]
+    issue_invoice(shop=fresh, by=owner, order_id=order.pk)
+    assert post(client, charge, {"note": "x"}, 201)["total"] == "5.00"
+
+
+@pytest.mark.parametrize(
+    "who",
+    [
+        {"shares": [{"payer": "customer", "amount": Decimal("30.00")}, {"payer": "goodwill"}]},
+        {"payer_of": {"part": "customer"}},
+    ],
+)
+def test_storage_waits_for_the_customers_share_of_the_work_too(
+    shop: Shop, owner: Staff, order: RepairOrder, storage: None, client: Any, who: dict[str, Any]
+) -> None:
+    Shop.objects.update(storage_after_notice=False)
+    fresh, mine = Shop.objects.get(pk=shop.pk), RepairOrder.objects.get(pk=order.pk)
+    job = season_service(fresh, owner, mine, payer="goodwill")
+    set_split(shop=fresh, by=owner, job_id=job.pk, version=job.version, **who)
+    arrived_earlier(mine)
+    agreed(fresh, owner, mine)
+    done(fresh, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=fresh, by=owner, order_id=order.pk)
+    finished_days_ago(order, 12)
+    charge = f"orders/{order.pk}/storage-charge/"
+    assert fields(client, charge, {"note": "x"}, 409) == ["order"]
+    assert not Invoice.objects.exists()
     issue_invoice(shop=fresh, by=owner, order_id=order.pk)
     assert post(client, charge, {"note": "x"}, 201)["total"] == "5.00"
 
