@@ -209,6 +209,7 @@ def set_payer_basis(
     if payer != fresh.payer:  # the shares were agreed beside the old payer
         changes |= {"shares": [], "payer_of": {}}
     saved: Job = save_changes(fresh, version=fresh.version, changes=changes)
+    refuse_discount_over_price(saved)  # another payer has another rate
     settle(saved)
     record_event(
         shop=job.shop,

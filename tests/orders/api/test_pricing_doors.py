@@ -344,6 +344,25 @@ def test_a_discount_above_the_price_is_refused_where_it_is_given(
     assert "takes off more than" in problems(client, f"orders/{order.pk}/estimates/", {})["discount.amount"]
 
 
+def test_another_payers_rate_does_not_bring_the_price_below_a_discount(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, rated: None
+) -> None:
+    job = season_service(shop, owner, order)
+    body = {"version": job.version, "discount_amount": "82.25"}
+    assert client.patch(f"{V1}/jobs/{job.pk}/", body, format="json").status_code == 200
+    for path, body in (
+        (f"{V1}/jobs/{job.pk}/", {"payer": "goodwill"}),
+        (f"{V1}/jobs/{job.pk}/payers/", {"payer_of": {"labour": "goodwill"}}),
+    ):
+        send = client.patch if "payer" in body else client.post
+        refused = send(path, {"version": job.version + 1, **body}, format="json")
+        assert refused.status_code == 400, refused.content
+        assert refused.json()["errors"][0]["field"] == "discount_amount"
+        assert "82.25" in refused.json()["errors"][0]["remedy"]
+    kept = Job.objects.get(pk=job.pk)
+    assert (kept.payer, kept.payer_of) == ("customer", {})
+
+
 def test_what_a_discount_was_given_on_cannot_be_taken_away_under_it(
     shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, rated: None
 ) -> None:
