@@ -17,6 +17,7 @@ from rest_framework.response import Response
 from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrder
 from orders.services.answers import answer_by_link, take_answers
 from orders.services.estimates import issue_estimate, send_estimate
+from orders.services.explained_estimate import estimate_explained
 from orders.services.given import BY_STAFF
 from orders.services.links import open_link, photo_behind
 from shopdocs.documents.api.answers import file_answer
@@ -27,6 +28,7 @@ from shopdocs.rest.serializers import Amount, Line, Moment, Strict, Text
 from shopdocs.rest.views import ScopedView
 
 from .fields import Flag, FrontView, Mail, optional_line
+from .invoice_shapes import FigureOut
 from .job_forms import AnswerOut
 from .money import Money
 
@@ -151,7 +153,13 @@ class OrderEstimatesView(mixins.ListModelMixin, BackEstimates):
 
 class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimates):
     filterset_fields = ("order", "number")
-    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER, "answers": COUNTER}
+    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER, "answers": COUNTER, "how": STAFF}
+
+    @extend_schema(responses=FigureOut(many=True))
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def how(self, request: Request, pk: UUID) -> Response:
+        """How every figure of this version came about; the steps of each add up to it."""
+        return Response(FigureOut(estimate_explained(self.get_object().facts), many=True).data)
 
     @extend_schema(request=SendIn, responses=EstimateOut)
     @action(detail=True, methods=["post"])

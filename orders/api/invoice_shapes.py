@@ -100,7 +100,7 @@ class StepOut(serializers.Serializer[Any]):
 
 
 class FigureOut(serializers.Serializer[Any]):
-    """A figure of the invoice, such as 'line:ID', 'job:1', 'tax:NAME:PERCENT', 'total', 'balance': its steps add up to it."""
+    """A figure of the paper, such as 'line:ID', 'job:1', 'tax:NAME:PERCENT', 'total', 'balance': its steps add up to it."""
 
     figure = serializers.CharField(read_only=True)
     words = serializers.CharField(read_only=True)

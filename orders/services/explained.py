@@ -21,17 +21,18 @@ Steps = Iterable[tuple[str, Decimal]]
 def explained(facts: Facts) -> list[Facts]:
     """Every figure: lines, jobs, who pays them, taxes by jurisdiction, net, total, and what deposits leave to pay.
 
-    Each is `figure` (a name such as 'line:ID', 'tax:NAME'), `words`, `amount` and `steps` of `text` and `amount`.
+    Each is `figure` (a name such as 'line:ID', 'whole:ID' for a line that others pay of, 'tax:NAME'), `words`, `amount` and `steps` of `text` and `amount`.
     """
     mine = lines_of(facts)
     return [
-        *(_figure(f"line:{line.key}", line.words, line.amount, _line_steps(line)) for line in mine),
-        *_jobs(facts),
+        *(figure(f"line:{line.key}", line.words, line.amount, line_steps(line)) for line in mine),
+        *_printed_whole(facts, mine),
+        *jobs_explained(facts),
         *_others(facts),
         *(_tax(tax, mine) for tax in facts["taxes"]),
-        _figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
-        _figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
-        _figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
+        figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
+        figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
+        figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
     ]
 
 
@@ -39,38 +40,54 @@ def balance_explained(invoice: Invoice) -> Facts:
     """What is open now, and what led to it."""
     money, currency = standing(invoice), currency_of(invoice.shop)
     steps = [(step.text, round_money(step.amount, currency)) for step in money.steps if step.amount]
-    return _figure("balance", "Open now", round_money(money.open, currency), steps)
+    return figure("balance", "Open now", round_money(money.open, currency), steps)
 
 
-def _figure(name: str, words: str, amount: Decimal, steps: Steps) -> Facts:
+def figure(name: str, words: str, amount: Decimal, steps: Steps) -> Facts:
     told = [{"text": text, "amount": said(part)} for text, part in steps]
     return {"figure": name, "words": words, "amount": said(amount), "steps": told}
 
 
-def _line_steps(line: Line) -> Steps:
-    """Quantity times price, less what was taken off, less what others pay of it."""
+def _printed_whole(facts: Facts, mine: list[Line]) -> Iterable[Facts]:
+    """The lines that are printed at another amount than the customer's part: shared with others, or wholly theirs."""
+    parts = {line.key: line.amount for line in mine}
+    for line in (line for job in facts["jobs"] for line in all_lines(job)):
+        amount = Decimal(line.frozen["amount"])
+        if parts.get(line.key) != amount:
+            yield figure(f"whole:{line.key}", line.words, amount, line_steps(line, whole=True))
+
+
+def line_steps(line: Line, *, whole: bool = False) -> Steps:
+    """Quantity times price, less what was taken off, less what others pay of it (not of a `whole` line)."""
     frozen = line.frozen
     cuts = [(f"Less {cut['words']}", -Decimal(cut["amount"])) for cut in frozen.get("less", ())]
     net = Decimal(frozen["amount"])
     gross = net - sum((cut for _, cut in cuts), Decimal(0))
     each = frozen.get("rate") or frozen.get("unit_price")
     quantity = f"{line.quantity:f}{' h' if line.hours else ''} at {each}" if each and line.quantity is not None else ""
-    others = [("Less what others pay of it", line.amount - net)] if line.amount != net else []
+    others = [("Less what others pay of it", line.amount - net)] if line.amount != net and not whole else []
     return [(quantity or frozen.get("why") or line.words, gross), *cuts, *others]
 
 
-def _jobs(facts: Facts) -> Iterable[Facts]:
-    """Each job's sum before tax, and the customer's part of it."""
+def jobs_explained(facts: Facts) -> Iterable[Facts]:
+    """Each job's sum before tax, and each payer's part of it."""
     for job in facts["jobs"]:
         net, pays = Decimal(job["net"]), Decimal(job["customer_pays"])
         lines = [(line.words, Decimal(line.frozen["amount"])) for line in all_lines(job)]
-        yield _figure(f"job:{job['number']}", job["title"], net, lines)
-        others = [
-            (f"Less what {one['payer']} pays", -Decimal(one["amount"]))
-            for one in job["paid"]
-            if one["payer"] != "customer"
-        ]
-        yield _figure(f"share:{job['number']}", f"Your part: {job['title']}", pays, [(job["title"], net), *others])
+        yield figure(f"job:{job['number']}", job["title"], net, lines)
+        yield figure(
+            f"share:{job['number']}", f"Your part: {job['title']}", pays, [(job["title"], net), *_paid(job, "customer")]
+        )
+        for one in job["paid"]:
+            if one["payer"] != "customer":
+                steps = [(job["title"], net), *_paid(job, one["payer"])]
+                words = f"{one['payer']} pays of it: {job['title']}"
+                yield figure(f"share:{job['number']}:{one['payer']}", words, Decimal(one["amount"]), steps)
+
+
+def _paid(job: Facts, who: str) -> Steps:
+    """What the other payers than this one bear of the job, taken off."""
+    return [(f"Less what {one['payer']} pays", -Decimal(one["amount"])) for one in job["paid"] if one["payer"] != who]
 
 
 def _others(facts: Facts) -> Iterable[Facts]:
@@ -79,7 +96,7 @@ def _others(facts: Facts) -> Iterable[Facts]:
     for one in facts["others"]:
         by_payer.setdefault(one["payer"], []).append((one["why"], Decimal(one["amount"])))
     for payer, steps in by_payer.items():
-        yield _figure(f"payer:{payer}", payer, sum((amount for _, amount in steps), Decimal(0)), steps)
+        yield figure(f"payer:{payer}", payer, sum((amount for _, amount in steps), Decimal(0)), steps)
 
 
 def _tax(tax: Facts, lines: list[Line]) -> Facts:
@@ -91,7 +108,7 @@ def _tax(tax: Facts, lines: list[Line]) -> Facts:
         if (one["name"], one["percent"]) == (tax["name"], tax["percent"])
     ]
     words = f"{tax['name']}, {tax['percent']} % of {tax['base']}" + (f": {tax['why']}" if tax.get("why") else "")
-    return _figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
+    return figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
 
 
 def _net_steps(lines: list[Line]) -> Steps:
