@@ -312,6 +312,7 @@ BAD_LINES = [
     ({"labour": [{"words": "x", "hours": "NaN"}]}, "labour"),
     ({"labour": [{"words": "x", "hours": "1e400"}]}, "labour"),
     ({"labour": [{"words": "x", "hours": "1", "discount_percent": "100.5"}]}, "labour"),
+    ({"parts": [{"words": "x", "unit_price": "1", "discount_percent": "100.5"}]}, "parts"),
     ({"parts": [{"words": "x", "unit_price": "1.123456789"}]}, "parts"),
     ({"parts": [{"words": "x", "unit_price": "NaN"}]}, "parts"),
     ({"parts": [{"words": "x", "unit_price": "1e400"}]}, "parts"),

@@ -94,6 +94,20 @@ def test_the_ground_is_told_in_the_customers_language(scene: Scene, finished_job
     assert "fue rechazada" in text and "was refused" not in text
 
 
+@pytest.mark.parametrize(("most", "total"), [("250.00", "196.25"), ("195.00", "195.00")])
+def test_a_certificate_that_expired_since_spares_no_tax_and_never_brings_it_above_what_was_chosen(
+    scene: Scene, finished_job: Job, client: Any, most: str, total: str
+) -> None:
+    Customer.objects.update(tax_exempt=True, tax_certificate="EX-7", tax_exempt_until=scene.today)
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": most})
+    Customer.objects.update(tax_exempt_until=scene.today - dt.timedelta(days=1))
+    case.answered("refused")
+    post(client, case.path, case.body("customer"))
+    facts = Invoice.objects.get().facts
+    assert facts["total"] == total and D(facts["tax"]) > 0 and facts["exempt_by"] == ""
+    assert "EX-7 expired" in facts["taxes"][0]["why"]
+
+
 def test_chosen_to_pay_up_to_an_amount(scene: Scene, finished_job: Job, client: Any) -> None:
     case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "250.00"})
     assert field(client, case.path, case.body("customer"), 409) == "request"  # not refused yet
