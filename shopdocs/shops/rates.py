@@ -199,7 +199,11 @@ def _take_place(old: Any, changes: dict[str, Any]) -> Any:
     kept = {field.name for field in cls._meta.fields} - {
         "id", "created_at", "updated_at", "version", "corrects", "corrected_at",
     }  # fmt: skip
-    return cls.objects.create(**{name: getattr(old, name) for name in kept} | changes, corrects=old)
+    row = cls(**{name: getattr(old, name) for name in kept} | changes, corrects=old)
+    for guard in _TAX_GUARDS if cls is TaxRate else ():
+        guard(row)
+    row.save(force_insert=True)
+    return row
 
 
 def _plain_table(shop: Shop, given: dict[str, Any] | None) -> dict[str, Any] | None:

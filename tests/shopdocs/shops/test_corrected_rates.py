@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from orders.models import Estimate, RepairOrder
+from orders.services.charges import set_terms
 from orders.services.estimates import issue_estimate
 from shopdocs.shops.models import Event, LabourRate, Shop, Staff, TaxRate
 from shopdocs.shops.services import labour_rate, tax_rates
@@ -124,3 +125,14 @@ def test_a_tax_that_ended_unnoticed_gets_its_last_day(shop: Shop, order: RepairO
     yesterday = shop.today() - dt.timedelta(days=1)
     correct(desk, "tax", TaxRate.objects.get(), ends_on=str(yesterday))
     assert tax_rates(shop=shop, day=shop.today()) == []
+
+
+def test_a_correction_into_a_bracket_table_passes_the_same_guards_as_a_new_tax(
+    shop: Shop, owner: Staff, order: RepairOrder, desk: Any
+) -> None:
+    set_terms(shop=shop, by=owner, starts_on=shop.today(), tax_inclusive=True)
+    rows = [{"up_to": "0.99", "tax": "0.05"}]
+    table = {"per_whole": "0.06", "below": rows, "excess": rows}
+    (problem,) = correct(desk, "tax", TaxRate.objects.get(), 400, brackets=table)["errors"]
+    assert problem["field"] == "brackets" and "hold their tax" in problem["problem"]
+    assert TaxRate.objects.get().corrected_at is None
