@@ -169,6 +169,7 @@ class ReceivablesView(FrontView):
     model = Invoice
     queryset = Invoice.objects.none()
     serializer_class = ReceivablesOut
+    asks = ("as_of", "kind", "payer")
     pagination_class = None
     filter_backends = []
     needs = {"list": STAFF}
@@ -218,6 +219,7 @@ class StatementView(FrontView):
     model: Any = Customer
     queryset: Any = Customer.objects.none()
     serializer_class = StatementOut
+    asks = ("since", "until")
     whose = "customer"
     pagination_class = None
     filter_backends = []

@@ -1,10 +1,12 @@
-"""Filtering lists: an id in a filter is looked up in the caller's shop, like any other id."""
+"""Filtering lists: an id in a filter is looked up in the caller's shop, like any other id; an unknown filter is refused."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from django_filters.rest_framework import DjangoFilterBackend
+
+from .refusals import Problem, Refused
 
 
 class ScopedFilters(DjangoFilterBackend):
@@ -21,3 +23,25 @@ class ScopedFilters(DjangoFilterBackend):
                     known = ", ".join(str(value) for value, _ in field.choices if value != "").replace("%", "%%")
                     field.error_messages["invalid_choice"] = f"'%(value)s' is none of the values known here: {known}."
         return filterset
+
+
+def known_questions(view: Any) -> list[str]:
+    """The query parameters that this view's list knows: its filters, its pages, and those that it reads by itself."""
+    known = set(view.asks)
+    if view.paginator is not None:
+        known |= {view.paginator.page_query_param, view.paginator.page_size_query_param}
+    if view.filter_backends:
+        filters = getattr(view, "filterset_class", None)
+        known |= set(filters.base_filters if filters else getattr(view, "filterset_fields", ()))
+    return sorted(known)
+
+
+def refuse_unknown_questions(view: Any, request: Any) -> None:
+    """A misspelt filter would answer with everything, as if all of it had been asked for."""
+    known = known_questions(view)
+    unknown = sorted(set(request.query_params) - set(known))
+    if unknown:
+        told = f"Known here: {', '.join(known)}." if known else "Leave it out: none is known here."
+        raise Refused(
+            problems=[Problem(name[:60], f"There is no filter '{name[:60]}' here.", told) for name in unknown]
+        )

@@ -1,10 +1,12 @@
-"""What is done about a request's body beside the views: one that is too long is refused, one that was not read is read off."""
+"""What is done about a request beside the views: a body that is too long is refused, one that was not read is read off, and
+what was sent to an address without its last slash is told the right one."""
 
 import time
 from collections.abc import Callable
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.middleware.common import CommonMiddleware
 
 from .errors import CONTENT_TYPE, problem_body
 from .refusals import Problem
@@ -59,3 +61,23 @@ def read_off(request: HttpRequest, *, most: int) -> None:
             most -= len(piece)
     except (OSError, ValueError):
         return  # the client hung up, or the stream was closed by whoever read it: nothing is left to read
+
+
+class Addresses(CommonMiddleware):
+    """Django's own, but that only reading is sent on to the address with the slash.
+
+    Many clients follow a 301 with a GET (RFC 9110, 15.4.2), which loses what was sent; and not all follow a 308 with a body. So
+    whoever sends is told the right address, and nothing is done.
+    """
+
+    def should_redirect_with_slash(self, request: HttpRequest) -> bool:
+        return request.method in ("GET", "HEAD") and super().should_redirect_with_slash(request)
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        answer = super().process_response(request, response)
+        if answer.status_code != 404 or not super().should_redirect_with_slash(request):
+            return answer
+        problem = Problem(
+            "address", "There is nothing at this address: it lacks its last '/'.", f"Send it to {request.path}/."
+        )
+        return JsonResponse(problem_body(404, "Not found", [problem]), status=404, content_type=CONTENT_TYPE)

@@ -9,6 +9,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import NotFound
 from rest_framework.viewsets import GenericViewSet
 
+from .filters import refuse_unknown_questions
 from .refusals import Refused
 from .requests import ShopRequest
 
@@ -25,8 +26,16 @@ class ScopedView(GenericViewSet[Any]):
     select: tuple[str, ...] = ()
     prefetch: tuple[str, ...] = ()
     order: tuple[str, ...] = ("-created_at", "id")
+    asks: tuple[str, ...] = ()
+    """Query parameters that the list reads by itself, beside its filters and pages."""
     input_serializers: dict[str, type[serializers.BaseSerializer[Any]]] = {}
     lookup_value_converter = "uuid"
+
+    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
+        """As ever; then a list refuses a question that it would not answer."""
+        super().initial(request, *args, **kwargs)
+        if self.action == "list":
+            refuse_unknown_questions(self, request)
 
     def get_queryset(self) -> QuerySet[Any]:
         manager: Any = self.model._default_manager

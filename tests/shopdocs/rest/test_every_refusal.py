@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import resolve
+from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
 from orders.models import Customer, RepairOrder, Unit
@@ -202,3 +206,55 @@ def test_thousands_of_wrong_entries_are_not_answered_one_by_one(client: APIClien
     listed = errors(answer, 400)
     assert len(listed) == 200 and len(answer.content) < 60_000
     assert "4,801 more" in listed[-1]["remedy"] or "4,800 more" in listed[-1]["remedy"]
+
+
+@pytest.mark.parametrize("method", ["post", "patch", "put", "delete"])
+def test_what_is_sent_without_the_last_slash_is_told_the_right_address(
+    client: APIClient, order: RepairOrder, method: str
+) -> None:
+    """A 301 would have the client send a GET instead, and lose the body."""
+    before = Customer.objects.count()
+    for address in (f"{V1}/customers", f"{V1}/customers/{order.customer_id}", f"{V1}/answer/some-secret"):
+        answer = getattr(client, method)(f"{address}?a=b", {"name": "Bo"}, format="json")
+        (told_it,) = errors(answer, 404)
+        assert told_it["field"] == "address" and told_it["remedy"] == f"Send it to {address}/."
+        assert "Location" not in answer
+    assert Customer.objects.count() == before
+    read = client.get(f"{V1}/customers?page_size=1")
+    assert (read.status_code, read["Location"]) == (301, f"{V1}/customers/?page_size=1")
+    assert "lacks" not in errors(client.post(f"{V1}/nothing", {}, format="json"), 404)[0]["problem"]
+
+
+def listed() -> dict[str, dict[str, Any]]:
+    """Every list of the published description: its address, and its GET."""
+    described = SchemaGenerator().get_schema(request=None, public=True)
+    lists = {}
+    for address, doors in described["paths"].items():
+        shape = resolve(re.sub("{[^}]*}", str(uuid.UUID(int=7)), address))
+        if "get" in doors and getattr(shape.func, "actions", {}).get("get") == "list":
+            lists[address] = doors["get"]
+    return lists
+
+
+def test_every_list_refuses_a_filter_that_it_does_not_know_and_takes_those_that_it_describes(
+    client: APIClient, order: RepairOrder
+) -> None:
+    lists = listed()
+    assert len(lists) > 40
+    for address, door in lists.items():
+        there = re.sub("{[^}]*}", str(uuid.UUID(int=7)), address)
+        known = [one["name"] for one in door.get("parameters", ()) if one["in"] == "query"]
+        found = errors(client.get(there, {"foo": "1"}), 400)
+        assert [one["field"] for one in found] == ["foo"], address
+        assert all(name in found[0]["remedy"] for name in known), (address, known, found)
+        for name in known:
+            answer = client.get(there, {name: "1"})
+            told_it = [] if answer.status_code in (200, 404) else errors(answer, 400)
+            assert not [one for one in told_it if "no filter" in one["problem"]], (address, name)
+
+
+def test_a_misspelt_filter_does_not_answer_with_everything(client: APIClient, order: RepairOrder) -> None:
+    found = errors(client.get(f"{V1}/orders/?stat=open&stat=x&serail=1&state=open"), 400)
+    assert [one["field"] for one in found] == ["serail", "stat"]
+    assert "customer, number, page, page_size, serial, state, unit" in found[0]["remedy"]
+    assert client.get(f"{V1}/orders/?state=open&page=1&page_size=5").json()["count"] == 1
