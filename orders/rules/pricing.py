@@ -8,6 +8,7 @@ Pure.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 
 from orders.rules.pricing_input import (
@@ -62,8 +63,11 @@ ORDER = (
     "A line's own discount comes off first, then the job's discounts, then those of the whole order, in the order given.",
     "Payers share what is left: fixed amounts first, then percentages, then the rest.",
     "Shop supplies are a percentage of the discounted lines and are not discounted themselves.",
+    "Where prices hold their tax, tax that a payer does not bear is taken out of that payer's part of each line.",
     "Tax is worked out for each payer's lines as one document.",
 )
+
+TAKEN_OUT = "tax inside the price"
 
 
 def price(
@@ -96,7 +100,11 @@ def price(
         share_out(made, currency)
     if supplies is not None:
         supply(supplies, worked, currency)
-    payers = _payers(worked, rules, taxes, exemption, currency)
+    stack = TaxStack(tuple([rule.rate for rule in rules]), taxes.basis, taxes.stacking, taxes.inclusive)
+    if taxes.inclusive:
+        for payer in Payer:
+            _take_out(payer, worked, rules, _applying(payer, rules, exemption), stack, currency)
+    payers = _payers(worked, rules, stack, exemption, currency)
     zero = from_units(0, currency)
     net, tax = sum([one.net for one in payers], zero), sum([one.tax for one in payers], zero)
     return Priced(currency, tuple([PricedJob(made) for made in worked]), payers, net, tax, net + tax, ORDER)
@@ -122,23 +130,78 @@ Column = tuple[Sequence[Kind], Sequence[int]]
 Cases = dict[tuple[Kind, bool], list[int]]  # a kind of line, and whether its job holds a part for this payer
 
 
+def _applying(payer: Payer, rules: Sequence[TaxRule], exemption: Exemption | None) -> list[TaxRule]:
+    """The taxes that this payer bears."""
+    applying = [rule for rule in rules if payer in rule.payers]
+    spared = _spared(payer, exemption)
+    if spared is not None:
+        applying = [rule for rule in applying if spared.names and rule.name not in spared.names]
+    return applying
+
+
+def _spared(payer: Payer, exemption: Exemption | None) -> Exemption | None:
+    return exemption if exemption is not None and payer in exemption.payers else None
+
+
+def _take_out(
+    payer: Payer,
+    worked: Sequence[Worked],
+    rules: Sequence[TaxRule],
+    applying: Sequence[TaxRule],
+    stack: TaxStack,
+    currency: Currency,
+) -> None:
+    """Takes the tax that is inside the prices, and that this payer does not bear, out of their part of each line.
+
+    A price holds the taxes that fall on a customer, and those that fall on this payer. What is left holds those that they bear.
+    """
+    inside = [rule for rule in rules if Payer.CUSTOMER in rule.payers or payer in rule.payers]
+    if len(applying) == len(inside):
+        return
+    places: list[tuple[Worked, int]] = []
+    units: list[int] = []
+    held: list[frozenset[str]] = []
+    kept: list[frozenset[str]] = []
+    for made in worked:
+        own = [made.shares_at(at).get(payer, 0) for at in range(len(made.kinds))]
+        beside = any(share for kind, share in zip(made.kinds, own, strict=True) if kind is Kind.PART)
+        for at, (kind, share) in enumerate(zip(made.kinds, own, strict=True)):
+            if share:
+                places.append((made, at))
+                units.append(share)
+                held.append(_falling(inside, kind, beside))
+                kept.append(_falling(applying, kind, beside))
+    if not units:
+        return
+    _, whole = tax_units(units, held, stack, currency)
+    before = [share - tax for share, tax in zip(units, whole, strict=True)]
+    _, borne = tax_units(before, kept, replace(stack, inclusive=False), currency)
+    for (made, at), tax, own_tax in zip(places, whole, borne, strict=True):
+        if tax != own_tax:
+            made.cut_share(at, payer, TAKEN_OUT, tax - own_tax)
+
+
+def _falling(rules: Sequence[TaxRule], kind: Kind, beside: bool) -> frozenset[str]:
+    return frozenset([r.name for r in rules if kind in r.kinds and (beside or kind not in r.with_parts)])
+
+
 def _payers(
-    worked: Sequence[Worked], rules: Sequence[TaxRule], taxes: Taxes, exemption: Exemption | None, currency: Currency
+    worked: Sequence[Worked],
+    rules: Sequence[TaxRule],
+    stack: TaxStack,
+    exemption: Exemption | None,
+    currency: Currency,
 ) -> tuple[PayerTotal, ...]:
-    stack = TaxStack(tuple([rule.rate for rule in rules]), taxes.basis, taxes.stacking, taxes.inclusive)
     amounts = _amounts(worked)
     found = []
     for payer in Payer:
         if payer not in amounts:
             continue
-        spared = exemption if exemption is not None and payer in exemption.payers else None
-        applying = [rule for rule in rules if payer in rule.payers]
-        if spared is not None:
-            applying = [rule for rule in applying if spared.names and rule.name not in spared.names]
+        spared = _spared(payer, exemption)
         total = from_units(sum([sum(column) for _, column in amounts[payer]]), currency)
-        tax_lines, tax_cents = _tax(amounts[payer], applying, stack, currency)
+        tax_lines, tax_cents = _tax(amounts[payer], _applying(payer, rules, exemption), stack, currency)
         tax = from_units(tax_cents, currency)
-        net = total - tax if taxes.inclusive else total
+        net = total - tax if stack.inclusive else total
         why = f"Exempt by certificate {spared.certificate}" if spared else ""
         found.append(PayerTotal(payer, total, net, tax, net + tax, tax_lines, why))
     return tuple(found)
@@ -170,7 +233,7 @@ def _tax(
     units: list[int] = []
     names: list[frozenset[str]] = []
     for (kind, beside), amounts in _cases(columns, applying).items():
-        falls = frozenset([r.name for r in applying if kind in r.kinds and (beside or kind not in r.with_parts)])
+        falls = _falling(applying, kind, beside)
         if falls:
             counted = amounts if stack.basis is Basis.ITEM else [sum(amounts)]
             units += counted

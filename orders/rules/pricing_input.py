@@ -288,7 +288,10 @@ class Exemption:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taxes:
-    """All tax rules of the shop, and how they are rounded. `inclusive`: prices hold their tax already."""
+    """All tax rules of the shop, and how they are rounded.
+
+    `inclusive`: prices hold their tax already, and whoever bears none pays the price without it.
+    """
 
     rules: tuple[TaxRule, ...] = field(default=())
     basis: Basis = Basis.INVOICE

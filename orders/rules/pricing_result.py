@@ -23,7 +23,7 @@ NO_HOURS = Decimal("0.0")
 
 @dataclass(frozen=True, slots=True)
 class Reduction:
-    """What one discount took off a line (zero or more)."""
+    """What one discount took off a line (zero or more), or tax that was inside the price of a payer who bears none."""
 
     words: str
     amount: Decimal
@@ -101,7 +101,7 @@ class PricedLine(tuple[Worked, int]):
 
     @property
     def discount(self) -> Decimal:
-        """What all discounts took off."""
+        """What all discounts took off, and tax inside the price that is not borne."""
         return self.gross - self.net
 
     @property

@@ -98,6 +98,12 @@ class Worked:
         if self.net is not self.gross:
             self.net.append(line.units)
 
+    def cut_share(self, at: int, payer: Payer, words: str, units: int) -> None:
+        """Takes something off one payer's part of a line."""
+        self.cut(at, words, units)
+        if self.shares is not None:
+            self.shares[at][payer] -= units
+
     def cut(self, at: int, words: str, units: int) -> None:
         """Takes something off a line."""
         if self.net is self.gross:

@@ -1,5 +1,6 @@
 """Pricing: the sums always agree, tax agrees with fractions, and each rule of the trade has its case."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -239,7 +240,54 @@ def test_prices_with_tax_inside() -> None:
         D("20.00"),
         D("120.00"),
     )
-    assert (found.net, found.tax, found.total) == (D("180.00"), D("20.00"), D("200.00"))
+    # Whoever bears no tax pays the price without it: 80.00 holds 13.33.
+    warranty = found.payer(Payer.WARRANTY)
+    assert (warranty.lines, warranty.net, warranty.tax, warranty.total) == (D("66.67"), D("66.67"), 0, D("66.67"))
+    assert (found.net, found.tax, found.total) == (D("166.67"), D("20.00"), D("186.67"))
+
+
+VAT = Taxes(rules=(TaxRule(name="VAT", percent=D(20), kinds=frozenset(Kind)),), inclusive=True)
+NO_TAX = Exemption(certificate="EX-12")
+
+
+@pytest.mark.parametrize(
+    ("payer", "exemption", "net", "tax"),
+    [
+        (Payer.CUSTOMER, None, "100.00", "20.00"),
+        (Payer.CUSTOMER, NO_TAX, "100.00", "0.00"),
+        (Payer.WARRANTY, None, "100.00", "0.00"),
+        (Payer.GOODWILL, NO_TAX, "100.00", "0.00"),
+    ],
+)
+@pytest.mark.parametrize("basis", Basis)
+def test_tax_inside_a_price_is_charged_to_nobody_who_bears_none(
+    payer: Payer, exemption: Exemption | None, net: str, tax: str, basis: Basis
+) -> None:
+    job = Job(key="1", title="Part", parts=(part("120.00"),), payer=payer)
+    found = priced(job, taxes=replace(VAT, basis=basis), exemption=exemption)
+    total = found.payer(payer)
+    assert (total.net, total.tax, total.total) == (D(net), D(tax), D(net) + D(tax))
+    (line,) = found.jobs[0].lines
+    assert (line.gross, line.net) == (D("120.00"), total.total)
+    told = [(cut.words, cut.amount) for cut in line.reductions]
+    assert told == ([] if D(tax) else [("tax inside the price", D("20.00"))])
+
+
+def test_tax_inside_a_price_that_two_share_is_taken_out_of_the_part_of_the_one_who_bears_none() -> None:
+    half = Split((Share(payer=Payer.CUSTOMER, percent=D(50)), Share(payer=Payer.WARRANTY)))
+    found = priced(Job(key="1", title="Part", parts=(part("120.00"),), payer=half), taxes=VAT)
+    (line,) = found.jobs[0].lines
+    assert dict(line.shares) == {Payer.CUSTOMER: D("60.00"), Payer.WARRANTY: D("50.00")}
+    assert (line.net, found.net, found.tax, found.total) == (D("110.00"), D("100.00"), D("10.00"), D("110.00"))
+
+
+def test_of_two_taxes_inside_a_price_an_exemption_takes_out_the_one_it_names() -> None:
+    rules = tuple(TaxRule(name=name, percent=D(10), kinds=GOODS) for name in ("State", "City"))
+    spared = Exemption(certificate="EX-12", names=frozenset({"City"}))
+    job = Job(key="1", title="Part", parts=(part("120.00"),))
+    found = priced(job, taxes=Taxes(rules=rules, inclusive=True), exemption=spared)
+    assert [(tax.name, tax.base, tax.amount) for tax in found.taxes] == [("State", D("100.00"), D("10.00"))]
+    assert (found.net, found.total) == (D("100.00"), D("110.00"))
 
 
 CURRENCIES = st.sampled_from([USD, JPY, KWD])
@@ -345,7 +393,8 @@ def test_lines_make_jobs_jobs_make_payers_and_payers_make_the_whole(drawn: tuple
     for job in found.jobs:
         for line in job.lines:
             assert line.gross - line.discount == line.net
-            assert line.discount == sum(cut.amount for cut in line.reductions) >= 0
+            assert line.discount == sum(cut.amount for cut in line.reductions)
+            assert line.discount >= 0 or line.gross < 0  # a credit holds tax too
             assert sum(amount for _, amount in line.shares) == line.net
         assert (job.gross, job.net) == (sum(x.gross for x in job.lines), sum(x.net for x in job.lines))
         assert sum(amount for _, amount in job.shares) == job.net

@@ -70,12 +70,24 @@ def dealt(whole: int, weights: Sequence[int]) -> list[int]:
     return parts if whole > 0 else [-part for part in parts]
 
 
+def nearly(whole: int, exact: Sequence[Fraction]) -> list[int]:
+    """Whole numbers near the exact shares: rounded down, what is missing to the largest remainders; below zero it is mirrored."""
+    if whole < 0:
+        return [-part for part in nearly(-whole, [-share for share in exact])]
+    parts = [share.numerator // share.denominator for share in exact]
+    order = sorted(range(len(parts)), key=lambda at: (-(exact[at] - parts[at]), at))
+    for at in order[: whole - sum(parts)]:
+        parts[at] += 1
+    return parts
+
+
 class Row:
     """A line of the second working: its kind, what it costs in cents, who pays if not the job's payer, who pays what."""
 
     def __init__(self, kind: Kind, cents: int, owner: Payer | None, discount: Discount | None = None) -> None:
         self.kind, self.cents, self.owner, self.discount = kind, cents, owner, discount
         self.paid: Cents = {}
+        self.had: Cents = {}
 
 
 class Anew:
@@ -101,6 +113,52 @@ class Anew:
             self.share(job, rows)
         if supplies is not None:
             self.supply(supplies)
+        if taxes.inclusive:
+            for payer in Payer:
+                self.take_out(payer)
+
+    def take_out(self, payer: Payer) -> None:
+        """Of prices with tax inside, the tax that this payer does not bear; one rounding a document, shared by what was exact."""
+        price_holds = [rule for rule in self.taxes.rules if {payer, Payer.CUSTOMER} & rule.payers]
+        bears = [rule for rule in price_holds if payer in rule.payers]
+        if bears == price_holds:
+            return
+        whole = self.parts_of_tax(payer, price_holds, inside=True)
+        for row, tax in whole:
+            row.paid[payer] -= tax
+        borne = self.parts_of_tax(payer, bears, inside=False)
+        for (row, tax), (_, own) in zip(whole, borne, strict=True):
+            row.paid[payer] += own
+            row.cents -= tax - own
+
+    def parts_of_tax(self, payer: Payer, rules: list[TaxRule], *, inside: bool) -> list[tuple[Row, int]]:
+        """Each of the payer's lines with its part of these taxes."""
+        found: list[tuple[Row, dict[str, Fraction]]] = []
+        for rows in self.rows:
+            beside = any(row.kind is Kind.PART and self.were(row, payer) for row in rows)
+            for row in (row for row in rows if self.were(row, payer)):
+                falling = [
+                    rule for rule in rules if row.kind in rule.kinds and (beside or row.kind not in rule.with_parts)
+                ]
+                part = 100 + (sum(Fraction(rule.percent) for rule in falling) if inside else 0)
+                exact = {rule.name: row.paid[payer] * Fraction(rule.percent) / part for rule in falling}
+                found.append((row, exact))
+        documents = [[one] for one in found] if self.taxes.basis is Basis.ITEM else [found]
+        return [pair for document in documents for pair in self.shared_tax(document)]
+
+    def were(self, row: Row, payer: Payer) -> int:
+        """What the payer had of the line before any tax was taken out of it."""
+        return row.had.setdefault(payer, row.paid.get(payer, 0))
+
+    def shared_tax(self, document: list[tuple[Row, dict[str, Fraction]]]) -> list[tuple[Row, int]]:
+        exact = [[taxes.get(rule.name, Fraction(0)) for _, taxes in document] for rule in self.taxes.rules]
+        sums = [sum(one, Fraction(0)) for one in exact]
+        if self.taxes.stacking is Stacking.SEPARATE:
+            rounded = [nearest(one) for one in sums]
+        else:
+            rounded = nearly(nearest(sum(sums, Fraction(0))), sums)
+        shares = [nearly(cents, one) for cents, one in zip(rounded, exact, strict=True)]
+        return [(row, sum(share[at] for share in shares)) for at, (row, _) in enumerate(document)]
 
     def cents(self, amount: Decimal | Fraction) -> int:
         return nearest(Fraction(amount) * self.unit)
