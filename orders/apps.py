@@ -7,6 +7,7 @@ class OrdersConfig(AppConfig):
 
     def ready(self) -> None:
         from orders.services.charges import refuse_table
+        from orders.services.house_region import kept_region
         from orders.services.kinds import register_papers
         from orders.services.proofs import refuse_photo_of_given_back
         from shopdocs.documents import subjects
@@ -15,3 +16,4 @@ class OrdersConfig(AppConfig):
         register_papers()
         subjects.register("order", refuse_photo_of_given_back)
         rates.register_tax_guard(refuse_table)
+        rates.register_region_reader(kept_region)

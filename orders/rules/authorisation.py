@@ -31,6 +31,7 @@ _KEYS = (
     "confidence",
 )
 _OPTIONAL = ("above", "from", "below", "over", "note")
+OWN_RULE = "the shop's own rule"
 
 
 class Goods(StrEnum):
@@ -157,6 +158,12 @@ def laws_for(place: str, goods: Goods, *, household: bool) -> tuple[EstimateLaw,
     )
 
 
+def laws_in(country: str, goods: Goods, *, household: bool) -> tuple[EstimateLaw, ...]:
+    """As `laws_for`, of every place in a country."""
+    places = sorted({law.place for law in all_laws() if law.place.startswith(f"{country}-")})
+    return tuple(law for place in places for law in laws_for(place, goods, household=household))
+
+
 @dataclass(frozen=True, slots=True)
 class Owed:
     """Whether a law asks for an estimate before the work, and why."""
@@ -193,16 +200,23 @@ class Verdict:
 
 
 def may_charge(
-    estimate: Sums, bill: Sums, *, laws: Sequence[EstimateLaw], own: Allowance | None, currency: Currency
+    estimate: Sums,
+    bill: Sums,
+    *,
+    laws: Sequence[EstimateLaw],
+    own: Allowance | None,
+    currency: Currency,
+    own_words: str = OWN_RULE,
 ) -> Verdict:
     """Whether `bill` stays within what `estimate` allows by each law and the shop's own rule (compared with tax).
 
-    A law counts when the estimate or the bill falls under it. With neither law nor own rule the estimate is the limit.
+    A law counts when the estimate or the bill falls under it. One that binds on request is applied as if the customer had
+    asked for a written estimate, which is stricter. With neither law nor own rule the estimate is the limit.
     """
     counted = [law for law in laws if law.over and (law.speaks_of(estimate.total) or law.speaks_of(bill.total))]
     rules = [(law.over, law.tax, law.source) for law in counted if law.over]
     if own is not None:
-        rules.append((own, True, "the shop's own rule"))
+        rules.append((own, True, own_words))
     if not rules:
         rules.append((Allowance(), True, "the authorised amount, for lack of another rule"))
     steps, tightest, room = [], "", None

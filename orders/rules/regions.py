@@ -5,6 +5,7 @@ Source of the codes: orders/rules/data/regions.yaml, from memory.
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 from functools import cache
@@ -70,6 +71,26 @@ def region_code(text: str, country: str) -> str | None:
     if country not in known.listed and _FORM.fullmatch(word):
         return None if word in known.listed else own  # 'US' typed in a German shop is hardly a German region
     return word if word in known.listed else by_name(word)
+
+
+def shop_region(text: str, country: str) -> str | None:
+    """A shop's own region as it is kept: 'OH' for 'oh', 'Ohio' or 'US-OH'; as typed where no list of that country is known.
+
+    None for what is no region of the country.
+    """
+    typed = " ".join(text.split())
+    if not typed or country not in regions().listed:
+        return typed
+    code = region_code(typed, country)
+    return code[3:] if code in regions().names and code.startswith(f"{country}-") else None
+
+
+def near(text: str, country: str) -> list[str]:
+    """Codes with names of the country's regions that are much like what was typed; all of them where none is."""
+    word = " ".join(text.split()).casefold()
+    listed = {name.casefold(): f"{code[3:]} ({name})" for code, name in regions().names.items() if code[:2] == country}
+    alike = difflib.get_close_matches(word, listed, n=3, cutoff=0.6)
+    return [listed[name] for name in alike] or sorted(listed.values())
 
 
 def by_name(word: str) -> str | None:

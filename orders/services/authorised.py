@@ -14,6 +14,7 @@ from typing import Any
 
 from orders.models import Customer, Estimate, Job, RepairOrder
 from orders.rules.authorisation import (
+    OWN_RULE,
     Allowance,
     EstimateLaw,
     Goods,
@@ -22,9 +23,11 @@ from orders.rules.authorisation import (
     consent_needed,
     describe,
     laws_for,
+    laws_in,
     may_charge,
 )
 from orders.rules.legal_fields import wanted_by
+from orders.rules.regions import region_code
 from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
 from shopdocs.rest.refusals import Conflict, Problem
@@ -39,6 +42,7 @@ Facts = dict[str, Any]
 COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
 OF_THE_JOB = ("labour", "parts", "fees", "discounts", "payer", "shares", "payer_of")
 OF_A_TRADE = ("commercial", "rental")
+REGION_UNKNOWN = "the shop's region is not known, so that no state's law could be looked up"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +65,29 @@ def of_a_household(order: RepairOrder) -> bool:
 def laws_of(order: RepairOrder) -> tuple[EstimateLaw, ...]:
     """The estimate laws of the shop's state that bind for this order."""
     shop = order.shop
-    return laws_for(f"{shop.country}-{shop.region}", Goods.OUTDOOR, household=of_a_household(order))
+    place = region_code(shop.region, shop.country) or ""
+    return laws_for(place, Goods.OUTDOOR, household=of_a_household(order))
 
 
-def own_rule(shop: Shop) -> Allowance:
-    return Allowance(percent=Decimal(shop.own_overrun_percent))
+def not_looked_up(order: RepairOrder) -> str:
+    """Why no law could be looked up where one of the shop's country might bind: its region is not known. '' otherwise."""
+    shop = order.shop
+    place = region_code(shop.region, shop.country) if shop.region.strip() else None
+    if place is not None and "-" in place:
+        return ""
+    might_bind = laws_in(shop.country, Goods.OUTDOOR, household=of_a_household(order))
+    return REGION_UNKNOWN if might_bind else ""
+
+
+def own_rule(order: RepairOrder) -> Allowance:
+    """The shop's own rule; not a cent over what was agreed where no law could be looked up."""
+    return Allowance() if not_looked_up(order) else Allowance(percent=Decimal(order.shop.own_overrun_percent))
+
+
+def own_words(order: RepairOrder) -> str:
+    """What decides where it is the shop's own rule."""
+    unknown = not_looked_up(order)
+    return f"no more than was agreed, because {unknown}" if unknown else OWN_RULE
 
 
 def as_it_is_now(job: Job, agreed: Facts) -> Facts:
@@ -106,9 +128,9 @@ def compare(order: RepairOrder) -> Compared:
             pairs.append((answer.estimate.facts, agreed, as_it_is_now(job, agreed)))
         else:
             pairs.append((answer.estimate.facts, agreed, agreed))
-    laws, own = laws_of(order), own_rule(shop)
+    laws, own = laws_of(order), own_rule(order)
     estimate, bill = _sums(shop, pairs, 1), _sums(shop, pairs, 2)
-    verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop))
+    verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order))
     return Compared(estimate, bill, laws, own, verdict, tuple(changed))
 
 

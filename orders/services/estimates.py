@@ -20,7 +20,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import agreement, frozen, wording
-from .authorised import legal_fields
+from .authorised import legal_fields, not_looked_up
 from .charges import terms_facts
 from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
@@ -123,7 +123,9 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "cautions": list(cautions.for_answer(unit.model.family, unit.power_source)),
     }
     agreement.put_words(facts, listed, say)
-    return {**facts, "legal_fields": legal_fields(order, facts)}
+    unknown = not_looked_up(order)
+    told = {"laws_not_looked_up": unknown} if unknown else {}
+    return {**facts, "legal_fields": legal_fields(order, facts), **told}
 
 
 @transaction.atomic

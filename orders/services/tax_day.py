@@ -16,7 +16,7 @@ from shopdocs.documents.press.words import Say
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 
 from .amounts import currency_of
-from .authorised import compare
+from .authorised import compare, own_words
 from .charges import exemption_facts
 
 Facts = dict[str, Any]
@@ -55,7 +55,12 @@ def refuse_unagreed_tax(order: RepairOrder, facts: Facts, consent: Facts | None)
     compared = compare(order)
     bill = Sums(Decimal(facts["net"]), Decimal(facts["total"]))
     verdict = may_charge(
-        compared.estimate, bill, laws=compared.laws, own=compared.own, currency=currency_of(order.shop)
+        compared.estimate,
+        bill,
+        laws=compared.laws,
+        own=compared.own,
+        currency=currency_of(order.shop),
+        own_words=own_words(order),
     )
     asked = bool(facts["tax_why"]) and not verdict.allowed
     if consent is not None and not asked:

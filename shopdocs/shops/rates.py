@@ -32,6 +32,16 @@ def register_tax_guard(guard: TaxGuard) -> None:
         _TAX_GUARDS.append(guard)
 
 
+RegionReader = Callable[[str, str], str]
+_REGION_READERS: list[RegionReader] = []
+
+
+def register_region_reader(reader: RegionReader) -> None:
+    """Called when an app is ready. `reader` gives a region as it is kept, of a country, or raises Refused."""
+    if reader not in _REGION_READERS:
+        _REGION_READERS.append(reader)
+
+
 @transaction.atomic
 def change_shop(*, by: Staff, version: int, changes: dict[str, Any]) -> Shop:
     """Changes name, address, paper, colour and the like. Frozen papers keep what they said.
@@ -44,6 +54,9 @@ def change_shop(*, by: Staff, version: int, changes: dict[str, Any]) -> Shop:
         raise Stale(current_version=shop.version, changed=now)
     if not changes:
         raise Refused("", "Nothing is to be changed.", "Name at least one of the shop's fields.")
+    if "region" in changes:
+        for reader in _REGION_READERS:
+            changes = {**changes, "region": reader(changes["region"], shop.country)}
     for name, value in changes.items():
         setattr(shop, name, value)
     try:

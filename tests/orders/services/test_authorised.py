@@ -9,7 +9,7 @@ import pytest
 
 from orders.models import Customer, Invoice, Job, RepairOrder, Unit
 from orders.rules import strict
-from orders.rules.authorisation import all_laws
+from orders.rules.authorisation import Allowance, all_laws
 from orders.rules.legal_fields import parse_papers, wanted_by
 from orders.services.authorised import compare, laws_of, shown
 from orders.services.bench import finish_job, fit_part
@@ -118,6 +118,9 @@ def test_a_crews_machine_falls_under_the_own_rule_alone(shop: Shop, owner: Staff
         ("OH", "household", "residential", ["ohio_all_repairs"]),
         ("OH", "household", "", ["ohio_all_repairs"]),
         ("OH", "household", "commercial", []),
+        ("Ohio", "household", "residential", ["ohio_all_repairs"]),
+        (" oh ", "household", "residential", ["ohio_all_repairs"]),
+        ("US-OH", "household", "residential", ["ohio_all_repairs"]),
         ("OH", "rental_yard", "residential", []),
         ("MN", "household", "residential", ["minnesota"]),
         ("DC", "household", "residential", ["district_of_columbia"]),
@@ -130,6 +133,49 @@ def test_which_laws_bind(shop: Shop, order: RepairOrder, region: str, kind: str,
     Customer.objects.update(kind=kind)
     Unit.objects.update(use_class=use)
     assert [law.key for law in laws_of(RepairOrder.objects.get(pk=order.pk))] == keys
+
+
+@pytest.mark.parametrize("typed", ["Ohio", "oh", "US-OH", "  OHIO "])
+def test_a_region_typed_in_any_way_leaves_its_law_in_force(
+    shop: Shop, owner: Staff, client: Any, job: Job, typed: str
+) -> None:
+    own_rule(shop, "50")
+    answer = client.patch("/api/v1/shop/", {"version": shop.version, "region": typed}, format="json")
+    assert (answer.status_code, answer.json()["region"]) == (200, "OH")
+    shop.refresh_from_db()
+    assert one_more_part(shop, owner, job, "40.00").state == "proposed"
+
+
+@pytest.mark.parametrize(
+    ("typed", "near"),
+    [("Ohoi", "OH (Ohio)"), ("Minesota", "MN (Minnesota)"), ("ON", "WY (Wyoming)"), ("US", "AK (Alaska)")],
+)
+def test_a_region_that_the_country_does_not_have_is_refused_with_what_it_has(
+    shop: Shop, client: Any, typed: str, near: str
+) -> None:
+    answer = client.patch("/api/v1/shop/", {"version": shop.version, "region": typed}, format="json")
+    (problem,) = answer.json()["errors"]
+    assert (answer.status_code, problem["field"]) == (400, "region") and near in problem["remedy"]
+    assert Shop.objects.get(pk=shop.pk).region == "OH"
+
+
+@pytest.mark.parametrize("region", ["", "Nowhere"])
+def test_without_a_known_region_not_a_cent_over_what_was_agreed_is_charged_and_it_is_said_why(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any, job: Job, region: str
+) -> None:
+    own_rule(shop, "50")
+    Shop.objects.update(region=region)  # as older records have it
+    shop.refresh_from_db()
+    job = Job.objects.get(pk=job.pk)
+    assert one_more_part(shop, owner, job, "0.01").state == "proposed"
+    told = client.get(f"/api/v1/orders/{order.pk}/authorisation/").json()
+    assert "the shop's region is not known" in told["decided_by"] and told["laws"] == []
+    assert not told["allowed"] and "no state's law could be looked up" in told["steps"][0]["text"]
+    fresh = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert "the shop's region is not known" in fresh.facts["laws_not_looked_up"]
+    Customer.objects.update(kind="crew")  # no state's law of ours binds for a crew's machine, so nothing is missing
+    assert compare(RepairOrder.objects.get(pk=order.pk)).own == Allowance(percent=D(50))
+    assert "laws_not_looked_up" not in issue_estimate(shop=shop, by=owner, order_id=order.pk).facts
 
 
 def test_a_bill_that_moves_to_the_customer_is_never_tolerated(shop: Shop, owner: Staff, order: RepairOrder) -> None:
