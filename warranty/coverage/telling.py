@@ -12,7 +12,8 @@ from warranty.coverage.loader import root_of
 
 LISTS = (
     "verbs", "commands", "apart", "halves", "between", "restored", "light", "denied", "put_back", "substitutes", "pipes", "pipes_beside",
-    "others", "belongs",
+    "others", "belongs", "destroyed", "renewed", "piercing", "shells", "emptied", "undone", "fitting", "place_of", "purposes", "kept", "mended",
+    "insides",
 )  # fmt: skip
 CODES = r"<(?P<part>\w+)>"
 ANY = r"<\w+>"
@@ -27,6 +28,7 @@ class _Ways:
     """The patterns, over a text in which each guarded part stands as `<code>`."""
 
     codes: Mapping[str, str]
+    short: Mapping[str, frozenset[str]]
     names: re.Pattern[str]
     others: re.Pattern[str]
     taken: tuple[re.Pattern[str], ...]
@@ -37,27 +39,48 @@ class _Ways:
     substitutes: re.Pattern[str]
     light: frozenset[str]
     denied: re.Pattern[str]
+    undone: re.Pattern[str]
+    destroyed: re.Pattern[str]
+    renewed: str
+    kept: str
+    purpose: re.Pattern[str]
+    mended: re.Pattern[str]
+    shells: str
 
 
 @cache
 def _ways() -> _Ways:
-    row = root_of("operations.yaml").fields(["refused", "told", "duties"])["told"].fields([*LISTS, "names"])
+    row = root_of("operations.yaml").fields(["refused", "told", "duties"])["told"].fields([*LISTS, "names", "lacking"])
     word = {key: _either(row[key].texts()) for key in LISTS}
+    lacking = {key: _either(node.texts()) for key, node in row["lacking"].fields(["before", "after"]).items()}
     codes: dict[str, str] = {}
+    short: dict[str, frozenset[str]] = {}
     for node in row["names"].items():
-        name = node.fields(["code", "as"])
-        codes |= dict.fromkeys(name["as"].texts(), name["code"].one_of(trade().components, "component"))
+        name = node.fields(["code", "short", "as"])
+        code = name["code"].one_of(trade().components, "component")
+        codes |= dict.fromkeys(name["as"].texts(), code)
+        short[code] = frozenset(name["short"].texts())
     fill = rf"(?:{word['between']}|{ANY})"
     back, deny = word["put_back"], r"(?:not|never)"
+    aux = rf"(?:{AUXILIARY}|{word['insides']})"
+    shell = rf"(?P<part>{word['shells']})"
     return _Ways(
-        codes,
+        codes, short,
         re.compile(rf"\b(?P<name>{_either(codes)})\b(?!\s+{word['belongs']}\b)"),
         re.compile(rf"\b{word['others']}\b"),
         (
             re.compile(rf"\b{word['verbs']}(?:[\s,]+{word['between']})*[\s,]+{CODES}"),
-            re.compile(rf"\b{word['commands']}(?:\s+{ARTICLE})*\s+{CODES}"),
+            re.compile(rf"\b{word['commands']}(?:\s+{ARTICLE})*\s+{CODES}(?!\s+(?:(?:in|on)\s*(?:$|[,.;!?:]|again|place)|back\b))"),
+            re.compile(rf"\b{word['verbs']}(?:\s+{ARTICLE})?\s+\w+\s+and(?:\s+{ARTICLE})?\s+{CODES}"),
+            re.compile(rf"\b{word['piercing']}(?:\s+\w+){{0,3}}?\s+holes?\s+(?:through|in|into)(?:\s+{word['between']})*\s+{CODES}"),
+            re.compile(rf"(?<!\w){CODES}(?!(?:\s+\w+){{0,3}}\s+{word['restored']}\b)(?:\s+\w+){{0,3}}(?:,|,?\s+and)\s*{word['verbs']}(?:\s+(?:it|them))?(?=\s*(?:[.,;!?]|$))"),
+            re.compile(rf"\b{word['emptied']}(?:\s+{ARTICLE})*\s+{shell}\b"),
+            re.compile(rf"\b{shell}(?:\s+{AUXILIARY})*\s+{word['emptied']}\b"),
+            re.compile(rf"\b{word['fitting']}\s+(?:\w+\s+){{0,2}}?(?:{lacking['before']}\s+{CODES})"),
+            re.compile(rf"\b{word['fitting']}\s+(?:\w+\s+){{0,2}}?{CODES}\s+{lacking['after']}\b"),
+            re.compile(rf"\b{word['substitutes']}(?:\s+\w+)?\s+{word['place_of']}(?:\s+{word['between']})*\s+{CODES}"),
             re.compile(rf"\b{word['apart']}(?:\s+{fill})*?\s+{CODES}(?:\s+{fill})*?\s+{word['halves']}\b"),
-            re.compile(rf"{CODES}(?:\s+{AUXILIARY})*\s+{word['verbs']}\b"),
+            re.compile(rf"{CODES}(?:\s+{aux})*\s+{word['verbs']}\b"),
             re.compile(rf"{CODES}[^.;!?]*\bwithout\s+(?:it|them|one|that)\b"),
             re.compile(rf"{CODES}[^.;!?]*\b{deny}\s+(?:be\s+|been\s+)?{back}\b"),
             re.compile(rf"\b{deny}\s+{back}(?:\s+{word['between']})*\s+{CODES}"),
@@ -65,6 +88,9 @@ def _ways() -> _Ways:
         re.compile(rf"\b{word['pipes']}\b"), re.compile(rf"\b{word['pipes_beside']}\b|<muffler_catalyst>"),
         re.compile(rf"{CODES}(?:\s+\w+)?\s+(?:with|by|for)\s+(?:\w+\s+){{0,2}}{word['substitutes']}\b"),
         word["restored"], re.compile(rf"\b{word['substitutes']}\b"), frozenset(row["light"].texts()), re.compile(rf"\b{word['denied']}\b"),
+        re.compile(rf"\b{word['undone']}\b"), re.compile(rf"\b{word['destroyed']}\b"), word["renewed"], word["kept"],
+        re.compile(rf"\s*(?:(?:muffler|assembly|unit|{ANY})\s+)?(?:for|to)\s+(?:{ARTICLE}\s+)?{word['purposes']}\b(?![^.;!?]*\b(?:more|richer|louder)\b)"),
+        re.compile(rf"\b{word['mended']}(?:\s+{ARTICLE})*\s*$"), word["shells"],
     )  # fmt: skip
 
 
@@ -80,13 +106,14 @@ def taken_off(text: str) -> str | None:
     found = [match for way in (*ways.taken, ways.instead) for match in way.finditer(plain)]
     for match in sorted(found, key=lambda one: (one.start(), one.end())):
         if not _denied(plain, match, ways) and not _put_right(plain, match, ways):
-            return match["part"]
+            return match["part"] if match["part"] in ways.short else "muffler_catalyst"
     return "muffler_catalyst" if _piped(plain, ways) else None
 
 
 def _plain(text: str, ways: _Ways) -> str:
     """The text in small letters, with `<code>` for each guarded part and `other` for what only sounds like one."""
     plain = text.casefold().replace("\u2019", "'").replace("n't", " not").replace("-", " ")
+    plain = ways.undone.sub("delete catalyst", " ".join(plain.split()))
     plain = ways.others.sub("other", " ".join(re.sub(r"[<>]", " ", plain).split()))
     return ways.names.sub(lambda found: f"<{ways.codes[found['name']]}>", plain)
 
@@ -96,17 +123,32 @@ def _denied(plain: str, match: re.Match[str], ways: _Ways) -> bool:
     before = PIECES.split(plain[: match.start()])[-1].split()[-4:]
     after = ENDS.split(plain[match.end() :], maxsplit=1)[0].rsplit(",", 1)[-1]
     within = match.group() if re.search(r"\b(?:not|never)\b", match.group()) is None else ""
-    refusal = re.search(r"\b(?:refused|declined)$", after.strip())
+    refusal = re.search(r"\b(?:refused|declined)$", after.strip()) or _refused_next(plain[match.end() :], ways)
     return bool(
         ways.denied.search(" ".join(before)) or before[-1:] == ["without"] or ways.denied.search(within) or refusal
     )
 
 
+def _refused_next(after: str, ways: _Ways) -> bool:
+    """Whether the next sentence is a bare refusal of what the one before told of: '; we declined'."""
+    following = [piece.split() for piece in ENDS.split(after)[1:2]]
+    return any(
+        {"refused", "declined"} & set(words) and not set(words) - {"refused", "declined", *ways.light}
+        for words in following
+    )
+
+
 def _put_right(plain: str, match: re.Match[str], ways: _Ways) -> bool:
     """Whether the text goes on to tell that this part went back or a new one was fitted; of an old one it may say so before."""
-    part = f"<{match['part']}>"
+    part = f"<{match['part']}>" if match["part"] in ways.short else rf"(?:{ways.shells}|<muffler_catalyst>)"
+    gone = ways.destroyed.search(match.group()) is not None
+    restored = ways.renewed if gone else ways.restored
+    if ways.mended.search(PIECES.split(plain[: match.start()])[-1]):
+        return True
+    if not gone and ways.purpose.match(plain[match.end() :]):
+        return True
     link = rf"(?:\s+(?:{ARTICLE}|muffler|new|good|genuine|and|in|of|{AUXILIARY}|{ANY}))*"
-    named = re.compile(rf"\b{ways.restored}\b{link}\s+{part}|{part}{link}\s+{ways.restored}\b")
+    named = re.compile(rf"\b{restored}\b{link}\s+{part}|{part}{link}\s+{restored}\b")
     if re.search(rf"\bold\s[^.,;!?]*{part}", plain[: match.end()].rpartition(",")[2]) and named.search(
         plain[: match.start()]
     ):
@@ -117,16 +159,19 @@ def _put_right(plain: str, match: re.Match[str], ways: _Ways) -> bool:
         told
         and not re.search(r"\b(?:not|never|without)\b", told.group())
         and not ways.instead.match(after, told.end() - len(part))
+        and not re.search(rf"\bnon\s+{part}$", told.group())
     ):
         return True
-    return any(_light(piece, ways) for piece in PIECES.split(after))
+    words = restored if gone else rf"(?:{restored}|{ways.kept})"
+    short = ways.short.get(match["part"], frozenset())
+    return any(_light(piece, words, ways.light | short, ways) for piece in PIECES.split(after))
 
 
-def _light(piece: str, ways: _Ways) -> bool:
+def _light(piece: str, restored: str, light: frozenset[str], ways: _Ways) -> bool:
     """Whether a piece tells of putting back and names no other part: 'refitted both', 'it was put back with a new gasket'."""
     head, _, tail = piece.partition(" with ")
-    bare, count = re.subn(rf"\b{ways.restored}\b", " ", head)
-    return count > 0 and not set(bare.split()) - ways.light and not ways.substitutes.search(tail)
+    bare, count = re.subn(rf"\b{restored}\b", " ", head)
+    return count > 0 and not set(bare.split()) - light and not ways.substitutes.search(tail)
 
 
 def _piped(plain: str, ways: _Ways) -> bool:

@@ -13,7 +13,8 @@ from warranty.coverage.vocabulary import NO_ENGINE
 
 REMEDY = (
     "Taking it off for a repair is allowed where it goes back in working order: say 'refit' (take off and put back), 'replace' or "
-    "'repair', or say in the words that it was put back."
+    "'repair', or say in the words that it was put back: 'catalyst removed, cleaned and refitted', 'spark screen removed for cleaning', "
+    "'limiter caps removed, mixture set, caps refitted', 'asked to remove the catalyst; refused'. Say of what was found 'found gutted'."
 )
 
 
