@@ -179,7 +179,7 @@ def shown(compared: Compared) -> Facts:
         "remedy": consent_needed(compared.verdict),
         "own_rule": describe(compared.own),
         "laws": [
-            {"law": law.key, "binds": law.binds, "source": law.source, "address": law.address, "note": law.note}
+            {"law": law.key, "binds": law.binds, "source": law.source, "address": law.address, "note": _note(law)}
             for law in compared.laws
         ],
         "steps": [
@@ -188,6 +188,14 @@ def shown(compared: Compared) -> Facts:
         ],
         "changed": [{"job": number, "what": what} for number, what in compared.changed],
     }
+
+
+def _note(law: EstimateLaw) -> str:
+    """What is to be known of the law, also that nobody recorded whether the customer asked for what binds on request."""
+    asked = (
+        "it binds where the customer asks for a written estimate, and is applied as if they had" if law.request else ""
+    )
+    return "; ".join(part for part in (law.note, asked) if part)
 
 
 def beyond(order: RepairOrder) -> tuple[list[Problem], Facts]:

@@ -135,6 +135,18 @@ def test_which_laws_bind(shop: Shop, order: RepairOrder, region: str, kind: str,
     assert [law.key for law in laws_of(RepairOrder.objects.get(pk=order.pk))] == keys
 
 
+@pytest.mark.parametrize(("region", "on_request"), [("MN", True), ("OH", False)])
+def test_a_law_that_binds_on_request_is_applied_as_if_asked_and_says_so(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job, region: str, on_request: bool
+) -> None:
+    own_rule(shop, "90")
+    Shop.objects.update(region=region)
+    one_more_part(shop, owner, job, "40.00")
+    told = shown(compare(RepairOrder.objects.get(pk=order.pk)))
+    assert not told["allowed"] and "shop's own rule" not in told["decided_by"]
+    assert ("applied as if they had" in told["laws"][0]["note"]) is on_request
+
+
 @pytest.mark.parametrize("typed", ["Ohio", "oh", "US-OH", "  OHIO "])
 def test_a_region_typed_in_any_way_leaves_its_law_in_force(
     shop: Shop, owner: Staff, client: Any, job: Job, typed: str
