@@ -49,6 +49,7 @@ REMEDIES = {
     "incorrect_type": "Send the record's id.",
     "not_a_list": "Send a list.",
     "card_number": "Leave it out: card numbers are never kept here.",
+    "digits": "Write it as 10 or 10.5.",
     "unknown_field": "Leave this field out, or correct its name.",
     "parse_error": "Send valid JSON.",
     "not_a_form": "Send a form (multipart/form-data) whose Content-Type names its boundary, and each part whole.",

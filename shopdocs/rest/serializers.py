@@ -26,6 +26,8 @@ IDENTIFIERS = frozenset(
 Every other typed text is looked at: a card number is never kept, wherever it is written by mistake.
 """
 CARD_NUMBER = "This looks like a card number."
+ODD_FIGURE = re.compile(r"[^ -~]|_|^ *\+")  # digits of other scripts, '1_0', '+1'
+WRITTEN_OTHERWISE = "A number is written in the digits 0 to 9 alone, without a plus sign or a line under."
 
 
 class Strict(serializers.Serializer[Any]):
@@ -47,7 +49,25 @@ class Strict(serializers.Serializer[Any]):
                         for name in unknown
                     }
                 )
+            misspelt = {
+                name: WRITTEN_OTHERWISE for name, field in self.fields.items() if oddly_written(field, data.get(name))
+            }
+            if misspelt:
+                raise serializers.ValidationError(
+                    {name: [ErrorDetail(problem, "digits")] for name, problem in misspelt.items()}
+                )
         return super().to_internal_value(data)
+
+
+def oddly_written(field: Any, value: Any) -> bool:
+    """Whether a figure of this field, or of a list or record of figures, is written in a way that only Python would read."""
+    child = getattr(field, "child", None)
+    if child is not None:
+        inside = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+        return any(oddly_written(child, one) for one in inside)
+    if not isinstance(field, (serializers.DecimalField, serializers.IntegerField)):
+        return False
+    return isinstance(value, str) and ODD_FIGURE.search(value) is not None
 
 
 def tell_choices(field: Any) -> None:
