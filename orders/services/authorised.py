@@ -35,12 +35,13 @@ from shopdocs.shops.models import Shop
 
 from . import frozen
 from .amounts import currency_of
+from .labour_agreed import put_time_now
 from .priced import price
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 
 Facts = dict[str, Any]
 COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
-OF_THE_JOB = ("labour", "parts", "fees", "discounts", "payer", "shares", "payer_of")
+OF_THE_JOB = ("labour", "labour_time", "parts", "fees", "discounts", "payer", "shares", "payer_of")
 OF_A_TRADE = ("commercial", "rental")
 REGION_UNKNOWN = "the shop's region is not known, so that no state's law could be looked up"
 
@@ -93,7 +94,6 @@ def own_words(order: RepairOrder) -> str:
 def as_it_is_now(job: Job, agreed: Facts) -> Facts:
     """The job at what is on it now, with the rates that were agreed for what was on it then."""
     shop = job.shop
-    known = {line["id"]: line for line in agreed["labour"]}
     agreed_rates = {line.get("skill", ""): Decimal(line["rate"]) for line in reversed(agreed["labour"])}
     today = frozen.rates_on(shop, job.shop.today())
 
@@ -101,14 +101,7 @@ def as_it_is_now(job: Job, agreed: Facts) -> Facts:
         return agreed_rates[skill] if skill in agreed_rates else today(payer, skill)
 
     now = frozen.job_facts(job, rate_of, shop.currency_decimals, words(shop.language))
-    for line in now["labour"]:
-        before = known.get(line["id"])
-        if before is None:
-            continue
-        own_time = int(before.get("guide_tenths", before["tenths"]))
-        line["tenths"] = max(0, int(before["tenths"]) + min(0, line["tenths"] - own_time)) + max(
-            0, line["tenths"] - own_time
-        )
+    put_time_now(job, now, agreed)
     return {**agreed, **{name: now[name] for name in now if name in OF_THE_JOB}}
 
 

@@ -29,6 +29,7 @@ from .balances import signed
 from .electronic import electronic_facts
 from .explained import explained
 from .invoice_lines import put_taxes
+from .labour_agreed import put_time_left
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price, said
@@ -215,6 +216,7 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
         "labour": labour_done,
         "parts": parts_done,
     }
+    put_time_left(job, done, frozen_one)
     return answer.estimate.facts, done
 
 

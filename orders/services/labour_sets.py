@@ -32,7 +32,7 @@ def step_of(row: StepRecord) -> WorkStep:
 
 
 def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
-    """A guide of these operations and the steps they need, nothing else. Operations are known by their record's id.
+    """A guide of these operations and the steps they need, nothing else. Operations are known by `keys_of`.
 
     Raises BadInput for an unknown step and for steps that need each other in a loop.
     """
@@ -54,20 +54,33 @@ def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
     return guide(undone, _operations(operations))
 
 
-def _operations(rows: list[LabourOperation]) -> list[Operation]:
-    """The rows as the rules take them; what they include and are shorter beside is followed by code, as far as chosen."""
-    by_code = {row.code: row for row in rows}
-    inside = _included(rows)
+def keys_of(rows: Iterable[LabourOperation]) -> list[str]:
+    """A key for each: its record's id, and for one that is named again the id and which time it is."""
+    times: dict[Any, int] = {}
     found = []
     for row in rows:
-        keys = tuple(row.steps)
-        pairs = () if keys else tuple(
-            LessWith(str(by_code[pair["operation"]].pk), Decimal(pair["hours"]))
+        times[row.pk] = times.get(row.pk, 0) + 1
+        found.append(str(row.pk) if times[row.pk] == 1 else f"{row.pk}:{times[row.pk]}")
+    return found
+
+
+def _operations(rows: list[LabourOperation]) -> list[Operation]:
+    """The rows as the rules take them; what they include and are shorter beside is followed by code, as far as chosen."""
+    by_code: dict[str, list[str]] = {}
+    keyed = list(zip(keys_of(rows), rows, strict=True))
+    for key, row in keyed:
+        by_code.setdefault(row.code, []).append(key)
+    inside = _included(rows)
+    found = []
+    for key, row in keyed:
+        steps = tuple(row.steps)
+        pairs = () if steps else tuple(
+            LessWith(other, Decimal(pair["hours"]) if again == 0 else Decimal(0))
             for pair in row.less_with
-            if pair["operation"] in by_code
+            for again, other in enumerate(by_code.get(pair["operation"], ()))
         )  # fmt: skip
-        parts = tuple(str(by_code[code].pk) for code in inside.get(row.code, ()) if code in by_code)
-        found.append(Operation(str(row.pk), row.words, keys, None if keys else row.hours, parts, pairs))
+        parts = tuple(other for code in inside.get(row.code, ()) for other in by_code.get(code, ()))
+        found.append(Operation(key, row.words, steps, None if steps else row.hours, parts, pairs))
     return found
 
 
@@ -111,12 +124,18 @@ def rounding_for(order: RepairOrder, payer: str) -> Rounding:
 
 
 def standard(lines: Iterable[JobLabour]) -> list[JobLabour]:
-    """The lines that stand for an operation at its own time, the first of each; hours typed otherwise are as typed."""
-    found: dict[Any, JobLabour] = {}
+    """The lines that stand for an operation at its own time; hours typed otherwise are as typed.
+
+    An operation of steps may stand there again: only its steps that are repeated count again. Of a bare time the first.
+    """
+    found: list[JobLabour] = []
+    seen = set[Any]()
     for line in lines:
         if line.operation is not None and line.hours == line.operation.hours:
-            found.setdefault(line.operation_id, line)
-    return list(found.values())
+            if line.operation.steps or line.operation_id not in seen:
+                found.append(line)
+            seen.add(line.operation_id)
+    return found
 
 
 def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> LabourTime | None:
@@ -126,17 +145,18 @@ def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> Labour
     operations = [line.operation for line in lines if line.operation is not None]
     try:
         found = guide_for(operations, steps)
-        return labour_time(found, [str(operation.pk) for operation in operations], rounding)
+        return labour_time(found, keys_of(operations), rounding)
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
 
 
-def put_time(job: Job, facts: Facts, steps: Steps) -> None:
+def put_time(job: Job, facts: Facts, steps: Steps, rows: Iterable[JobLabour] | None = None) -> None:
     """Writes the set's time into a job's facts: the tenths each line adds, what is saved, and what nobody knows.
 
-    `guide_tenths` keeps the line's own time; `tenths`, which is priced, is its part of the set.
+    `guide_tenths` keeps the line's own time; `tenths`, which is priced, is its part of the set. `rows` stand in for the
+    job's own lines.
     """
-    lines = standard(job.labour.all())
+    lines = standard(job.labour.all() if rows is None else rows)
     time = set_time(lines, rounding_for(job.order, job.payer), steps)
     for line in facts["labour"]:
         line["guide_tenths"] = line["tenths"]
@@ -159,7 +179,9 @@ def time_facts(time: LabourTime) -> Facts:
         "saved": f"{time.saved:f}",
         "saving": time.saving if time.saved else "",
         "rounding": str(time.rounding),
-        "overlap_not_known": [[words[one], words[other]] for one, other in time.unknown_overlaps],
+        "overlap_not_known": [
+            list(pair) for pair in dict.fromkeys((words[one], words[other]) for one, other in time.unknown_overlaps)
+        ],
         "how": [
             {"text": step.text, "amount": None if step.amount is None else f"{step.amount:f}"} for step in time.steps
         ],
