@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from orders.models import Invoice
 from orders.rules.credits import Charged, share_tax
+from orders.rules.tax_sums import compute_tax
+from orders.rules.taxes import Basis, Stacking, TaxedItem, TaxStack
 from shopdocs.money import Currency
 
+from .priced import tax_rule
 from .scope import CUSTOMER
 
 Facts = dict[str, Any]
@@ -31,19 +34,44 @@ class Line:
 
 
 def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> None:
-    """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged."""
+    """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged.
+
+    Where each line is rounded by itself, its part is the tax of the line.
+    """
     currency = Currency(money["code"], money["decimals"], money["symbol"])
     inclusive = bool((terms.get("pricing") or {}).get("inclusive"))
     charged = [(job, kind, line) for job in jobs for kind, line in _kinds(job) if _charged(job, line)]
     for _, _, line in charged:
         line["taxes"] = []
         line["inclusive"] = inclusive
+    if money["tax_basis"] == Basis.ITEM:
+        _put_each(charged, terms, totals, currency)
+        return
     for tax in totals["customer_taxes"]:
         rate = next(one for one in terms["rates"] if one["name"] == tax["name"])
         fallen = [line for job, kind, line in charged if _falls(rate, kind, job)]
         shares = share_tax(Decimal(tax["amount"]), [Decimal(line["customer"]) for line in fallen], currency)
         for line, share in zip(fallen, shares, strict=True):
             line["taxes"].append({"name": tax["name"], "percent": tax["percent"], "amount": f"{share:f}"})
+
+
+def _put_each(charged: list[tuple[Facts, str, Facts]], terms: Facts, totals: Facts, currency: Currency) -> None:
+    """The tax of each line as it was charged, by the very rule that charged it."""
+    names = {tax["name"] for tax in totals["customer_taxes"]}
+    listed = [rate for rate in terms["rates"] if rate["name"] in names]
+    stacking = Stacking((terms.get("pricing") or {}).get("stacking", Stacking.AGGREGATED))
+    stack = TaxStack(tuple(tax_rule(rate, currency).rate for rate in listed), Basis.ITEM, stacking)
+    for job, kind, line in charged:
+        fallen = [rate for rate in listed if _falls(rate, kind, job)]
+        item = TaxedItem(Decimal(line["customer"]), frozenset(rate["name"] for rate in fallen))
+        own = {
+            one.name: one.amount
+            for one in compute_tax([item], replace(stack, inclusive=line["inclusive"]), currency).lines
+        }
+        nothing = Decimal(0).scaleb(-currency.decimals)
+        for rate in fallen:
+            amount = f"{own.get(rate['name'], nothing):f}"
+            line["taxes"].append({"name": rate["name"], "percent": rate["percent"], "amount": amount})
 
 
 def _falls(rate: Facts, kind: str, job: Facts) -> bool:

@@ -52,7 +52,7 @@ def price(
             currency=currency,
             on=on,
             taxes=pricing.Taxes(
-                rules=tuple(_rule(rate, currency) for rate in rates),
+                rules=tuple(tax_rule(rate, currency) for rate in rates),
                 basis=pricing.Basis(money["tax_basis"]),
                 stacking=pricing.Stacking(terms.get("stacking", "aggregated")),
                 inclusive=terms.get("inclusive", False),
@@ -207,7 +207,8 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
     )
 
 
-def _rule(rate: Facts, money: Currency) -> pricing.TaxRule:
+def tax_rule(rate: Facts, money: Currency) -> pricing.TaxRule:
+    """A frozen tax as the pricing rules take it."""
     unknown = sorted(set(rate["on_kinds"]) - set(Kind)) + sorted(set(rate["on_payers"]) - set(Payer))
     if unknown:
         raise BadInput(

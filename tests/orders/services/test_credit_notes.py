@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import datetime as dt
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
@@ -235,3 +236,59 @@ def test_a_job_of_another_payer_is_not_taken_back(shop: Shop, owner: Staff, orde
             shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=[{"line": frozen["labour"][0]["id"]}]
         )
     assert issue_credit_note(shop=shop, by=owner, invoice_id=invoice.pk, reason="x").total == D("82.70")
+
+
+def test_where_each_line_is_rounded_its_tax_is_its_own(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    Shop.objects.update(tax_basis="item")
+    shop.refresh_from_db()
+    set_rates(shop)
+    small = [{"words": f"Washer {at}", "unit_price": D("0.06")} for at in range(10)]
+    season_service(shop, owner, order, parts=[*small, {"words": "Carburetor", "unit_price": D("100.00")}])
+    invoice = invoiced(shop, owner, RepairOrder.objects.get(pk=order.pk))
+    taxes = {line.words: line.frozen["taxes"] for line in lines_of(invoice.facts)}
+    assert [taxes[f"Washer {at}"][0]["amount"] for at in range(10)] == ["0.00"] * 10  # 0.435 of a cent each
+    assert (taxes["Carburetor"][0]["amount"], invoice.facts["tax"]) == ("7.25", "7.25")
+    note = issue_credit_note(
+        shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=[{"line": key_of(invoice, "Washer 3")}]
+    )
+    assert (note.facts["tax"], note.total) == ("0.00", D("0.06"))
+
+
+def test_two_rates_on_each_line_add_up_to_the_taxes_charged(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    Shop.objects.update(tax_basis="item")
+    shop.refresh_from_db()
+    set_rates(shop)
+    TaxRate.objects.create(
+        shop=shop, name="City tax", percent=D("1.5"), on_kinds=["part", "labour"], on_payers=["customer"],
+        starts_on=dt.date(2020, 1, 1),
+    )  # fmt: skip
+    season_service(shop, owner, order, parts=[{"words": f"P{at}", "unit_price": D("0.07")} for at in range(9)])
+    invoice = invoiced(shop, owner, RepairOrder.objects.get(pk=order.pk))
+    for tax in invoice.facts["taxes"]:
+        own = [one for line in lines_of(invoice.facts) for one in line.frozen["taxes"] if one["name"] == tax["name"]]
+        assert (sum(D(one["amount"]) for one in own), len(own)) == (
+            D(tax["amount"]),
+            10 if "City" in tax["name"] else 9,
+        )
+    assert D(invoice.facts["tax"]) == D("1.14") + 9 * D("0.01")  # 0.07 at 8.75 %: 0.6 of a cent
+
+
+def test_a_tax_that_falls_on_labour_beside_parts_is_credited_where_it_fell(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    TaxRate.objects.create(
+        shop=shop, name="Work tax", percent=D("10"), on_kinds=["part", "labour"], on_payers=["customer"],
+        with_parts=["labour"], starts_on=dt.date(2020, 1, 1),
+    )  # fmt: skip
+    season_service(shop, owner, order)  # labour 76.00 beside a part
+    sharpening(shop, owner, order)  # labour 38.00 without
+    invoice = invoiced(shop, owner, order)
+    taxes = {
+        line.words: {one["name"]: one["amount"] for one in line.frozen["taxes"]} for line in lines_of(invoice.facts)
+    }
+    assert taxes["Season service"] == {"Work tax": "7.60"} and taxes["Sharpen chain"] == {}
+    note = issue_credit_note(
+        shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=[{"line": key_of(invoice, "Sharpen chain")}]
+    )
+    assert (note.facts["tax"], note.total) == ("0.00", D("38.00"))
