@@ -23,7 +23,7 @@ from orders.services.bench import fit_part, strike_job
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import change_job, propose_again, set_payer_basis
 from orders.services.lines import add_part
-from orders.services.links import open_link
+from orders.services.links import open_link, refuse_dead
 from orders.services.sheets import estimate_sheet
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
@@ -276,6 +276,18 @@ def test_expired_and_unknown_links(shop: Shop, owner: Staff, order: RepairOrder,
         with pytest.raises(Conflict, match="expired"):
             use()
     assert state(job) == "proposed"
+
+
+def test_at_the_instant_of_its_end_a_link_is_dead(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent(shop, owner, order)
+    link = AnswerLink.objects.select_related("estimate").get()
+    monkeypatch.setattr("orders.services.links.timezone.now", lambda: link.expires_at - dt.timedelta(microseconds=1))
+    refuse_dead(link)
+    monkeypatch.setattr("orders.services.links.timezone.now", lambda: link.expires_at)
+    with pytest.raises(Conflict, match="expired"):
+        refuse_dead(link)
 
 
 def test_a_link_ends_with_the_estimates_last_day(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
