@@ -90,7 +90,7 @@ class CreditNote(ShopRecord):
 
 
 class WriteOff(ShopRecord):
-    """What the shop no longer expects of an invoice."""
+    """What the shop no longer expects of an invoice; below zero: what it takes back of that, as money came after all."""
 
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="write_offs")
     amount = models.DecimalField(max_digits=14, decimal_places=3)

@@ -25,6 +25,7 @@ class Entry(StrEnum):
     REFUND = "refund"
     CREDIT = "credit"
     WRITE_OFF = "write_off"
+    WRITTEN_BACK = "written_back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class Item:
 
     def open_on(self, day: date) -> Decimal:
         """What is still owed at the end of `day`; negative when more was paid than is asked, as with a deposit."""
-        signs = {Entry.REFUND: 1}
+        signs = {Entry.REFUND: 1, Entry.WRITTEN_BACK: 1}
         return self.asked_on(day) + sum(
             (entry.amount * signs.get(entry.what, -1) for entry in self.posted if entry.on <= day), Decimal(0)
         )
@@ -156,7 +157,7 @@ def reconcile(items: Sequence[Item], payer: str, day: date) -> Reconciled:
         sum((item.asked_on(day) for item in mine), Decimal(0)),
         sums[Entry.PAYMENT] - sums[Entry.REFUND],
         sums[Entry.CREDIT],
-        sums[Entry.WRITE_OFF],
+        sums[Entry.WRITE_OFF] - sums[Entry.WRITTEN_BACK],
         sum((item.open_on(day) for item in mine), Decimal(0)),
     )
 
@@ -211,7 +212,7 @@ def account(items: Sequence[Item], since: date, until: date) -> Account:
             moves.append((item.issued, 0, item.title or item.number, item.words, item.asked, None))
         for entry in item.posted:
             if since <= entry.on <= until:
-                came = -entry.amount if entry.what is Entry.REFUND else entry.amount
+                came = -entry.amount if entry.what in (Entry.REFUND, Entry.WRITTEN_BACK) else entry.amount
                 said = " · ".join(part for part in (item.number, entry.words) if part)
                 moves.append((entry.on, 1, entry.title or str(entry.what), said, None, came))
     lines = []

@@ -20,6 +20,7 @@ from .balances import REFUND, entry, signed, standing, told
 from .card_numbers import refuse_card_numbers
 from .reach import lock_order
 from .records import given_in_address, taken
+from .write_offs import take_back_for
 
 MEANS = ("cash", "card", "transfer", "check")
 NOTHING = Decimal(0)
@@ -62,6 +63,7 @@ def record_payment(
 ) -> Payment:
     """Records money that came in, today unless said. Conflict when it is more than is still open, or recorded already.
 
+    Money that comes for what was written off takes so much of the write-off back, as a record of its own.
     `again` says that the very same payment (amount, means, day, reference) came a second time.
     """
     invoice = given_in_address(Invoice, shop=shop, pk=invoice_id, lock=True)
@@ -78,13 +80,18 @@ def record_payment(
         reference=reference[:100], by=by.user,
     )  # fmt: skip
     _refuse_twice(row, again)
-    left = balance(invoice)
-    if money > left:
+    stands = standing(invoice)
+    left = stands.open
+    beyond = money - max(left, NOTHING)
+    if beyond > stands.written_off + min(left, NOTHING):
+        left += stands.written_off
         rest = told(shop, max(left, NOTHING))
         problem = f"{invoice.number} has {rest} open, less than {told(shop, money)}."
         raise Conflict("amount", problem, f"Record {rest} at most." if left > 0 else "Nothing is left to pay on it.")
     row.save(force_insert=True)
     record_event(shop=shop, subject=invoice.subject, verb="paid", words=_moved(row), by=by)
+    if beyond > 0:
+        take_back_for(row, beyond, by)
     return row
 
 

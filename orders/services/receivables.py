@@ -100,6 +100,8 @@ def invoices_owed(shop: Shop, payer: str, say: Say) -> Iterable[Owed]:
         ]
         posted += [
             Posted(Entry.WRITE_OFF, row.amount, row.written_on, say("Written off"))  # the reason is the shop's own
+            if row.amount > 0
+            else Posted(Entry.WRITTEN_BACK, -row.amount, row.written_on, say("Taken back of what was written off"))
             for row in invoice.write_offs.all()
         ]
         title = f"{say('Invoice')} {invoice.number}"

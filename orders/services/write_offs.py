@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from orders.models import Invoice, WriteOff
+from orders.models import Invoice, Payment, WriteOff
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -47,6 +47,24 @@ def write_off(
     )
     words = f"{told(shop, money)}: {row.reason}"
     record_event(shop=shop, subject=invoice.subject, verb="written off", words=words, by=by)
+    return row
+
+
+def take_back_for(payment: Payment, beyond: Decimal, by: Staff) -> WriteOff:
+    """Takes back as much of the invoice's write-offs as came `beyond` what was open: a record of its own, with its event.
+
+    The caller has locked the invoice and seen that so much is written off. It counts from the payment's day, or from the
+    newest write-off where that is later.
+    """
+    shop, invoice = payment.shop, payment.invoice
+    assert invoice is not None
+    newest = max(row.written_on for row in invoice.write_offs.all())
+    row: WriteOff = WriteOff.objects.create(
+        shop=shop, invoice=invoice, amount=-beyond, written_on=max(newest, payment.received_on),
+        reason=f"Money came after all: {told(shop, payment.amount)} on {payment.received_on}", by=by.user,
+    )  # fmt: skip
+    words = f"{told(shop, beyond)}: {row.reason}"
+    record_event(shop=shop, subject=invoice.subject, verb="write-off taken back", words=words, by=by)
     return row
 
 

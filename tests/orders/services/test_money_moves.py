@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 
 from orders.models import Customer, Invoice, Job, Payment, RepairOrder, WriteOff
+from orders.rules.receivables import account, reconcile
 from orders.services.balances import standing
 from orders.services.payments import balance, record_deposit, record_payment, record_refund, refund_deposit
+from orders.services.receivables import invoices_owed
 from orders.services.write_offs import write_off
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing, Refused
@@ -249,8 +251,37 @@ def test_a_write_off_says_who_and_why(shop: Shop, owner: Staff, invoice: Invoice
     assert Event.objects.filter(verb="written off").last().by == owner.user  # type: ignore[union-attr]
     with pytest.raises(Conflict, match="Nothing is open"):
         off()
-    with pytest.raises(Conflict, match=r"\$0\.00 open"):
-        pay(invoice, D("1"))
+    with pytest.raises(Conflict, match=r"\$2\.70 open, less than \$2\.71"):
+        pay(invoice, D("2.71"))
     money = standing(fresh(invoice))
     assert (money.written_off, money.open) == (D("2.70"), 0)
     assert fresh(invoice).facts == invoice.facts
+
+
+def test_money_that_comes_after_all_takes_back_as_much_of_the_write_off(
+    shop: Shop, owner: Staff, invoice: Invoice, pay: Act
+) -> None:
+    write_off(shop=shop, by=owner, invoice_id=invoice.pk, reason="gone", amount=D("72.70"))
+    pay(invoice, D("4.00"))  # within the 10.00 that are open
+    assert WriteOff.objects.count() == 1
+    pay(invoice, D("20.00"))
+    first, back = WriteOff.objects.order_by("created_at")
+    assert (first.amount, back.amount, back.by) == (D("72.70"), D("-14.00"), owner.user)
+    money = standing(fresh(invoice))
+    assert (money.paid, money.written_off, money.open) == (D("24.00"), D("58.70"), 0)
+    assert events(invoice.subject)[-1] == (
+        "write-off taken back", f"$14.00: Money came after all: $20.00 on {shop.today()}",
+    )  # fmt: skip
+    with pytest.raises(Conflict, match=r"\$58\.70 open, less than \$58\.71"):
+        pay(invoice, D("58.71"))
+    assert (Payment.objects.count(), WriteOff.objects.count()) == (2, 2)
+    pay(invoice, D("58.70"))
+    assert (standing(fresh(invoice)).written_off, standing(fresh(invoice)).open) == (0, 0)
+    with pytest.raises(Conflict, match=r"\$0\.00 open"):
+        pay(invoice, D("0.01"))
+    (owed,) = invoices_owed(shop, "", str)
+    today = shop.today()
+    books = reconcile([owed.item], owed.payer.key, today)
+    assert (books.asked, books.paid, books.written_off, books.open) == (D("82.70"), D("82.70"), 0, 0)
+    told = account([owed.item], today, today)
+    assert (told.asked - told.received, told.open, len(told.lines)) == (0, 0, 7)
