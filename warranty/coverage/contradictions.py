@@ -11,7 +11,6 @@ from warranty.coverage.facts import ON_THE_LABEL, FindingFacts, UnitFacts
 from warranty.evidence.contradictions import set_up_parts, too_soon_for_wear
 
 USED_BEFORE = ("demonstrator", "ex_rental")  # run before its sale, which then says nothing about its wear
-ASSEMBLERS = frozenset({"other_shop", "owner", "this_shop"})
 
 
 def contradictions(
@@ -67,8 +66,15 @@ def _ran_backwards(unit: UnitFacts) -> bool:
 
 
 def new_since(unit: UnitFacts) -> date | None:
-    """The day since which it has been its first owner's: of the sale, else of the delivery; None where neither is known."""
-    return unit.sold_on or (unit.delivered_on if unit.owner != "later" else None)
+    """The day since which it has been its first owner's, to use: of the sale, or of a delivery later than that; None where neither is known.
+
+    A machine first used before it was delivered, and a delivery to a later owner, leave it at the sale.
+    """
+    sold, delivered, served = unit.sold_on, unit.delivered_on, unit.first_service_on
+    if sold is None or delivered is None:
+        return sold or (delivered if unit.owner != "later" else None)
+    used_before = served is not None and served < delivered
+    return sold if used_before or unit.owner == "later" else max(sold, delivered)
 
 
 def days_in_use(unit: UnitFacts, day: date) -> int | None:
@@ -83,7 +89,7 @@ def _of_finding(unit: UnitFacts, finding: FindingFacts, by_id: Mapping[str, Find
     if finding.cause == "wear" and too_soon_for_wear(days_in_use(unit, day), total_hours(unit)[0]):
         found.append("worn_though_new")
     sealed = finding.never_opened and finding.component not in set_up_parts()
-    if sealed and finding.cause == "assembly" and finding.done_by in ASSEMBLERS:
+    if sealed and finding.cause == "assembly":
         found.append("never_opened_but_wrongly_assembled")
     if finding.cause == "modification" and unit.modified is False:
         found.append("modified_though_said_not_to_be")

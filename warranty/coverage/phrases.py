@@ -89,7 +89,7 @@ WARNINGS: Final[dict[str, str]] = {
     "label_told_but_not_read": "the label is said not to have been read, and yet something is told of it: it counts as not known.",
     "other_parts_but_not_modified": "parts of another make are fitted though it is said not to be modified.",
     "worn_though_new": "normal wear is marked on a machine that is almost new.",
-    "never_opened_but_wrongly_assembled": "it was never opened, and yet somebody is said to have put it together wrongly.",
+    "never_opened_but_wrongly_assembled": "it was never opened, and yet wrong assembly is given as the cause.",
     "modified_though_said_not_to_be": "a modification is the cause though the unit is said not to be modified.",
     "found_before_it_was_sold": "it was found before the machine was sold.",
     "normal_but_caused": "it is marked as normal and yet as caused by something else.",

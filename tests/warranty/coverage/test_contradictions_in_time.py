@@ -27,11 +27,17 @@ def said(cause: str = "wear", found_on: date = DELIVERED + WEEK, **known: Any) -
     ("known", "caught"),
     [
         ({}, True), ({"owner": "later"}, False), ({"sale_kind": "ex_rental"}, False),
-        ({"sold_on": date(2024, 6, 1)}, False),  # the sale goes before the delivery
+        ({"sold_on": date(2024, 6, 1)}, True),  # sold a year before it was delivered: new since the delivery
+        ({"sold_on": date(2024, 6, 1), "hours": Decimal(1)}, True),
+        ({"sold_on": date(2024, 6, 1), "first_service_on": date(2024, 6, 2)}, False),  # used before it was delivered
+        ({"sold_on": date(2024, 6, 1), "first_service_on": DELIVERED}, True),
+        ({"sold_on": date(2024, 6, 1), "owner": "later"}, False),  # delivered to its second owner
+        ({"sold_on": DELIVERED, "delivered_on": date(2024, 6, 1)}, True),
+        ({"sold_on": date(2024, 6, 1), "delivered_on": date(2024, 6, 2)}, False),
         ({"delivered_on": None}, False),
     ],
 )  # fmt: skip
-def test_wear_a_week_after_the_delivery_is_caught_without_the_day_of_sale(known: dict[str, Any], caught: bool) -> None:
+def test_wear_a_week_after_the_later_of_sale_and_delivery_is_caught(known: dict[str, Any], caught: bool) -> None:
     plain = {"sold_on": None, "delivered_on": DELIVERED, "hours": None, "registered_on": None, "first_service_on": None}
     assert ("worn_though_new" in said(**(plain | known))) is caught
 
@@ -88,6 +94,21 @@ def test_a_part_of_the_dealers_set_up_may_be_put_together_wrongly_though_never_o
     found = {"cause": "assembly", "done_by": "this_shop", "never_opened": True}
     assert contradictions(unit(), [finding(component=part, **found)], DELIVERED) == ()
     assert contradictions(unit(), [finding(component="piston", **found)], DELIVERED) != ()
+
+
+@pytest.mark.parametrize("opened", [True, False, None])
+@pytest.mark.parametrize("done_by", [None, "nobody", "owner", "other_shop", "this_shop", "maker"])
+def test_wrong_assembly_of_what_was_never_opened_is_named_whoever_did_it_as_the_evidence_does(
+    done_by: str | None, opened: bool | None
+) -> None:
+    seen = evidence.Observed(
+        component="piston", condition="broken", cause="assembly", family="mower", power_source="four_stroke",
+        never_opened=opened,
+    )  # fmt: skip
+    doubted = "never_opened_wrong_assembly" in [one.code for one in evidence.contradictions(seen)]
+    found = finding(component="piston", condition="broken", cause="assembly", done_by=done_by, never_opened=opened)
+    warned = "never_opened_but_wrongly_assembled" in decided(unit(), found).warnings
+    assert warned is doubted is (opened is True)
 
 
 @pytest.mark.parametrize("fact", ON_THE_LABEL)
