@@ -83,3 +83,25 @@ def test_a_name_with_another_number_of_spaces_is_the_same_maker_to_terms_too() -
     machine = unit(maker="fern hollow ", model="FW 53")
     assert decided(machine, terms=(spaced,)).answer == "covered"
     assert decided(unit(maker="Fern Hill", model="FW 53"), terms=(spaced,)).answer == "not_covered"
+
+
+@pytest.mark.parametrize(
+    ("better", "plain"),
+    [
+        ({"labour_percent": "110"}, {}),
+        ({"parts_percent": "110"}, {"labour_percent": "100"}),
+        ({"labour_percent": "10"}, {"diagnosis": True, "freight": True, "pick_up": True}),
+    ],
+)
+def test_the_best_paid_for_the_shop_goes_by_recorded_percentages_before_the_number_of_kinds_and_the_id(
+    better: dict[str, Any], plain: dict[str, Any]
+) -> None:
+    """'a' loses every tie by its id, and pays for no more kinds of cost: only what it pays of them tells it apart."""
+    pays: dict[str, Any] = {"parts": True, "labour": True}
+    paid = promise("a", "maker", [], pays=pays | better)
+    rest = promise("z", "maker", [], pays=pays | plain)
+    for terms in ((paid, rest), (rest, paid)):
+        decision = decided(unit(), terms=terms)
+        assert (decision.answer, decision.best_for_customer, decision.best_paid) == ("covered", "z", "a")
+    level = decided(unit(), terms=(promise("a", "maker", [], pays=pays), rest))
+    assert level.best_paid == "z"
