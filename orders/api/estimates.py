@@ -142,7 +142,7 @@ class OrderEstimatesView(mixins.ListModelMixin, BackEstimates):
 
     @extend_schema(operation_id="orders_estimates_create", request=None, responses={201: EstimateOut})
     def create(self, request: Request, order_id: UUID) -> Response:
-        """Prices and freezes the next version."""
+        """Prices and freezes the next version. 409 naming the version that says the same already, where one still stands."""
         return self.shown(issue_estimate(**self.caller, order_id=order_id), new=True)
 
     @extend_schema(operation_id="orders_estimates_list")

@@ -32,6 +32,7 @@ from .priced import price
 from .reach import lock_open_order
 from .records import given_in_address
 from .storage_terms import storage_terms
+from .unchanged import refuse_unchanged
 
 OFFERED = (str(Job.State.PROPOSED), str(Job.State.AGREED))
 
@@ -40,7 +41,8 @@ OFFERED = (str(Job.State.PROPOSED), str(Job.State.AGREED))
 def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
     """Prices the order's proposed and agreed jobs as of today and freezes them as the next version.
 
-    The first version takes a number; later ones keep it and replace the one before. Conflict when there is no such job.
+    The first version takes a number; later ones keep it and replace the one before. Conflict when there is no such job,
+    or when the version before says the same and still stands.
     """
     order = lock_open_order(shop, order_id)
     jobs = frozen.jobs_of(order, OFFERED)
@@ -59,6 +61,8 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
         by=by.user,
     )
     estimate.facts = facts_of(estimate, order, jobs)
+    if before is not None:
+        refuse_unchanged(before, estimate, jobs)
     estimate.total = Decimal(estimate.facts["total"])
     estimate.customer_total = Decimal(estimate.facts["customer_total"])
     estimate.save(force_insert=True)

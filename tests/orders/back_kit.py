@@ -21,6 +21,7 @@ from orders.services.links import link_of
 from orders.services.time import enter_time
 from shopdocs.documents.models import Letter
 from shopdocs.documents.services.papers import sheet_digest
+from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import LabourRate, Shop, Staff, TaxRate
 
 D = Decimal
@@ -69,8 +70,15 @@ def answered(shop: Shop, by: Staff, estimate: Estimate, said: dict[Any, bool]) -
 
 
 def agreed(shop: Shop, by: Staff, order: RepairOrder) -> Estimate:
-    """A new version of the estimate, with every job accepted."""
-    estimate = issue_estimate(shop=shop, by=by, order_id=order.pk)
+    """The estimate with every job accepted: a new version, or the one that says the same already."""
+    try:
+        estimate = issue_estimate(shop=shop, by=by, order_id=order.pk)
+    except Conflict as same:
+        if "estimate" not in same.extra:
+            raise
+        estimate = Estimate.objects.get(pk=same.extra["estimate"])
+        if estimate.answers.exists():
+            return estimate
     jobs = Job.objects.filter(order=order, state__in=["proposed", "agreed"])
     return answered(shop, by, estimate, {job.pk: True for job in jobs})
 

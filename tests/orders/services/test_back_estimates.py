@@ -221,6 +221,7 @@ def test_answers_by_link_job_by_job_once(shop: Shop, owner: Staff, order: Repair
 
 def test_a_link_to_a_replaced_version_is_dead(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
     _, old = sent(shop, owner, order)
+    season_service(shop, owner, order, title="Replace coil")
     _, new = sent(shop, owner, order)
     for dead in (lambda: open_link(token=old), lambda: answer_by_link(token=old, said_by="I", answers=[])):
         with pytest.raises(Conflict, match="newer version"):

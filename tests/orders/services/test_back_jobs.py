@@ -274,6 +274,7 @@ def test_other_words_than_the_customer_agreed_to_ask_again(
     with pytest.raises(Conflict):
         fit_part(shop=shop, by=owner, part_id=job.parts.get().pk)
     assert change_job(shop=shop, by=owner, job_id=job.pk, version=2, changes={field: before}).state == "agreed"
+    sharpening(shop, owner, order)
     second = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     change_job(shop=shop, by=owner, job_id=job.pk, version=3, changes={field: "Replace the engine"})
     with pytest.raises(Conflict, match="changed since"):

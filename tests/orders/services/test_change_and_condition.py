@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from decimal import Decimal
 from typing import Any
@@ -95,7 +96,9 @@ def test_other_words_and_another_payer_are_changes_too(shop: Shop, owner: Staff,
 
 def test_nothing_changed_is_said_as_such(shop: Shop, owner: Staff, order: RepairOrder) -> None:
     season_service(shop, owner, order)
-    first, second = (issue_estimate(shop=shop, by=owner, order_id=order.pk) for _ in range(2))
+    first = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    Estimate.objects.update(valid_until=shop.today() - dt.timedelta(days=1))  # it ran out, and is made anew
+    second = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     sheet = change_sheet(first.facts, second.facts)
     assert sheet.jobs == () and len(sheet.unchanged) == 1 and sheet.difference == 0
 
