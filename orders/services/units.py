@@ -253,9 +253,14 @@ def _serial_problems(facts: Facts, at: str) -> Iterator[Problem]:
 def _region_problems(facts: Facts, shop: Shop, at: str) -> Iterator[Problem]:
     typed = facts.get("use_region") or ""
     if typed.strip() and region_code(typed, shop.country) is None:
-        other = meant(typed)
-        remedy = f"Send '{other}'." if other else "Send the code of the state or province, as 'OH', 'US-OH' or 'CA-ON'."
-        yield Problem(f"{at}use_region", f"'{typed.strip()}' is no region that is known here.", remedy)
+        yield unknown_region(typed, f"{at}use_region")
+
+
+def unknown_region(typed: str, field: str) -> Problem:
+    """What is said of a region that cannot be read, wherever one is typed."""
+    other = meant(typed)
+    remedy = f"Send '{other}'." if other else "Send the code of the state or province, as 'OH', 'US-OH' or 'CA-ON'."
+    return Problem(field, f"'{typed.strip()}' is no region that is known here.", remedy)
 
 
 def _as_code(facts: dict[str, Any]) -> None:

@@ -25,6 +25,7 @@ from warranty.coverage.terms import Term, load_terms, term_from_dict, term_to_di
 from warranty.models import MakerTerm
 
 from .lookups import mine, not_ahead
+from .term_spelling import as_recorded
 
 SCHEMA_REMEDY = "Correct the term; its keys are those of the shipped term files, described with this address."
 
@@ -95,7 +96,8 @@ TO_SAY = {
 @transaction.atomic
 def record_term(*, shop: Shop, by: Staff, term: dict[str, Any], maker: UUID | None = None) -> MakerTerm:
     """Records a promise under its id and version. The same id and version again is refused, whatever it says."""
-    read = read_term(term)
+    read_term(term)
+    read = read_term(as_recorded(shop, term))
     _say_for_whom(read)
     record_of = mine(shop, Maker, maker, "maker") if maker else None
     if record_of is not None and folded(read.giver_name or "") != folded(record_of.name):

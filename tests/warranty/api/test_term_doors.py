@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Distributor, Unit
+from orders.models import Assembly, Distributor, Unit
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import Scene
 from tests.warranty.services.test_decide import PROMISE
@@ -319,3 +319,57 @@ def test_an_older_record_that_does_not_say_what_it_is_asks_for_its_next_version(
     assert gone.status_code == 200, gone.content
     (said,) = post(client, f"orders/{order}/decisions/", {}).json()
     assert said["answer"] == "covered"
+
+
+@pytest.mark.parametrize("typed", ["OH", "oh", "us-oh", "Ohio", " ohio ", "US-OH"])
+def test_a_region_of_a_promise_is_read_as_that_of_a_unit(scene: Scene, api: Api, office: Staff, typed: str) -> None:
+    made = post(api(office), "terms/", {"term": {**PROMISE, "machines": {"regions": [typed]}}})
+    assert made.status_code == 201
+    assert made.json()["term"]["machines"]["regions"] == ["US-OH"]
+    for region, answer in (("US-OH", "covered"), ("US-MI", "not_covered")):
+        Unit.objects.for_shop(scene.shop).filter(pk=scene.unit.pk).update(use_region=region)
+        (asked,) = post(api(office), f"orders/{scene.order.pk}/decisions/", {}).json()
+        (tried,) = [one for one in asked["decision"]["tried"] if one["term"] == "korlind-house"]
+        assert (tried["outcome"] == "holds") is (answer == "covered"), tried
+
+
+@pytest.mark.parametrize("role", ["Engine", "ENGINE", "engine"])
+def test_a_role_in_a_promise_is_read_whatever_its_capitals(scene: Scene, api: Api, office: Staff, role: str) -> None:
+    machines = {"label_of": role, "displacement": {"from": 20, "below": 50}}
+    made = post(api(office), "terms/", {"term": {**PROMISE, "assemblies": [role], "machines": machines}})
+    assert made.status_code == 201
+    kept = made.json()["term"]
+    assert (kept["assemblies"], kept["machines"]["label_of"]) == (["engine"], "engine")
+
+
+def test_a_role_in_words_is_taken_where_a_unit_of_the_shop_has_it(scene: Scene, api: Api, office: Staff) -> None:
+    term = {**PROMISE, "assemblies": ["cutter DECK"]}
+    assert post(api(office), "terms/", {"term": term}).status_code == 400
+    Assembly.objects.create(shop=scene.shop, unit=scene.unit, role="other", role_words="Cutter deck")
+    made = post(api(office), "terms/", {"term": term})
+    assert (made.status_code, made.json()["term"]["assemblies"]) == (201, ["Cutter deck"])
+
+
+@pytest.mark.parametrize(
+    ("more", "field", "problem", "remedy"),
+    [
+        ({"machines": {"regions": ["US", "US-ZZ"]}}, "machines.regions[1]", "'US-ZZ' is no region", "US-OH"),
+        ({"machines": {"regions": ["ON"]}}, "machines.regions[0]", "'ON' is no region", "'CA-ON'"),
+        ({"machines": {"regions": ["OH", "US-OH"]}}, "machines.regions[1]", "twice", "Correct"),
+        ({"assemblies": ["motor"]}, "assemblies[0]", "near to it: engine", "gearbox"),
+        ({"assemblies": ["unit", "engin"]}, "assemblies[1]", "near to it: engine", "gearbox"),
+        ({"assemblies": ["other"]}, "assemblies[0]", "no assembly 'other'", "the words by which"),
+        ({"machines": {"label_of": "motr"}}, "machines.label_of", "near to it: engine, electric_motor", "unit"),
+        ({"machines": {"displacement": {"from": 50, "below": 20}}}, "machines.displacement.below", "50 cc", "smaller"),
+        ({"machines": {"displacement": {"from": 50, "below": 50}}}, "machines.displacement.below", "50 cc", "smaller"),
+    ],
+)
+def test_a_promise_on_what_no_unit_can_be_is_refused(
+    scene: Scene, api: Api, office: Staff, more: dict[str, Any], field: str, problem: str, remedy: str
+) -> None:
+    answer = post(api(office), "terms/", {"term": {**PROMISE, **more}})
+    assert answer.status_code == 400
+    (said,) = problems(answer)
+    assert said["field"] == f"term.{field}"
+    assert problem in said["problem"] and remedy in said["remedy"], said
+    assert not MakerTerm.objects.for_shop(scene.shop).exists()
