@@ -280,3 +280,26 @@ def test_plain_words_tell_of_it_too(text: str, part: str) -> None:
 @pytest.mark.parametrize("text", NOT_TOLD)
 def test_words_that_tell_of_a_repair_or_of_something_else_do_not(text: str) -> None:
     assert told(text) is None
+
+
+@pytest.mark.parametrize(
+    ("power", "size", "doubt"),
+    [
+        (None, "100", "power"),
+        (None, "224.9", "power"),
+        (None, "225", ""),
+        (None, None, "displacement"),
+        ("diesel", "100", ""),
+        ("diesel", None, ""),
+        ("four_stroke", None, "displacement"),
+        ("four_stroke", "225", ""),
+    ],
+)
+def test_with_the_power_not_known_the_record_is_kept_to_be_safe(
+    power: str | None, size: str | None, doubt: str
+) -> None:
+    """1068.120(j) excepts spark-ignition engines below 225 cc alone, and what may be a diesel may owe the record."""
+    (found,) = duties([("replace", "piston")], power, None if size is None else Decimal(size))
+    assert (found.doubt, found.sure) == (doubt, not doubt)
+    (smaller,) = duties([("replace", "piston_ring")], power, None if size is None else Decimal(size))
+    assert smaller.doubt == "extent"

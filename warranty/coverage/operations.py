@@ -35,7 +35,7 @@ class Refused:
 class Duty:
     """A record that work leaves. `sure` is false while it is in doubt whether it is owed: keep it to be safe.
 
-    `doubt` says why: 'displacement' (not known), 'extent' (whether the work is so much as a rebuild), '' when it is sure.
+    `doubt` says why: 'displacement' or 'power' (not known), 'extent' (whether the work is so much as a rebuild), '' when it is sure.
     """
 
     rule: str
@@ -134,10 +134,11 @@ def duties(work: Iterable[tuple[str, str]], power: str | None, displacement_cc: 
         touched = any((action, code) in done for action in rule.actions for code in rule.codes)
         perhaps = any((action, code) in done for action in rule.actions for code in rule.perhaps)
         limit = rule.displacement_from
+        below = limit is not None and displacement_cc is not None and displacement_cc < limit
         exempt = not rule.spark_only or power != "diesel"
-        small = exempt and limit is not None and displacement_cc is not None and displacement_cc < limit
+        small = below and exempt and not (rule.spark_only and power is None)  # what may be a diesel is not free of it
         if (touched or perhaps) and not small:
-            sized = not exempt or (power is not None and displacement_cc is not None)
-            doubt = "extent" if not touched else "" if sized else "displacement"
+            unsized = "" if limit is None or not exempt else "displacement" if displacement_cc is None else ""
+            doubt = "extent" if not touched else "power" if below and power is None else unsized
             found.append(Duty(rule.id, rule.says, rule.record, rule.keep_years, doubt, rule.source))
     return tuple(found)

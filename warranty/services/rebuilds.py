@@ -156,6 +156,7 @@ def rebuild_duties(job: Job) -> list[dict[str, Any]]:
 DOUBTS = {
     "": "",
     "displacement": " The engine's size is not known: it is owed from 225 cc on, and below that for no spark-ignition engine. Keep it to be safe.",
+    "power": " What drives the engine is not known: below 225 cc it is owed for a diesel, and for no spark-ignition engine. Keep it to be safe.",
     "extent": " Whether this is so much work as a rebuild is yours to judge: it is, where it lengthens the engine's service life a great deal.",
 }
 
