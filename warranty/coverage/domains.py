@@ -72,7 +72,7 @@ LABEL = (3, "read the label and photograph it")
 
 WORDS: dict[str, tuple[object, ...]] = {
     "unit.use_class": v.USE_CLASSES, "unit.owner": v.OWNERS, "unit.sale_kind": v.SALE_KINDS, "unit.power": v.POWER,
-    "unit.purchase_proof": ("receipt", "none"), "unit.serviced_by": v.SERVICED_BY, "unit.fuel": v.FUELS,
+    "unit.purchase_proof": v.PROOFS, "unit.serviced_by": v.SERVICED_BY, "unit.fuel": v.FUELS,
     "finding.cause": v.CAUSES, "finding.done_by": v.DONE_BY, "finding.upkeep_item": v.UPKEEP_ITEMS,
 }  # fmt: skip
 YES_NO = (True, False)

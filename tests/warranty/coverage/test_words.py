@@ -149,3 +149,17 @@ def test_words_are_the_counters_and_not_the_engines() -> None:
     }  # fmt: skip
     told = "\n".join(words(decided(unit(owner="later"), finding(component="avr"), (term_from_dict(promise),))))
     assert "(first owner or not: no)" in told and "part: avr" not in told
+
+
+def test_every_proof_of_purchase_is_offered_with_what_it_would_mean() -> None:
+    record = {
+        "id": "card", "version": 1, "title": "Card", "giver": "maker", "giver_name": "Fernhollow",
+        "source": {"cite": "card", "edition": "1", "address": "box", "confidence": "invented"},
+        "components": {"all": True}, "period": {"months": 24}, "requires": {"proof": ["receipt", "registration"]},
+    }  # fmt: skip
+    terms = (term_from_dict(record),)
+    decision = decided(unit(purchase_proof=None), finding(), terms)
+    (row,) = [one for one in decision.settling if one.fact == "unit.purchase_proof"]
+    assert dict(row.values) == {
+        "receipt": "covered", "registration": "covered", "statement": "cannot_say_yet", "none": "not_covered",
+    }  # fmt: skip
