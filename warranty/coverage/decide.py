@@ -21,18 +21,19 @@ from warranty.coverage.vocabulary import CANNOT_SAY, COVERED, OPEN, YES
 
 def decide(
     unit: UnitFacts, findings: Iterable[FindingFacts], terms: Sequence[Term] | Rulebook, as_of: date,
-    known_defects: Sequence[KnownDefect] | Catalogue = (),
+    known_defects: Sequence[KnownDefect] | Catalogue = (), left_out: int | None = 0,
 ) -> dict[str, Decision]:  # fmt: skip
     """The decision for each finding, by its id, in the order of the findings.
 
     Pure: the same facts, terms and day give the same answers and the same bytes of JSON, whatever the order of terms
     or findings. Raises ValueError when two findings have one id. Reuse a `Rulebook` when deciding for many units.
+    `left_out`: known defects that were counted and left out of the list before (a frozen one); None: name all.
     """
     book = terms if isinstance(terms, Rulebook) else rulebook(tuple(terms))
     listed = tuple(findings)
     ends = roots(listed)
     by_id = {finding.id: finding for finding in listed}
-    matches = Matches(unit, listed, known_defects, as_of)
+    matches = Matches(unit, listed, known_defects, as_of, left_out)
     view = UnitView(unit)
     decisions: dict[str, Decision] = {}
     for finding in listed:

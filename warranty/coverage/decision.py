@@ -163,6 +163,8 @@ def _plain(value: object) -> object:
 def to_json(decision: Decision) -> str:
     """Canonical JSON: sorted keys, no spaces. The same decision always gives the same bytes."""
     record = {key: _plain(getattr(decision.record, key)) for key in Record.__dataclass_fields__}
+    if not decision.record.known_defects_left_out:
+        del record["known_defects_left_out"]
     return json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 

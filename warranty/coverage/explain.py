@@ -33,7 +33,7 @@ def explained(
     waiting = [one for one in tried if one.outcome is OPEN]
     best = max(holding, key=_for_customer, default=None)
     paid = max(holding, key=_for_shop, default=None)
-    fits = matches.records()
+    fits = matches.named()
     narrow = points(case, tried, fits) if decision.answer == NOT_COVERED else ()
     either = [one for one in tried if one.term.id in decision.by_one_of]
     payer = _payer(decision.answer, best, either)
@@ -48,6 +48,7 @@ def explained(
         goodwill=narrow, route=_route(case, best or _claimed(either) or (waiting[0] if waiting else None)),
         forbidden=_forbidden(book.covers, tried), refused=refusal(case),
         warnings=contradictions(case.unit, (case.finding,), case.as_of, findings), known_defects=fits,
+        known_defects_left_out=matches.left_out(),
     )  # fmt: skip
 
 

@@ -12,6 +12,8 @@ from warranty.coverage.names import folded
 from warranty.coverage.serials import SerialLayout, SerialRange, inside
 from warranty.coverage.vocabulary import NO_ENGINE
 
+MOST_NAMED = 200
+"""How many patterns one decision names; the rest it counts. The door beside the order pages through all of them."""
 FITS, MAY_FIT, NOT_FIT = "fits", "may_fit", "does_not_fit"
 Check = tuple[str, str, str]  # what was compared; 'yes', 'no' or 'cannot tell'; the unit's value in words
 OF_AN_ENGINE = frozenset((
@@ -129,21 +131,48 @@ def match(
 
 
 class Matches:
-    """The known defects that fit or may fit one order, compared once when first asked for."""
+    """The known defects that fit or may fit one order, compared once when first asked for.
 
-    __slots__ = ("_args", "_records")
+    `left_out`: how many were left out of `defects` before; None where all are to be named, as decisions once did.
+    """
+
+    __slots__ = ("_args", "_before", "_named", "_rest")
 
     def __init__(
-        self, unit: UnitFacts, findings: Sequence[FindingFacts], defects: Sequence[KnownDefect] | Catalogue, as_of: date
-    ) -> None:
-        self._args = (unit, findings, defects, as_of)
-        self._records: tuple[dict[str, object], ...] | None = None
+        self, unit: UnitFacts, findings: Sequence[FindingFacts], defects: Sequence[KnownDefect] | Catalogue, as_of: date,
+        left_out: int | None = 0,
+    ) -> None:  # fmt: skip
+        self._args, self._before = (unit, findings, defects, as_of), left_out
+        self._named: tuple[dict[str, object], ...] | None = None
+        self._rest = 0
 
     def records(self) -> tuple[dict[str, object], ...]:
         """Plain records of those that a finding shows and that fit or may fit, and of campaigns that may be open on the unit."""
-        if self._records is None:
-            self._records = tuple(as_record(one) for one in match(*self._args) if concerns(one))
-        return self._records
+        return tuple(as_record(one) for one in self._concerned())
+
+    def named(self) -> tuple[dict[str, object], ...]:
+        """Of `records` as many as one decision names: those that fit best, in their order."""
+        if self._named is None:
+            found = self._concerned()
+            most = len(found) if self._before is None else MOST_NAMED
+            best = {id(one) for one in sorted(found, key=_how_well)[:most]}
+            self._named = tuple(as_record(one) for one in found if id(one) in best)
+            self._rest = (self._before or 0) + len(found) - len(self._named)
+        return self._named
+
+    def left_out(self) -> int:
+        """How many `named` leaves out, with those that were left out before these were listed."""
+        self.named()
+        return self._rest
+
+    def _concerned(self) -> list[DefectMatch]:
+        return [one for one in match(*self._args) if concerns(one)]
+
+
+def _how_well(one: DefectMatch) -> tuple[bool, bool, int, str, int]:
+    """What fits before what may, what a finding shows before a mere campaign, then by how little cannot be told; the id breaks a tie."""
+    unsure = sum(outcome == "cannot tell" for _, outcome, _ in one.checks)
+    return one.fits != FITS, not one.findings, unsure, one.defect.id, one.defect.version
 
 
 def concerns(one: DefectMatch) -> bool:

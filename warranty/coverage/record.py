@@ -110,5 +110,6 @@ class Record:
     refused: str = ""
     warnings: tuple[str, ...] = ()
     known_defects: tuple[object, ...] = ()
+    known_defects_left_out: int = 0  # counted, not named; written down only where there are any
     advice: str = ADVICE
     format: int = FORMAT

@@ -7,11 +7,13 @@ No pattern language is run on a serial, so a hostile one costs nothing.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 MOST = 64
+MINUS = "\u2212"  # written for a dash, though it is none to Unicode
 Key = tuple[str, ...]
 
 
@@ -65,8 +67,11 @@ class SerialLayout:
 
 
 def clean(serial: str) -> str:
-    """A serial as it is compared: capitals, without spaces and dashes."""
-    return "".join(serial.split()).replace("-", "").upper() if len(serial) <= MOST * 4 else serial
+    """A serial as it is compared: capitals, without spaces and dashes of any kind; wide letters and digits (NFKC) are the plain ones."""
+    if len(serial) > MOST * 4:
+        return serial
+    plain = "".join(unicodedata.normalize("NFKC", serial).split()).upper()
+    return "".join(one for one in plain if one not in MINUS and unicodedata.category(one) not in ("Pd", "Cf"))
 
 
 def _fits(part: str, kind: str) -> bool:

@@ -277,7 +277,13 @@ def _goodwill(kind: str, value: object) -> str:
 
 
 def _defects(decision: Decision) -> list[str]:
-    return [defect_words(one) for one in decision.known_defects if isinstance(one, dict)]
+    said = [defect_words(one) for one in decision.known_defects if isinstance(one, dict)]
+    more = decision.record.known_defects_left_out
+    if more:
+        said.append(
+            f"{more} more known {'defect fits or may' if more == 1 else 'defects fit or may'} fit; they stand beside the order."
+        )
+    return said
 
 
 def defect_words(one: dict[str, Any]) -> str:

@@ -45,7 +45,8 @@ def decide_order(*, shop: Shop, by: Staff, order: RepairOrder, as_of: dt.date | 
     _refuse_to_keep(whole, day)
     worked = _worked_out(whole, day)
     defects = _that_fit(worked.defects, worked.decisions.values())
-    facts = _freeze(shop, whole, day, worked.unit, worked.findings, worked.terms, defects, worked.doubts())
+    left_out = next(iter(worked.decisions.values())).record.known_defects_left_out
+    facts = _freeze(shop, whole, day, worked.unit, worked.findings, worked.terms, defects, left_out, worked.doubts())
     rows = [_row(shop, by.user, whole, row, day, one, facts) for row, one in worked.rows()]
     CoverageDecision.objects.bulk_create(rows, batch_size=500)
     record_event(
@@ -134,7 +135,8 @@ def _that_fit(defects: Iterable[KnownDefect], decisions: Iterable[Decision]) -> 
 
 def _freeze(
     shop: Shop, order: RepairOrder, day: dt.date, unit: UnitFacts, findings: tuple[FindingFacts, ...],
-    terms: tuple[Term, ...], defects: list[KnownDefect], doubts: dict[str, list[dict[str, Any]]],
+    terms: tuple[Term, ...], defects: list[KnownDefect], left_out: int,
+    doubts: dict[str, list[dict[str, Any]]],
 ) -> DecisionFacts:  # fmt: skip
     distinct = {term.fingerprint: term for term in terms}
     rows = TermCopy.objects.for_shop(shop)
@@ -147,7 +149,7 @@ def _freeze(
         shop=shop, order=order, as_of=day,
         facts={
             "unit": to_record(unit), "findings": [to_record(one) for one in findings], "terms": sorted(distinct),
-            "known_defects": [defect_to_dict(one) for one in defects], "doubts": doubts,
+            "known_defects": [defect_to_dict(one) for one in defects], "known_defects_left_out": left_out, "doubts": doubts,
         },
     )  # fmt: skip
     return made
@@ -192,7 +194,8 @@ def frozen_inputs(
 def recompute(decision: CoverageDecision) -> str:
     """The decision's JSON, worked out anew from its frozen facts and terms: the same text as long as the engine stands by it."""
     unit, findings, terms, defects = frozen_inputs(decision.facts)
-    answers = decide(unit, findings, terms, decision.as_of, defects)
+    left_out = decision.facts.facts.get("known_defects_left_out")  # None: frozen when all were named
+    answers = decide(unit, findings, terms, decision.as_of, defects, left_out)
     return to_json(answers[str(decision.finding_id)])
 
 

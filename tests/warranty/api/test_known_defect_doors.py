@@ -17,8 +17,10 @@ from tests.counting import calls
 from tests.warranty.api.test_term_doors import PATTERN, post, problems
 from tests.warranty.scene import DAY, Scene
 from tests.warranty.services.test_decide import PROMISE
-from warranty.models import CampaignMark, KnownDefectRecord
+from warranty.coverage.known_defects import MOST_NAMED
+from warranty.models import CampaignMark, CoverageDecision, KnownDefectRecord
 from warranty.services import known_defects
+from warranty.services.decide import stands
 from warranty.services.facts import finding_facts, order_to_decide, unit_facts
 from warranty.services.terms import record_term
 
@@ -290,3 +292,18 @@ def test_a_catalogue_that_is_too_long_is_refused_with_the_remedy_to_split_it(
     answer = post(api(office), "known-defects/import/", body)
     (problem,) = problems(answer)
     assert answer.status_code == 413 and "split a long file" in problem["remedy"]
+
+
+def test_a_decision_on_a_large_catalogue_stays_small_and_stands(scene: Scene, api: Api, office: Staff) -> None:
+    count = MOST_NAMED + 300
+    patterns = [known_defects.defect_from_dict(PATTERN | {"id": f"kd-{at:04}"}) for at in range(count)]
+    text = known_defects.export_csv(patterns)
+    known_defects.import_known_defects(shop=scene.shop, by=scene.owner, text=text, form="csv", name="many.csv")
+    client = api(office)
+    (decided,) = post(client, f"orders/{scene.order.pk}/decisions/", {}).json()
+    assert [one["id"] for one in decided["known_defects"]] == [f"kd-{at:04}" for at in range(MOST_NAMED)]
+    assert any(line.startswith("300 more known defects fit or may fit") for line in decided["explanation"])
+    row = CoverageDecision.objects.get(pk=decided["id"])
+    assert len(row.facts.facts["known_defects"]) == MOST_NAMED
+    assert client.get(f"{V1}/decisions/{decided['id']}/recomputed/").json()["same"] is True
+    assert stands(row)

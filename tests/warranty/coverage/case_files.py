@@ -46,11 +46,32 @@ def term_set(name: str) -> tuple[Term, ...]:
     return parse_terms(path.read_text("utf-8"), path.name)
 
 
+class _Once(yaml.SafeLoader):
+    """Refuses a key that stands twice in one mapping: of two expectations the first would be lost without a word."""
+
+    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
+        keys = [self.construct_object(key, deep=True) for key, _ in node.value]
+        for at, key in enumerate(keys):
+            line = node.value[at][0].start_mark.line + 1
+            assert key not in keys[:at], f"{self.name}:{line}: the key '{key}' stands twice"
+        return super().construct_mapping(node, deep)
+
+
+def read_yaml(text: str, name: str) -> Any:
+    """What a file of cases says; a doubled key is refused by name and line."""
+    loader = _Once(text)
+    loader.name = name
+    try:
+        return loader.get_single_data()
+    finally:
+        loader.dispose()
+
+
 def read_cases() -> list[WorkedCase]:
     """All cases of all files, in order."""
     found: list[WorkedCase] = []
     for path in sorted(CASES.glob("*.yaml")):
-        data = yaml.safe_load(path.read_text("utf-8"))
+        data = read_yaml(path.read_text("utf-8"), path.name)
         assert set(data) <= {"units", "cases"}, f"{path.name}: unknown key among {sorted(data)}"
         for row in data["cases"]:
             found.append(_case(path.name, row, data.get("units", {})))

@@ -16,7 +16,9 @@ from hypothesis import strategies as st
 
 from tests.counting import calls
 from tests.warranty.coverage.kit import LAW, finding, unit
+from warranty.coverage import words as coverage_words
 from warranty.coverage.decide import decide
+from warranty.coverage.decision import from_json, to_json
 from warranty.coverage.defect_files import (
     FORMULA,
     defect_from_dict,
@@ -26,7 +28,7 @@ from warranty.coverage.defect_files import (
     import_csv,
     import_yaml,
 )
-from warranty.coverage.known_defects import Catalogue, DefectMatch, KnownDefect, Matches, as_record, match
+from warranty.coverage.known_defects import MOST_NAMED, Catalogue, DefectMatch, KnownDefect, Matches, as_record, match
 from warranty.coverage.serials import SerialLayout, SerialRange, check_range, inside
 from warranty.coverage.terms import term_from_dict
 from warranty.coverage.words import defect_words
@@ -76,7 +78,9 @@ def test_it_fits_and_says_why() -> None:
 
 EDGES = [
     ("K240100000", "does_not_fit"), ("K240100001", "fits"), ("K243599999", "fits"), ("K243600000", "does_not_fit"),
-    ("QM4000", "fits"), ("QM4001", "does_not_fit"), ("qm 0001", "fits"), ("ZZ12", "may_fit"), ("", "may_fit"), (None, "may_fit"),
+    ("QM4000", "fits"),
+    ("Ｋ２４０１００００１", "fits"), ("K2401\u201300001", "fits"), ("K2401\u201100001", "fits"), ("K2401\u221200001", "fits"), ("ｋ2401\u2014\u00a000001", "fits"),
+    ("K2401\u201300000", "does_not_fit"), ("ＱＭ４００１", "does_not_fit"), ("K2401_00001", "may_fit"), ("QM4001", "does_not_fit"), ("qm 0001", "fits"), ("ZZ12", "may_fit"), ("", "may_fit"), (None, "may_fit"),
 ]  # fmt: skip
 
 
@@ -457,3 +461,29 @@ def test_blank_lines_count_as_lines() -> None:
 def test_a_byte_order_mark_is_passed_over() -> None:
     assert import_csv("\ufeff" + export_csv([DEFECT]), "f").defects == (DEFECT,)
     assert import_yaml("\ufeff" + export_yaml([DEFECT]), "f").defects == (DEFECT,)
+
+
+def test_one_decision_names_those_that_fit_best_and_counts_the_rest() -> None:
+    """In whatever order they come: what fits stands before what may fit, and the decision is the same bytes from those it names."""
+    fits = [replace(DEFECT, id=f"z-{at:03}") for at in range(MOST_NAMED - 5)]
+    may = [
+        replace(DEFECT, id=f"a-{at:03}", models=(), built=(), layouts=DEFECT.layouts, families=("saw",))
+        for at in range(9)
+    ]
+    machine = replace(UNIT, family=None)
+    decision = decide(machine, [STOP], LAW, DAY, [*may, *fits])["f1"]
+    named = [str(one["id"]) for one in decision.known_defects if isinstance(one, dict)]
+    assert named == [one.id for one in fits] + [f"a-{at:03}" for at in range(5)]
+    assert decision.record.known_defects_left_out == 4
+    assert "4 more known defects fit or may fit" in "\n".join(coverage_words.words(decision))
+    text = to_json(decision)
+    assert to_json(from_json(text)) == text
+    assert to_json(decide(machine, [STOP], LAW, DAY, [*reversed(fits), *reversed(may)])["f1"]) == text
+    kept = [one for one in [*may, *fits] if one.id in named]
+    assert to_json(decide(machine, [STOP], LAW, DAY, kept, 4)["f1"]) == text
+    assert (
+        len(Matches(machine, [STOP], [*may, *fits], DAY).records()) == MOST_NAMED + 4
+    )  # the door beside the order pages all
+    assert len(decide(machine, [STOP], LAW, DAY, [*may, *fits], None)["f1"].known_defects) == MOST_NAMED + 4
+    few = to_json(decide(machine, [STOP], LAW, DAY, may)["f1"])
+    assert "left_out" not in few  # a decision frozen before is the same bytes still

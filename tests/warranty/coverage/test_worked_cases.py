@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from orders.rules.trade import trade
-from tests.warranty.coverage.case_files import WorkedCase, known_codes, read_cases
+from tests.warranty.coverage.case_files import WorkedCase, known_codes, read_cases, read_yaml
 from warranty.coverage.decide import decide
 from warranty.coverage.decision import Decision, from_json, to_json
 from warranty.coverage.freeze import freeze, recompute
@@ -20,6 +20,20 @@ def test_there_are_at_least_sixty_cases_each_with_its_own_name() -> None:
     names = [case.name for case in CASES]
     assert len(names) >= 60
     assert len(set(names)) == len(names)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "cases:\n- expect:\n    plug: {answer: covered}\n    plug: {answer: not_covered}\n",
+        "cases:\n- expect: {plug: {answer: covered,\n  because: [], answer: covered}}\n- {}\n",
+        "cases: []\nunits: {}\n\ncases: []\n",
+    ],
+)
+def test_a_key_that_stands_twice_is_refused_with_its_line(text: str) -> None:
+    with pytest.raises(AssertionError, match=r"slip\.yaml:[34]: the key '(plug|answer|cases)' stands twice"):
+        read_yaml(text, "slip.yaml")
+    assert read_yaml("a: {b: 1}\nc: {b: 2}\n", "good.yaml") == {"a": {"b": 1}, "c": {"b": 2}}
 
 
 def test_a_slip_of_the_pen_in_a_part_is_refused_and_the_near_ones_named() -> None:
