@@ -236,6 +236,8 @@ NOT_TOLD = [
     "Remove muffler, refit muffler",
     "Clean cap and canister",
     "Catalyst gutted by the last owner, replace it",
+    "Fit catalyst free of charge",
+    "Install catalyst free under the plan",
     "Customer asked to remove catalyst; refused",
     "Removed spark arrestor for cleaning",
     "EGR valve removed and cleaned",

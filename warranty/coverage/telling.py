@@ -77,7 +77,7 @@ def _ways() -> _Ways:
             re.compile(rf"\b{word['emptied']}(?:\s+{ARTICLE})*\s+{shell}\b"),
             re.compile(rf"\b{shell}(?:\s+{AUXILIARY})*\s+{word['emptied']}\b"),
             re.compile(rf"\b{word['fitting']}\s+(?:\w+\s+){{0,2}}?(?:{lacking['before']}\s+{CODES})"),
-            re.compile(rf"\b{word['fitting']}\s+(?:\w+\s+){{0,2}}?{CODES}\s+{lacking['after']}\b"),
+            re.compile(rf"\b{word['fitting']}\s+(?:\w+\s+){{0,2}}?{CODES}\s+{lacking['after']}\s+{word['shells']}\b"),
             re.compile(rf"\b{word['substitutes']}(?:\s+\w+)?\s+{word['place_of']}(?:\s+{word['between']})*\s+{CODES}"),
             re.compile(rf"\b{word['apart']}(?:\s+{fill})*?\s+{CODES}(?:\s+{fill})*?\s+{word['halves']}\b"),
             re.compile(rf"{CODES}(?:\s+{aux})*\s+{word['verbs']}\b"),
