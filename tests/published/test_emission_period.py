@@ -124,6 +124,32 @@ def test_an_owner_over_a_hundred_miles_from_an_authorised_centre(miles: object, 
     assert (route.far_owner, route.way) == (far, "approval_first" if far else "send_on")
 
 
+FAR = {"miles_to_centre": Decimal(130)}
+
+
+@pytest.mark.parametrize("standing", [
+    {}, {"authorised": {"Ostervane": True}}, {"authorised": {"Ostervane": False}},
+    {"authorised": {"Ostervane": True}, "approval_needed": {"Ostervane": True}},
+    {"authorised": {"Ostervane": True}, "approval_needed": {"Ostervane": False}},
+])  # fmt: skip
+def test_what_a_far_owner_is_offered_names_its_source_whatever_the_shops_standing(standing: dict[str, object]) -> None:
+    decision = decided(unit(**FAR, **standing), None, FEDERAL)
+    assert (decision.route.far_owner, decision.route.source) == (True, "40 CFR 1054.120(f)(3)(ii)")
+    text = "\n".join(words(decision))
+    assert "high-altitude areas). [40 CFR 1054.120(f)(3)(ii)]" in text
+    assert "[]" not in text
+
+
+@pytest.mark.parametrize(("region", "far"), [
+    ("US-AK", False), ("US-HI", False), ("US-PR", False), ("US-CO", True), ("US-OH", True), ("US", True),
+])  # fmt: skip
+def test_it_is_offered_in_the_contiguous_states_alone(region: str, far: bool) -> None:
+    decision = decided(unit(**FAR, region=region, authorised={"Ostervane": False}), None, FEDERAL)
+    assert (decision.answer, decision.route.far_owner) == ("covered", far)
+    assert decision.route.way == ("approval_first" if far else "send_on")
+    assert ("far from an authorised centre" in "\n".join(words(decision))) is far
+
+
 def test_a_shorter_period_for_severe_seasonal_service_is_named_with_its_source_and_never_assumed() -> None:
     """1054.120(b)(2): it may be established for hand-held engines at certification; the text names no length."""
     one = unit(hand_held=True, use_class="commercial", hour_meter=False, hours=None, sold_on=date(2024, 5, 3))

@@ -274,6 +274,10 @@ def _of_distance(term: Term) -> Iterator[str]:
         machine = {"miles_to_centre": Decimal(miles), "authorised": {"Ostervane": False}}
         if _judged(term, machine, {"component": "ignition_module"}).route.far_owner is not far:
             yield f"{miles} miles"
+    for state in ("AK", "HI", "AS", "GU", "MP", "PR", "UM", "VI", "CO"):
+        there = {"miles_to_centre": Decimal(130), "authorised": {"Ostervane": False}, "region": f"US-{state}"}
+        if _judged(term, there, {"component": "ignition_module"}).route.far_owner is not (state == "CO"):
+            yield f"{state}, contiguous or not"
 
 
 SHIPPED = sorted(PARTS)

@@ -158,15 +158,23 @@ def _route(case: Case, one: Tried | None) -> Route:
     engine = unit.assembly(term.machines.label_of)
     maker = term.giver_name or (engine.maker if role == "engine_maker" and engine else unit.maker)
     allowed = _standing(unit.authorised, maker)
-    miles = unit.miles_to_centre
-    far = term.far_owner_miles is not None and miles is not None and miles > term.far_owner_miles
+    far = _far(case, term)
+    source = term.far_owner_source if far else ""
     if allowed is None:
-        return Route("not_known", term.id, maker, far, term.far_owner_source if far else "")
+        return Route("not_known", term.id, maker, far, source)
     if not allowed:
-        return Route("approval_first" if far else "send_on", term.id, maker, far, term.far_owner_source if far else "")
+        return Route("approval_first" if far else "send_on", term.id, maker, far, source)
     needed = _standing(unit.approval_needed, maker)
     way = "not_known" if needed is None else "approval_first" if needed else "repair_and_claim"
-    return Route(way, term.id, maker, far, "")
+    return Route(way, term.id, maker, far, source)
+
+
+def _far(case: Case, term: Term) -> bool:
+    """Whether the owner is so far from an authorised centre that the term offers more, in a region where it does."""
+    miles = case.unit.miles_to_centre
+    if term.far_owner_miles is None or miles is None or miles <= term.far_owner_miles:
+        return False
+    return not (case.view.regions or frozenset()) & term.far_owner_not_in
 
 
 def _standing(by_maker: Mapping[str, bool], maker: str | None) -> bool | None:

@@ -103,8 +103,11 @@ def far_of(row: Mapping[str, Node]) -> dict[str, Any]:
     """What is offered to an owner far from an authorised centre."""
     if "far_owner" not in row:
         return {}
-    far = row["far_owner"].fields(["miles", "source"])
-    return {"far_owner_miles": amount(far["miles"]), "far_owner_source": far["source"].text()}
+    far = row["far_owner"].fields(["miles", "source"], ["not_in"])
+    return {
+        "far_owner_miles": amount(far["miles"]), "far_owner_source": far["source"].text(),
+        "far_owner_not_in": frozenset(texts(far, "not_in")),
+    }  # fmt: skip
 
 
 def pays_of(node: Node | None) -> Pays:

@@ -176,6 +176,7 @@ class Term:
     pays: Pays = field(default_factory=Pays)
     far_owner_miles: Decimal | None = None
     far_owner_source: str = ""
+    far_owner_not_in: frozenset[str] = frozenset()
     binds_givers: tuple[str, ...] = ()
     binds_consumer: bool = False
     binds_full: bool = False

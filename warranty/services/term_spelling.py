@@ -29,6 +29,9 @@ def as_recorded(shop: Shop, term: dict[str, Any], field: str = "term") -> dict[s
     machines, roles = told.get("machines") or {}, _Roles(shop)
     for at, typed in enumerate(machines.get("regions") or ()):
         machines["regions"][at] = _region(shop, typed, f"{field}.machines.regions[{at}]")
+    far = told.get("far_owner") or {}
+    for at, typed in enumerate(far.get("not_in") or ()):
+        far["not_in"][at] = _region(shop, typed, f"{field}.far_owner.not_in[{at}]")
     if "label_of" in machines:
         machines["label_of"] = roles.read(machines["label_of"], f"{field}.machines.label_of")
     for at, typed in enumerate(told.get("assemblies") or ()):
