@@ -21,6 +21,7 @@ from warranty.coverage.vocabulary import NO, OPEN
 class RunsOut:
     """One term of one unit that ends soon. `sure` is false while a fact is missing (`missing` names it).
 
+    `last_day` is then the soonest that the facts leave possible and that is not past.
     `call_in`: it is worth asking the owner in for a check, because something covered could still be claimed.
     """
 
@@ -113,12 +114,12 @@ def _named(codes: list[str]) -> str:
 
 def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
     term = tried.term
-    last, known = _last(case, tried, as_of) if tried.outcome is not NO else (None, False)
+    last, known, asks = _last(case, tried, as_of) if tried.outcome is not NO else (None, False, frozenset[str]())
     if last is None or not as_of <= last <= _until(as_of, days):
         return None
     # Of a finding that nobody made, only what is missing about the machine counts.
     asked = {step.fact for step in tried.open_steps if not step.fact.startswith("finding.")}
-    missing = tuple(sorted(asked | {fact for fact in (severity(term, case.unit)[1],) if fact}))
+    missing = tuple(sorted(asked | asks | {fact for fact in (severity(term, case.unit)[1],) if fact}))
     left = None if term.start.base == "repair" else _hours_left(case, tried.steps)
     return RunsOut(
         case.unit.ref, term.id, term.title, last, (last - as_of).days, left, not missing and known, missing,
@@ -126,21 +127,26 @@ def _ends(case: Case, tried: Tried, as_of: date, days: int) -> RunsOut | None:
     )  # fmt: skip
 
 
-def _last(case: Case, tried: Tried, as_of: date) -> tuple[date | None, bool]:
-    """The last day by the trial itself; where the start is not known, the soonest that the facts leave possible."""
-    term = tried.term
+def _last(case: Case, tried: Tried, as_of: date) -> tuple[date | None, bool, frozenset[str]]:
+    """The last day by the trial itself, and whether it is known; else the soonest possible that is not past, with what would tell."""
+    term, nothing = tried.term, frozenset[str]()
     time = next((step for step in tried.steps if step.rule == "time"), None)
     value = time.value if time is not None else None
     if time is not None and time.outcome is OPEN and time.fact == "unit.repairs":
-        return _of_a_repair(term, case, as_of), False
+        return _of_a_repair(term, case, as_of), False, nothing
     if isinstance(value, tuple) and len(value) == 3 and isinstance(value[2], date):
-        return value[2], True
+        return value[2], True, nothing
     began = [] if term.start.base == "repair" else timing.starts(term, case)
     if not began:
-        return None, False
+        return None, False, nothing
     period = spans(term, case.unit)[0].period
-    ends = {timing.last_day(day, period) for one in began for day in (one.low, one.high)}
-    return (min(ends) if max(one.low for one in began) > date.min else max(ends)), len(ends) == 1
+    ends = [(timing.last_day(one.low, period), timing.last_day(one.high, period)) for one in began]
+    if len({day for pair in ends for day in pair}) == 1:
+        return ends[0][0], True, nothing
+    # A start that nothing bounds says nothing of the soonest end: then the latest stands.
+    left = [last if one.low == date.min else max(first, as_of)
+            for one, (first, last) in zip(began, ends, strict=True) if last >= as_of]  # fmt: skip
+    return min(left, default=None), False, frozenset(one.fact for one in began if one.fact)
 
 
 def _of_a_repair(term: Term, case: Case, as_of: date) -> date | None:

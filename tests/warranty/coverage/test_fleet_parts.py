@@ -109,3 +109,51 @@ def test_a_repair_of_which_something_is_not_known_is_there_as_unsure_and_says_wh
     assert "arburet" in row.title
     assert ending(unit(repairs=(unsure,)), term, at=end + timedelta(days=1), term="part") == []
     assert ending(unit(repairs=None), term, at=end - timedelta(days=10), term="part") == []
+
+
+TODAY = date(2026, 6, 1)
+NOT_SOLD_YET_KNOWN: dict[str, Any] = {
+    "sold_on": None, "delivered_on": None, "purchase_proof": None, "first_service_on": None, "registered": None,
+    "registered_on": None, "sale_kind": "new", "hours": Decimal(1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("built", "last"),
+    [
+        (600, None),  # the soonest end lies beyond the sixty days
+        (670, date(2026, 7, 31)),  # 60 days ahead
+        (669, None),
+        (700, date(2026, 7, 1)),  # sold on the day of the build: ends thirty days from now
+        (730, TODAY),
+        (740, TODAY),  # the soonest end is past, the latest far ahead: it may end on any day
+        (1400, TODAY),
+    ],
+)
+def test_a_machine_whose_day_of_sale_is_not_known_is_there_as_unsure(built: int, last: date | None) -> None:
+    machine = unit(build_date=TODAY - timedelta(days=built), **NOT_SOLD_YET_KNOWN)
+    rows = ending(machine, card(period={"days": 730}), at=TODAY)
+    assert [(row.last_day, row.sure) for row in rows] == ([] if last is None else [(last, False)])
+    assert all("unit.sold_on" in row.missing for row in rows)
+    assert all(row.days_left == (row.last_day - TODAY).days for row in rows)
+
+
+def test_the_latest_possible_end_decides_that_it_is_over() -> None:
+    """It was first put to work by its sale out of the fleet at the latest."""
+    term = card(period={"days": 730}, start={"from": "first_service"})
+    machine = unit(build_date=TODAY - timedelta(days=1500), **(NOT_SOLD_YET_KNOWN | {"sale_kind": "ex_rental"}))
+    for sold, there in ((731, False), (730, True)):
+        one = replace(machine, sold_on=TODAY - timedelta(days=sold))
+        assert bool(ending(one, term, at=TODAY)) is there
+        answer = decided(one, finding(found_on=TODAY), (term,)).answer
+        assert (answer != "not_covered") is there
+
+
+def test_of_two_possible_ends_the_sooner_is_told() -> None:
+    """Without the receipt this promise runs from sixty days after the build: fifty days are left then, thirty with it."""
+    rule = {"from": "sale", "no_proof": {"from": "build", "plus_days": 60}}
+    term = card(period={"days": 730}, start=rule, requires={"proof": ["receipt"]})
+    sold = TODAY - timedelta(days=700)
+    machine = unit(sold_on=sold, delivered_on=sold, build_date=TODAY - timedelta(days=740), purchase_proof=None)
+    (row,) = ending(machine, term, at=TODAY)
+    assert (row.days_left, row.sure, row.missing) == (30, False, ("unit.purchase_proof",))
