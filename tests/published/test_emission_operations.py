@@ -237,6 +237,8 @@ NOT_TOLD = [
     "Clean cap and canister",
     "Catalyst gutted by the last owner, replace it",
     "Fit catalyst free of charge",
+    "Cut catalyst muffler gasket",
+    "Removed catalyst muffler bolts",
     "Install catalyst free under the plan",
     "Customer asked to remove catalyst; refused",
     "Removed spark arrestor for cleaning",

@@ -66,7 +66,7 @@ def _ways() -> _Ways:
     shell = rf"(?P<part>{word['shells']})"
     return _Ways(
         codes, short,
-        re.compile(rf"\b(?P<name>{_either(codes)})\b(?!\s+{word['belongs']}\b)"),
+        re.compile(rf"\b(?P<name>{_either(codes)})\b(?!\s+(?:muffler\s+)?{word['belongs']}\b)"),
         re.compile(rf"\b{word['others']}\b"),
         (
             re.compile(rf"\b{word['verbs']}(?:[\s,]+{word['between']})*[\s,]+{CODES}"),
