@@ -19,7 +19,7 @@ Steps = Iterable[tuple[str, Decimal]]
 
 
 def explained(facts: Facts) -> list[Facts]:
-    """Every figure: lines, jobs, who pays them, taxes by jurisdiction, net, total, and what deposits leave to pay.
+    """Every figure: lines, jobs, who pays them, taxes by jurisdiction and what each is charged on, net, total, and what deposits leave to pay.
 
     Each is `figure` (a name such as 'line:ID', 'whole:ID' for a line that others pay of, 'tax:NAME'), `words`, `amount` and `steps` of `text` and `amount`.
     """
@@ -29,7 +29,7 @@ def explained(facts: Facts) -> list[Facts]:
         *_printed_whole(facts, mine),
         *jobs_explained(facts),
         *_others(facts),
-        *(_tax(tax, mine) for tax in facts["taxes"]),
+        *taxes_explained(facts["taxes"], mine, facts.get("exempt_by", "")),
         figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
         figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
         figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
@@ -99,16 +99,46 @@ def _others(facts: Facts) -> Iterable[Facts]:
         yield figure(f"payer:{payer}", payer, sum((amount for _, amount in steps), Decimal(0)), steps)
 
 
+def taxes_explained(taxes: Iterable[Facts], lines: list[Line], exempt: str = "") -> Iterable[Facts]:
+    """Each jurisdiction's tax and what it is charged on, line by line; a certificate that spared them is a tax of nothing."""
+    for tax in taxes:
+        yield _base(tax, lines)
+        yield _tax(tax, lines)
+    if exempt:
+        words = f"Exempt by certificate {exempt}"
+        yield figure("exempt", words, Decimal(0), [(words, Decimal(0))])
+
+
+def _base(tax: Facts, lines: list[Line]) -> Facts:
+    """What one tax is charged on: the lines that it falls on, without the taxes that their prices hold."""
+    steps = []
+    for line in lines:
+        if any(_same(one, tax) for one in line.frozen["taxes"]):
+            steps.append((line.words, line.amount))
+            inside = sum((Decimal(one["amount"]) for one in line.frozen["taxes"]), Decimal(0))
+            if line.frozen["inclusive"] and inside:
+                steps.append((f"Less the tax in {line.words}", -inside))
+    base = Decimal(tax["base"])
+    cents = base - sum((amount for _, amount in steps), Decimal(0))
+    if cents:  # a tax is rounded on the whole, and what one line holds of it is not
+        steps.append(("Rounded on the whole", cents))
+    return figure(f"base:{tax['name']}:{tax['percent']}", f"{tax['name']} is charged on", base, steps)
+
+
 def _tax(tax: Facts, lines: list[Line]) -> Facts:
     """One jurisdiction's tax: its part on every line."""
     steps = [
         (f"{line.words}: {tax['percent']} %, {tax['how']}", Decimal(one["amount"]))
         for line in lines
         for one in line.frozen["taxes"]
-        if (one["name"], one["percent"]) == (tax["name"], tax["percent"])
+        if _same(one, tax)
     ]
     words = f"{tax['name']}, {tax['percent']} % of {tax['base']}" + (f": {tax['why']}" if tax.get("why") else "")
     return figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
+
+
+def _same(one: Facts, tax: Facts) -> bool:
+    return (one["name"], one["percent"]) == (tax["name"], tax["percent"])
 
 
 def _net_steps(lines: list[Line]) -> Steps:

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from .explained import figure, jobs_explained, line_steps
-from .invoice_lines import all_lines
+from .explained import figure, jobs_explained, line_steps, taxes_explained
+from .invoice_lines import all_lines, lines_of, put_taxes
 from .priced import price
 from .scope import CUSTOMER
 
@@ -25,10 +25,18 @@ def estimate_explained(facts: Facts) -> list[Facts]:
             for line in lines
         ),
         *jobs_explained(facts),
+        *_your_taxes(facts),
         *(one for payer in facts["payers"] for one in _payer(facts, payer)),
         *(_option(facts, one) for group in facts.get("options", ()) for one in group["options"]),
         figure("total", "What you pay", Decimal(facts["customer_total"]), _total_steps(facts)),
     ]
+
+
+def _your_taxes(facts: Facts) -> Iterable[Facts]:
+    """The customer's taxes and what they are charged on, line by line, as the invoice will show them."""
+    taxed = {**facts, "jobs": copy.deepcopy(facts["jobs"])}
+    put_taxes(taxed["jobs"], facts, facts, facts["money"])
+    return taxes_explained(facts["customer_taxes"], lines_of(taxed), facts.get("exempt_by", ""))
 
 
 def _payer(facts: Facts, payer: Facts) -> Iterable[Facts]:

@@ -193,3 +193,12 @@ class ClaimOut(ClaimRow):
     def get_turn_over(self, row: Claim) -> Any:
         made = getattr(row, "turn_over", None)
         return TurnOverOut(made, context=self.context).data if made is not None else None
+
+
+class ClaimFigureOut(serializers.Serializer[Any]):
+    """A figure of the claim, such as 'labour', 'part:ID', 'expected': its steps add up to it, or say what is not known."""
+
+    figure = serializers.CharField(read_only=True)
+    words = serializers.CharField(read_only=True)
+    amount = serializers.CharField(read_only=True, allow_null=True)
+    steps: Any = serializers.ListField(child=serializers.DictField(child=serializers.CharField()), read_only=True)

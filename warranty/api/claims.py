@@ -18,6 +18,7 @@ from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import DESK, STAFF
 from warranty.models import Claim, PartsHold
 from warranty.services import claim_answers, claims, parts_holds, turn_overs
+from warranty.services.claim_how import claim_explained
 from warranty.services.evidence import missing_for_claim
 
 from .base import DeskView
@@ -25,6 +26,7 @@ from .claim_shapes import (
     ClaimAnswerIn,
     ClaimCloseIn,
     ClaimCreditIn,
+    ClaimFigureOut,
     ClaimFileIn,
     ClaimOut,
     ClaimRow,
@@ -94,7 +96,9 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     """Claims that were filed."""
 
     model = Claim
-    needs = {"list": STAFF, "retrieve": STAFF, "answer": DESK, "credit": DESK, "close": DESK, "turn_over": DESK}
+    needs = {
+        "list": STAFF, "retrieve": STAFF, "how": STAFF, "answer": DESK, "credit": DESK, "close": DESK, "turn_over": DESK,
+    }  # fmt: skip
     select = ("distributor", "job__order", "turn_over__invoice")
     prefetch = ("answers__by", "credits__by", "parts_holds__claim")
     serializer_class = ClaimOut
@@ -108,6 +112,12 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
 
     def get_serializer_class(self) -> Any:
         return ClaimRow if self.action == "list" else ClaimOut
+
+    @extend_schema(operation_id="claims_how", responses=ClaimFigureOut(many=True))
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def how(self, request: Request, pk: UUID) -> Response:
+        """How every figure that the claim asks for came about; one that is not known says why."""
+        return Response(ClaimFigureOut(claim_explained(self.get_object().facts), many=True).data)
 
     @extend_schema(operation_id="claims_answer", request=ClaimAnswerIn, responses=ClaimOut)
     @action(detail=True, methods=["post"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -13,7 +14,10 @@ from orders.models import Distributor, Job
 from shopdocs.documents.models import Document, Letter
 from shopdocs.shops.models import Shop, Staff
 from tests.warranty.scene import DAY, Scene
-from warranty.models import Claim, Credit, PartsHold
+from warranty.models import Claim, Credit, DistributorTerms, PartsHold
+from warranty.services import claim_facts
+from warranty.services.decision_words import TermPays
+from warranty.services.papers import claim_sheet
 
 pytestmark = pytest.mark.django_db
 Api = Callable[[Staff | None], APIClient]
@@ -239,3 +243,37 @@ def test_roles_and_shops(
         assert post(stranger, address, given).status_code == 404, address
     assert api(None).get(f"{V1}/claims/").status_code == 401
     assert post(api(technician), f"claims/{row['id']}/answer/", body).status_code == 403
+
+
+def adds_up(told: list[dict[str, Any]]) -> dict[str, str]:
+    for one in told:
+        assert sum(Decimal(step["amount"]) for step in one["steps"]) == Decimal(one["amount"]), one
+    return {one["figure"]: one["amount"] for one in told}
+
+
+@pytest.mark.parametrize("promise", [{}, {"labour_percent": "60"}, {"labour": False}, {"parts": False}])
+def test_every_figure_of_a_claim_lists_how_it_came_about(
+    desk: APIClient, scene: Scene, promise: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pays = TermPays(**{name: Decimal(value) if isinstance(value, str) else value for name, value in promise.items()})
+    monkeypatch.setattr(claim_facts, "term_pays", lambda decision: pays)
+    row = file(desk, scene, approval="AP-9").json()
+    told = desk.get(f"{V1}/claims/{row['id']}/how/").json()
+    found = adds_up(told)
+    sheet = claim_sheet(row["facts"], number="C-1", code="x")
+    printed = [sheet.labour_amount, *(part.amount for part in sheet.parts), sheet.parts_amount, sheet.expected]
+    assert [Decimal(amount) for amount in found.values()] == printed and len(printed) >= 4
+    labour = told[0]["steps"]
+    assert labour[0]["text"].startswith(f"{Decimal(row['facts']['labour']['tenths']) / 10:f} h at ")
+    assert len(labour) == (2 if {"labour", "labour_percent"} & set(promise) else 1)
+
+
+def test_a_figure_that_is_not_known_says_why(desk: APIClient, scene: Scene) -> None:
+    DistributorTerms.objects.update(labour_rate=None)
+    row = file(desk, scene, approval="AP-9").json()
+    told = {one["figure"]: one for one in desk.get(f"{V1}/claims/{row['id']}/how/").json()}
+    assert row["facts"]["expected"] is None
+    for name in ("labour", "expected"):
+        assert told[name]["amount"] is None
+        assert told[name]["steps"] == [{"text": "the distributor's labour rate is not recorded"}]
+    assert told["parts"]["amount"] == row["facts"]["parts"]["amount"] is not None
