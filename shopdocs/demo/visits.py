@@ -220,6 +220,7 @@ def generator_with_unknown_facts(floor: Floor) -> str:
     visit.decide()
     visit.job("avr", "Replace voltage regulator", ["avr"], ["avr"], ["avr"])
     visit.estimate()
+    till.take_deposit(visit, "50.00", "cash")
     return visit.order["id"]
 
 
