@@ -116,7 +116,14 @@ class Maker:
             return dt.datetime.now(dt.UTC).isoformat()
         if node.get("format") == "decimal":
             return "1"
-        return {"email": "a@b.example", "component": "saw_chain", "condition": "worn", "family": "saw"}.get(name, "x")
+        given = {
+            "email": "a@b.example",
+            "component": "saw_chain",
+            "condition": "worn",
+            "family": "saw",
+            "language": "es",
+        }
+        return given.get(name, "x")
 
     def address(self, path: str) -> tuple[str, Any]:
         """The path with ids of records, and the record that the last id names."""
