@@ -200,6 +200,7 @@ class Split:
 class Job:
     """One job. `minimum_labour`: if its labour comes to less, the difference is charged as a line of its own.
 
+    `supplies_most`: what each payer bears of the shop supplies at most, whatever the jobs beside it; None: no such bound.
     `has_own` says whether any line has a payer or a discount of its own.
     """
 
@@ -211,10 +212,13 @@ class Job:
     payer: Payer | Split = Payer.CUSTOMER
     discounts: tuple[Discount, ...] = ()
     minimum_labour: Decimal = ZERO
+    supplies_most: Decimal | None = None
     has_own: bool = _kept()
 
     def __post_init__(self) -> None:
         _amount(self.minimum_labour, "minimum_labour")
+        if self.supplies_most is not None:
+            _amount(self.supplies_most, "supplies_most")
         lines: tuple[LabourLine | PartLine | FeeLine, ...] = (*self.labour, *self.parts, *self.fees)
         own = any(line.paid_by is not None or line.discount is not None for line in lines)
         object.__setattr__(self, "has_own", own)

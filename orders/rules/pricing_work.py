@@ -243,7 +243,10 @@ def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[P
 
 
 def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> None:
-    """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap."""
+    """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap.
+
+    A job with a bound of its own (`Job.supplies_most`) bears no more than that; what it is spared nobody else bears.
+    """
     bases: dict[tuple[int, Payer], int] = {}
     for number, job in enumerate(jobs):
         for at, kind in enumerate(job.kinds):
@@ -256,12 +259,21 @@ def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> No
         return
     total, words = _supplies_total(supplies, base, currency)
     for (number, payer), part in zip(bases, allocate_units(total, list(bases.values())), strict=True):
+        job = jobs[number]
+        why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
+        part, why = _bounded(job, part, why, currency)
         if part:
-            why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
-            job = jobs[number]
             job.add(Kind.SUPPLIES, Added(supplies.words, from_units(part, currency), part, why, paid_by=payer))
             if job.shares is not None:
                 job.shares.append({payer: part})
+
+
+def _bounded(job: Worked, part: int, why: str, currency: Currency) -> tuple[int, str]:
+    most = job.job.supplies_most
+    bound = part if most is None else to_units(round_money(most, currency), currency)
+    if bound >= part:
+        return part, why
+    return bound, f"{why}; no more than the share agreed to for this job, {from_units(bound, currency)}"
 
 
 def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, str]:

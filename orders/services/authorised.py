@@ -35,6 +35,7 @@ from shopdocs.shops.models import Shop
 
 from . import frozen
 from .amounts import currency_of
+from .as_done import as_done, bound_supplies
 from .labour_agreed import put_time_now
 from .priced import price
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
@@ -108,7 +109,7 @@ def as_it_is_now(job: Job, agreed: Facts) -> Facts:
 def compare(order: RepairOrder) -> Compared:
     """The customer's share of every job they agreed to, as agreed and as it is now, and whether it may be charged."""
     shop = order.shop
-    pairs: list[tuple[Facts, Facts, Facts]] = []
+    pairs: list[tuple[Facts, Facts, Facts]] = []  # terms, as agreed, as it would be billed
     changed: list[tuple[int, str]] = []
     for job in frozen.jobs_of(order, COUNTED):
         answer = latest_answer(job)
@@ -118,9 +119,9 @@ def compare(order: RepairOrder) -> Compared:
         more = exceeds(job, agreed)
         if more and (job.state != Job.State.DONE or shop.own_overrun_percent):
             changed.append((job.number, more))
-            pairs.append((answer.estimate.facts, agreed, as_it_is_now(job, agreed)))
+            pairs.append((answer.estimate.facts, agreed, as_done(job, as_it_is_now(job, agreed))))
         else:
-            pairs.append((answer.estimate.facts, agreed, agreed))
+            pairs.append((answer.estimate.facts, agreed, as_done(job, agreed)))
     laws, own = laws_of(order), own_rule(order)
     estimate, bill = _sums(shop, pairs, 1), _sums(shop, pairs, 2)
     verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order))
@@ -130,10 +131,10 @@ def compare(order: RepairOrder) -> Compared:
 def _sums(shop: Shop, pairs: list[tuple[Facts, Facts, Facts]], side: int) -> Sums:
     """The customer's sum over jobs, each priced with the terms under which it was agreed."""
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
-    for row in pairs:
-        terms = row[0]
+    copies = [(row[0], json.loads(json.dumps(row[side]))) for row in pairs]  # pricing writes into what it is given
+    bound_supplies(copies)
+    for terms, job in copies:
         mark = [terms["rates"], terms["money"], terms["customer"]["tax_exempt"], terms.get("pricing")]
-        job = json.loads(json.dumps(row[side]))  # pricing writes into what it is given
         groups.setdefault(json.dumps(mark, sort_keys=True), (terms, []))[1].append(job)
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     net, total = zero, zero

@@ -99,6 +99,8 @@ def _left_undone(job: Job, correction: str) -> list[Problem]:
             Problem("time", "The job has labour, and no time was clocked.", "Type the time, or remove the labour.")
         )
     for part in job.parts.filter(fitted_at=None):
+        if part.quantity <= sum(row.returned_quantity or 0 for row in part.returns.filter(kind="part")):
+            continue  # all of it came back unused
         problems.append(Problem("parts", f"{part.words} is not fitted.", "Fit it, or take it off the job."))
     return problems
 

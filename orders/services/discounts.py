@@ -1,34 +1,69 @@
-"""Discounts of a job, checked where they are given: none takes off more than what it applies to costs now.
+"""Discounts and credits of a job, checked where they are given: neither takes off more than what the job costs.
 
-What a job costs changes after a discount was given (a part is taken off): every such change asks again.
+What a job costs changes after it was given (a part is taken off): every such change asks again.
 """
 
 from __future__ import annotations
+
+import copy
+import datetime as dt
+from decimal import Decimal
+from typing import Any
 
 from orders.models import Job
 from shopdocs.documents.press.words import words
 from shopdocs.rest.refusals import Refused
 
 from . import frozen
+from .as_done import as_done
 from .charges import terms_facts
-from .labour_sets import put_time, shop_steps
+from .labour_sets import limit_diagnosis, put_time, shop_steps
 from .priced import price
+from .scope import exceeds, frozen_job, latest_answer
+
+Facts = dict[str, Any]
 
 
-def refuse_discount_over_price(job: Job) -> None:
-    """Prices the job as it is now, where an amount is taken off it. Raises Refused when that is more than it costs."""
-    if not job.discount_amount:
+def refuse_below_nothing(job: Job, field: str = "fees") -> None:
+    """Refuses what leaves a job, or one payer's part of it, below nothing: as it is now, and as it would be billed.
+
+    A credit that is too large is named at `field` with the most that can be credited; a discount at `discount_amount`.
+    """
+    if not job.discount_amount and not job.fees.filter(amount__lt=0).exists():
         return
     shop, today = job.shop, job.shop.today()
     row = frozen.jobs_of(job.order, (str(job.state),), only=job)[0]
     facts = frozen.job_facts(row, frozen.rates_on(shop, today), shop.currency_decimals, words(shop.language))
     put_time(row, facts, shop_steps(shop))
-    terms = {**terms_facts(shop, job.order.customer, today), "supplies": None, "class_discount": None}
+    terms = terms_facts(shop, job.order.customer, today)
+    limit_diagnosis(facts, terms["diagnosis_limit"])
+    money, rates = frozen.money_facts(shop), frozen.rate_facts(shop, today)
+    found = [_bears(job, facts, {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]
+    answer = latest_answer(job)
+    agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
+    if answer is not None and agreed is not None and not exceeds(row, agreed):
+        found.append(_bears(job, as_done(row, agreed), answer.estimate.facts))
+    credits, most = min(found, key=lambda one: one[1] - one[0])
+    if credits > most:
+        given, bears = (frozen.trimmed(figure, shop.currency_decimals) for figure in (credits, most))
+        problem = f"Job {job.number} would come to less than nothing: its credits are {given}, and it bears {bears}."
+        raise Refused(field, problem, f"Credit {bears} on this job at most; give the rest back in another way.")
+
+
+def _bears(job: Job, facts: Facts, terms: Facts) -> tuple[Decimal, Decimal]:
+    """The credits of the job, and how much of them it bears by these terms. Refused for a discount above the price."""
+    one = copy.deepcopy(facts)
+    on = dt.date.fromisoformat(terms["issued_on"])
+    pricing = {**(terms.get("pricing") or {}), "supplies": None}
     try:
-        price([facts], [], frozen.money_facts(shop), exempt=False, on=today, terms=terms)
+        totals = price([one], terms["rates"], terms["money"], exempt=False, on=on, terms=pricing)
     except Refused as refusal:
         first = refusal.problems[0]
         if first.field != "discount.amount":
             raise
         remedy = f"Give less than {job.discount_amount:f}, or take the discount away first."
         raise Refused("discount_amount", first.problem, remedy) from refusal
+    credits = -sum((Decimal(fee["price"]) for fee in one["fees"] if Decimal(fee["price"]) < 0), Decimal(0))
+    left = min((Decimal(part["amount"]) for part in one["paid"]), default=Decimal(0))
+    left = min(left, Decimal(totals["customer_total"])) if left >= 0 else left  # a tax may fall on the credit alone
+    return credits, max(credits + min(left, Decimal(0)), Decimal(0))

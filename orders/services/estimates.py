@@ -61,6 +61,7 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
         by=by.user,
     )
     estimate.facts = facts_of(estimate, order, jobs)
+    _refuse_below_nothing(estimate.facts)
     if before is not None:
         refuse_unchanged(before, estimate, jobs)
     estimate.total = Decimal(estimate.facts["total"])
@@ -77,6 +78,14 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
     words = f"{estimate.number} version {estimate.edition}: {estimate.facts['total']} {shop.currency}"
     record_event(shop=shop, subject=order.subject, verb="estimate issued", words=words, by=by)
     return estimate
+
+
+def _refuse_below_nothing(facts: dict[str, Any]) -> None:
+    """Conflict where a job has come to less than nothing since its credits were given: by new terms or taxes."""
+    below = [job for job in facts["jobs"] if any(Decimal(one["amount"]) < 0 for one in job["paid"])]
+    if below:
+        problem = f"Job {below[0]['number']} comes to {below[0]['net']}, less than nothing for one of its payers."
+        raise Conflict("jobs", problem, "Lower its credits.")
 
 
 def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[str, Any]:

@@ -15,13 +15,15 @@ from shopdocs.shops.services import record_event
 
 from . import amounts
 from .card_numbers import refuse_card_numbers
-from .discounts import refuse_discount_over_price
+from .discounts import refuse_below_nothing
+from .late_credits import lock_changeable, lock_until_billed, settle_unless_done
 from .reach import lock_job, refuse_ended
 from .records import given_in_address
-from .scope import settle
+from .scope import frozen_job, latest_answer, settle
 
 FEE_KINDS = ("fee", "freight", "sublet", "delivery", "disposal", "core", "part")
 CREDITS = ("core", "part", "fee")
+CORE = "core"
 
 
 @transaction.atomic
@@ -36,21 +38,28 @@ def add_fee(*, shop: Shop, by: Staff, job_id: UUID, kind: str, words: str, amoun
     if value < 0 and kind not in CREDITS:
         raise Refused("amount", "Only a returned core or part, or a fee, can be a credit.", "Give zero or more.")
     fee: JobFee = JobFee.objects.create(shop=shop, job=job, kind=kind, words=words.strip()[:400], amount=value)
-    refuse_discount_over_price(job)
+    refuse_below_nothing(job, "amount")
     settle(job)
     record_event(shop=shop, subject=job.subject, verb="fee added", words=f"{fee.words}: {fee.amount}", by=by)
     return fee
 
 
+def _answered_for(fee: JobFee) -> bool:
+    """Whether the fee stands on the version that the customer answered for its job."""
+    answer = latest_answer(fee.job)
+    facts = frozen_job(answer.estimate.facts, fee.job) if answer is not None else None
+    return facts is not None and any(one["id"] == str(fee.pk) for one in facts.get("fees", ()))
+
+
 @transaction.atomic
 def remove_fee(*, shop: Shop, by: Staff, fee_id: UUID) -> Job:
-    """Takes a fee off its job."""
+    """Takes a fee off its job; a core's credit that came after the job was done, until the invoice is issued."""
     peek = given_in_address(JobFee, shop=shop, pk=fee_id)
-    job = lock_job(shop, peek.job_id)
-    refuse_ended(job)
+    after = peek.kind == CORE and peek.returned_id is not None and not _answered_for(peek)
+    job = (lock_until_billed if after else lock_changeable)(shop, peek.job_id)
     fee = given_in_address(JobFee, shop=shop, pk=fee_id, lock=True)
     fee.delete()
-    refuse_discount_over_price(job)
-    settle(job)
+    refuse_below_nothing(job)
+    settle_unless_done(job)
     record_event(shop=shop, subject=job.subject, verb="fee removed", words=f"{fee.words}: {fee.amount}", by=by)
     return job

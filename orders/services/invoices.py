@@ -24,12 +24,12 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, wording
+from .as_done import as_done, bound_supplies
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
 from .electronic import electronic_facts
 from .explained import explained
 from .invoice_lines import put_taxes
-from .labour_agreed import put_time_left
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price, said
@@ -77,6 +77,9 @@ def issue_invoice(
     invoice.facts = facts_of(invoice, order, jobs, tax_consent)
     refuse_unagreed_tax(order, invoice.facts, tax_consent)
     invoice.total = Decimal(invoice.facts["total"])
+    if invoice.total < 0:
+        problem = f"The invoice would come to {invoice.total:f}, which nothing can settle."
+        raise Conflict("jobs", problem, "Lower the credits of the jobs.")
     invoice.save(force_insert=True)
     apply_deposits(invoice, by)
     invoice.document = request_invoice_paper(invoice=invoice, by=by)
@@ -109,6 +112,7 @@ def frozen_invoice(
     say = words(language)
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
     billed: list[Facts] = []
+    bound_supplies(pairs)
     for agreed, done in pairs:
         terms = on_tax_day(agreed, order.customer, invoice.issued_on, say)
         key = json.dumps(
@@ -182,26 +186,8 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
         )
     if job.shop.own_overrun_percent and exceeds(job, frozen_one) and job.payer == frozen_one["payer"]:
         frozen_one = as_it_is_now(job, frozen_one)  # issue_invoice has seen that it may be charged
-    hours = {str(line.pk): line.hours for line in job.labour.all()}
-    parts = {str(part.pk): part for part in job.parts.all()}
-    labour_done = [
-        {**line, "tenths": _tenths_done(line, int(hours[line["id"]] * 10))}
-        for line in frozen_one["labour"]
-        if line["id"] in hours
-    ]
-    parts_done = [
-        {
-            **line,
-            "waiting": "",  # what is billed is here
-            "quantity": frozen.trimmed(min(Decimal(line["quantity"]), parts[line["id"]].quantity)),
-            "unit_price": min(line["unit_price"], frozen.trimmed(parts[line["id"]].unit_price), key=Decimal),
-        }
-        for line in frozen_one["parts"]
-        if line["id"] in parts
-    ]
-    kept = {str(fee.pk) for fee in job.fees.all()}
     done = {
-        **frozen_one,
+        **as_done(job, frozen_one),
         **frozen.payer_facts(job, say),
         "basis": job.basis_words,
         "correction": job.correction,
@@ -212,18 +198,8 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
             "how": answer.get_channel_display(),
             "on": answer.at.isoformat(),
         },
-        "fees": [fee for fee in frozen_one.get("fees", ()) if fee["id"] in kept],
-        "labour": labour_done,
-        "parts": parts_done,
     }
-    put_time_left(job, done, frozen_one)
     return answer.estimate.facts, done
-
-
-def _tenths_done(line: Facts, now: int) -> int:
-    """What was agreed, or less where the line was shortened since; its own time stands beside its part of the set."""
-    agreed = int(line["tenths"])
-    return agreed if now >= int(line.get("guide_tenths", agreed)) else min(agreed, now)
 
 
 def _others(done: Facts, say: Say) -> list[Facts]:

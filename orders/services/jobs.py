@@ -19,7 +19,7 @@ from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from . import amounts
 from .card_numbers import refuse_card_numbers
-from .discounts import refuse_discount_over_price
+from .discounts import refuse_below_nothing
 from .house_rules import refuse_forbidden
 from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
@@ -178,7 +178,7 @@ def change_job(*, shop: Shop, by: Staff, job_id: UUID, version: int, changes: di
     saved: Job = save_changes(job, version=version, changes=changes)
     if saved.discount_percent is not None and saved.discount_amount is not None:
         raise Refused("discount_amount", "A discount is either a percentage or an amount.", "Give one of the two.")
-    refuse_discount_over_price(saved)
+    refuse_below_nothing(saved)
     said = saved.state != Job.State.DECLINED and {"title", "complaint", "cause", "why_now", "if_not"} & set(changes)
     if saved.payer != before or said or set(CHARGES) & set(changes):
         settle(saved)
@@ -209,7 +209,7 @@ def set_payer_basis(
     if payer != fresh.payer:  # the shares were agreed beside the old payer
         changes |= {"shares": [], "payer_of": {}}
     saved: Job = save_changes(fresh, version=fresh.version, changes=changes)
-    refuse_discount_over_price(saved)  # another payer has another rate
+    refuse_below_nothing(saved)  # another payer has another rate
     settle(saved)
     record_event(
         shop=job.shop,

@@ -16,7 +16,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, refuse_no_change, save_changes
 
 from . import amounts
-from .discounts import refuse_discount_over_price
+from .discounts import refuse_below_nothing
 from .house_rules import refuse_forbidden
 from .part_lines import add_part_line
 from .reach import lock_job, refuse_ended
@@ -108,7 +108,7 @@ def known_work(action: str, components: Sequence[str]) -> tuple[str, Sequence[st
 
 def _changed(job: Job, by: Staff, verb: str, words: str) -> None:
     """Settles the job's state after its content changed, and says so in the history."""
-    refuse_discount_over_price(job)
+    refuse_below_nothing(job)
     before = job.state
     state = settle(job)
     note = f"{words} (now {state}: needs a new version of the estimate)" if before == "agreed" != state else words
@@ -177,6 +177,9 @@ def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: 
     job = line.job
     if line.fitted_at and set(changes) - {"causal"}:
         raise Conflict("part", f"{line.words} is fitted.", "Add another line, or take this one off first.")
+    if set(changes) & {"quantity", "unit_price"} and line.returns.exists():
+        problem = f"Something of {line.words} came back, at what it was charged."
+        raise Conflict("part", problem, "Take that credit off the job first.")
     checked = {
         name: amounts.quantity(value) if name == "quantity" else amounts.price(value) if name == "unit_price" else value
         for name, value in changes.items()

@@ -22,8 +22,10 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
+from .as_done import SHARE, supplies_of
 from .card_numbers import refuse_card_numbers
 from .frozen import trimmed
+from .priced import said
 from .reach import lock_open_order
 from .records import given_in_address, refuse_all
 
@@ -109,11 +111,19 @@ def _number(job: Facts) -> int:
     return int(job["number"])
 
 
+def _bounded(jobs: list[Facts]) -> list[Facts]:
+    """Copies of priced jobs that bear no more of the shop supplies alone than the estimate shows beside them."""
+    copies = copy.deepcopy(jobs)
+    for job in copies:
+        job[SHARE] = said(supplies_of(job))
+    return copies
+
+
 def _facts(
     row: EstimateOption, jobs: list[Facts], price_of: Callable[[list[Facts]], Facts], say: Say, decimals: int
 ) -> Facts:
     numbers = [job["number"] for job in jobs]
-    total = price_of(copy.deepcopy(jobs))["customer_total"] if jobs else trimmed(Decimal(0), decimals)
+    total = price_of(_bounded(jobs))["customer_total"] if jobs else trimmed(Decimal(0), decimals)
     if numbers:
         told = say("I choose '{name}' ({group}): only these of its jobs are to be done: {jobs}.")
     else:

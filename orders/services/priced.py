@@ -100,6 +100,7 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
         }
         for line in added
     ]
+    job.pop("supplies_most", None)
     job["net"] = said(done.net)
     job["paid"] = [{"payer": str(payer), "amount": said(amount)} for payer, amount in done.shares]
     job["customer_pays"] = said(done.paid_by(Payer.CUSTOMER))
@@ -204,6 +205,7 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
         payer=shared.whole,
         discounts=discounts,
         minimum_labour=Decimal(terms.get("minimum_labour") or 0) if least_charged else Decimal(0),
+        supplies_most=_maybe(job.get("supplies_most")),
     )
 
 

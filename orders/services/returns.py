@@ -17,10 +17,9 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
 from . import amounts
-from .discounts import refuse_discount_over_price
-from .reach import lock_job, refuse_ended
+from .discounts import refuse_below_nothing
+from .late_credits import lock_changeable, lock_until_billed, settle_unless_done
 from .records import given_in_address
-from .scope import settle
 
 CORE, PART = "core", "part"
 
@@ -29,11 +28,11 @@ CORE, PART = "core", "part"
 def return_part(*, shop: Shop, by: Staff, part_id: UUID, what: str, quantity: Any = Decimal(1)) -> JobFee:
     """Credits cores or parts of a line that come back, at what each was charged; never more than were charged.
 
-    Conflict where no core was charged, where a fitted part is said to be unused, and for the customer's own part.
+    A core may come back after the job is done, until it is billed. Conflict where no core was charged, where a fitted
+    part is said to be unused, and for the customer's own part.
     """
     peek = given_in_address(JobPart, shop=shop, pk=part_id)
-    job = lock_job(shop, peek.job_id)
-    refuse_ended(job)
+    job = (lock_until_billed if what == CORE else lock_changeable)(shop, peek.job_id)
     line = given_in_address(JobPart, shop=shop, pk=part_id, lock=True)
     if what not in (CORE, PART):
         raise Refused("what", f"'{what[:40]}' does not come back.", "Send 'core' or 'part'.")
@@ -55,7 +54,7 @@ def return_part(*, shop: Shop, by: Staff, part_id: UUID, what: str, quantity: An
     fee: JobFee = JobFee.objects.create(
         shop=shop, job=job, kind=what, words=words, amount=credit, returned=line, returned_quantity=pieces
     )
-    refuse_discount_over_price(job)
-    settle(job)
+    refuse_below_nothing(job, "quantity")
+    settle_unless_done(job)
     record_event(shop=shop, subject=job.subject, verb="part returned", words=f"{words}: {credit:f}"[:500], by=by)
     return fee

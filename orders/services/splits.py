@@ -35,7 +35,7 @@ def set_split(
     Warranty takes part only where it is the job's payer already, on its ground. Where the customer comes to pay more
     than they agreed to, the job is proposed again.
     """
-    from .discounts import refuse_discount_over_price  # it prices, and what is priced stands above this module
+    from .discounts import refuse_below_nothing  # it prices, and what is priced stands above this module
 
     job = lock_job(shop, job_id)
     refuse_ended(job)
@@ -51,7 +51,7 @@ def set_split(
         problem = "A warranty takes a share only of a job that stands on its ground."
         raise Refused("shares", problem, "Set the job's basis from a coverage decision first.")
     saved: Job = save_changes(job, version=version, changes={"shares": rows, "payer_of": kinds})
-    refuse_discount_over_price(saved)  # another payer has another rate
+    refuse_below_nothing(saved, "payer_of")  # another payer has another rate
     settle(saved)
     words = payer_words(saved.payer, rows, kinds, lambda text: text)
     record_event(shop=shop, subject=saved.subject, verb="payers set", words=words, by=by)
