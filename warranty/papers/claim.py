@@ -177,11 +177,10 @@ def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> N
 
 
 def _ordered(photos: tuple[ClaimPhoto, ...]) -> list[ClaimPhoto]:
-    """Serial plate, hour meter and emission label first, the rest by number."""
+    """Serial plate, hour meter and emission label first; the rest as the sheet has them, what failed before what is fine."""
 
-    def place(photo: ClaimPhoto) -> tuple[int, int]:
-        first = FIRST_SHOWN.index(photo.shows) if photo.shows in FIRST_SHOWN else len(FIRST_SHOWN)
-        return first, photo.number
+    def place(photo: ClaimPhoto) -> int:
+        return FIRST_SHOWN.index(photo.shows) if photo.shows in FIRST_SHOWN else len(FIRST_SHOWN)
 
     return sorted(photos, key=place)
 

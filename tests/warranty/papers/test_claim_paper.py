@@ -128,3 +128,10 @@ def test_long_words_and_long_captions_are_drawn_whole() -> None:
     assert text.count("<img src=x>") + text.count("<img") >= 300
     assert text.replace(" ", "").count("W" * 400) == 1
     assert faults(drawn.pdf) == []
+
+
+def test_what_failed_is_shown_before_the_rest_whatever_numbers_the_photos_have() -> None:
+    shown = [photo for photo in samples.claim().photos if not photo.shows][:3]
+    later = tuple(replace(photo, number=number) for photo, number in zip(shown, (9, 1, 5), strict=True))
+    text = words_of(claim.draw(samples.claim(photos=later), samples.PICTURES).pdf)
+    assert text.index("Photo 9") < text.index("Photo 1:") < text.index("Photo 5")
