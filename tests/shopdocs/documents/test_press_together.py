@@ -140,7 +140,7 @@ def flow_of_sums(sheet: invoice.InvoiceSheet) -> set[int]:
     """The pages on which 'Before tax', 'Total' and 'Due' stand."""
     kept: list[Flow] = []
     before = invoice.render
-    invoice.render = lambda made, flow, pictures: kept.append(flow)  # type: ignore[attr-defined, assignment, return-value]
+    invoice.render = lambda made, flow, *_: kept.append(flow)  # type: ignore[attr-defined, assignment, return-value]
     try:
         invoice.draw(sheet, {})
     finally:

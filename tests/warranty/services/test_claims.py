@@ -16,7 +16,7 @@ from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.papers import draw_sheet
-from shopdocs.rest.refusals import Conflict, Missing
+from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import Event
 from tests.warranty.scene import DAY, Scene, made_up_decision
 from tests.warranty.services.test_decide import PROMISE
@@ -240,8 +240,9 @@ def test_days_that_cannot_be(scene: Scene, finished_job: Job) -> None:
 
 
 def test_another_shops_records_are_not_there(scene: Scene, finished_job: Job, distant: Distributor) -> None:
-    with pytest.raises(Missing):
+    with pytest.raises(Refused, match="No such record in your shop") as refusal:
         filed(scene, distributor=distant.pk)
+    assert refusal.value.problems[0].field == "distributor"
     with pytest.raises(Missing):
         file_claim(shop=distant.shop, by=scene.owner, job=finished_job.pk)
 
