@@ -95,7 +95,7 @@ class LabourRateOut(serializers.ModelSerializer[LabourRate]):
 class LabourRateIn(Strict):
     payer = serializers.ChoiceField(choices=PAYERS, allow_blank=True, required=False, default="")
     skill = Line(max_length=40, required=False, allow_blank=True)
-    per_hour = Amount()
+    per_hour = Amount(max_digits=11)
     starts_on = Day()
 
 
@@ -167,7 +167,7 @@ class LabourRateCorrectionIn(Strict):
     """The version that was read, the right figure, and why: the history keeps all of them."""
 
     version = serializers.IntegerField(min_value=1, max_value=2_147_483_647)
-    per_hour = Amount()
+    per_hour = Amount(max_digits=11)
     reason = Line(max_length=300)
 
 
