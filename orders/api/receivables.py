@@ -169,7 +169,7 @@ class ReceivablesView(FrontView):
     model = Invoice
     queryset = Invoice.objects.none()
     serializer_class = ReceivablesOut
-    asks = ("as_of", "kind", "payer")
+    query_parameters = ("as_of", "kind", "payer")
     pagination_class = None
     filter_backends = []
     needs = {"list": STAFF}
@@ -219,7 +219,7 @@ class StatementView(FrontView):
     model: Any = Customer
     queryset: Any = Customer.objects.none()
     serializer_class = StatementOut
-    asks = ("since", "until")
+    query_parameters = ("since", "until")
     whose = "customer"
     pagination_class = None
     filter_backends = []

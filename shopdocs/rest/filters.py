@@ -25,9 +25,9 @@ class ScopedFilters(DjangoFilterBackend):
         return filterset
 
 
-def known_questions(view: Any) -> list[str]:
+def known_parameters(view: Any) -> list[str]:
     """The query parameters that this view's list knows: its filters, its pages, and those that it reads by itself."""
-    known = set(view.asks)
+    known = set(view.query_parameters)
     if view.paginator is not None:
         known |= {view.paginator.page_query_param, view.paginator.page_size_query_param}
     if view.filter_backends:
@@ -36,9 +36,9 @@ def known_questions(view: Any) -> list[str]:
     return sorted(known)
 
 
-def refuse_unknown_questions(view: Any, request: Any) -> None:
+def refuse_unknown_parameters(view: Any, request: Any) -> None:
     """A misspelt filter would answer with everything, as if all of it had been asked for."""
-    known = known_questions(view)
+    known = known_parameters(view)
     unknown = sorted(set(request.query_params) - set(known))
     if unknown:
         told = f"Known here: {', '.join(known)}." if known else "Leave it out: none is known here."

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import NotFound
 from rest_framework.viewsets import GenericViewSet
 
-from .filters import refuse_unknown_questions
+from .filters import refuse_unknown_parameters
 from .refusals import Refused
 from .requests import ShopRequest
 
@@ -26,16 +26,16 @@ class ScopedView(GenericViewSet[Any]):
     select: tuple[str, ...] = ()
     prefetch: tuple[str, ...] = ()
     order: tuple[str, ...] = ("-created_at", "id")
-    asks: tuple[str, ...] = ()
+    query_parameters: tuple[str, ...] = ()
     """Query parameters that the list reads by itself, beside its filters and pages."""
     input_serializers: dict[str, type[serializers.BaseSerializer[Any]]] = {}
     lookup_value_converter = "uuid"
 
     def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
-        """As ever; then a list refuses a question that it would not answer."""
+        """As ever; then a list refuses a query parameter that it does not know."""
         super().initial(request, *args, **kwargs)
         if self.action == "list":
-            refuse_unknown_questions(self, request)
+            refuse_unknown_parameters(self, request)
 
     def get_queryset(self) -> QuerySet[Any]:
         manager: Any = self.model._default_manager

@@ -159,7 +159,7 @@ class OrderAsked(DeskView):
     model = CoverageDecision
     needs = {"list": STAFF}
     serializer_class = AskedOut
-    asks = ("as_of",)
+    query_parameters = ("as_of",)
     pagination_class = None
     filter_backends = []
 

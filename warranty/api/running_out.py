@@ -47,7 +47,7 @@ class RunningOut(DeskView):
     model = Unit
     needs = {"list": STAFF}
     serializer_class = RunningOutOut
-    asks = ("days", "as_of")
+    query_parameters = ("days", "as_of")
     filter_backends = []
 
     @extend_schema(
