@@ -10,11 +10,11 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import Q
 
 from orders.models import Maker, RepairOrder
 from orders.rules.strict import DataError
-from shopdocs.rest.refusals import Conflict, Problem, Refused, Stale
+from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.coverage.defect_files import (
@@ -33,7 +33,7 @@ from warranty.coverage.words import defect_words
 from warranty.models import CoverageDecision, KnownDefectRecord
 
 from .facts import finding_facts, order_to_decide, unit_facts
-from .lookups import not_ahead
+from .retiring import retire
 from .terms import refused_by_schema
 
 REMEDY = "Correct the known defect; its keys are those of an exported file."
@@ -213,15 +213,12 @@ def retire_known_defect(
     *, shop: Shop, by: Staff, row: KnownDefectRecord, version: int, retired_on: dt.date | None = None
 ) -> KnownDefectRecord:
     """From that day on the pattern is not compared any more."""
-    day = retired_on or shop.today()
-    not_ahead(shop, "retired_on", day)
-    rows = KnownDefectRecord.objects.for_shop(shop).filter(pk=row.pk)
-    if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
-        now = rows.get()
-        if now.retired_on is None:
-            raise Stale(current_version=now.version, changed={})
-        problem = f"'{now.code}' was retired on {now.retired_on}."
-        raise Stale(current_version=now.version, changed={"retired_on": str(now.retired_on)}, problem=problem)
-    record_event(shop=shop, subject=f"shop:{shop.pk}", verb="known defect retired", by=by, words=f"{row.code} on {day}")
-    retired: KnownDefectRecord = rows.get()
+    retired: KnownDefectRecord = retire(shop, row, version, retired_on)
+    record_event(
+        shop=shop,
+        subject=f"shop:{shop.pk}",
+        verb="known defect retired",
+        by=by,
+        words=f"{row.code} on {retired.retired_on}",
+    )
     return retired

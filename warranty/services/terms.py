@@ -10,11 +10,11 @@ from uuid import UUID
 
 import yaml
 from django.db import IntegrityError, transaction
-from django.db.models import F, Q
+from django.db.models import Q
 
 from orders.models import Maker
 from orders.rules.strict import DataError
-from shopdocs.rest.refusals import Conflict, Refused, Stale
+from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 from warranty.coverage.names import folded
@@ -24,7 +24,8 @@ from warranty.coverage.schema import node_from
 from warranty.coverage.terms import Term, load_terms, term_from_dict, term_to_dict
 from warranty.models import MakerTerm
 
-from .lookups import mine, not_ahead
+from .lookups import mine
+from .retiring import retire
 from .term_spelling import as_recorded
 
 SCHEMA_REMEDY = "Correct the term; its keys are those of the shipped term files, described with this address."
@@ -123,17 +124,10 @@ def record_term(*, shop: Shop, by: Staff, term: dict[str, Any], maker: UUID | No
 @transaction.atomic
 def retire_term(*, shop: Shop, by: Staff, row: MakerTerm, version: int, retired_on: dt.date | None = None) -> MakerTerm:
     """From that day on the term is not tried any more. Decisions already made keep it."""
-    day = retired_on or shop.today()
-    not_ahead(shop, "retired_on", day)
-    rows = MakerTerm.objects.for_shop(shop).filter(pk=row.pk)
-    if not rows.filter(version=version, retired_on=None).update(retired_on=day, version=F("version") + 1):
-        now = rows.get()
-        if now.retired_on is None:
-            raise Stale(current_version=now.version, changed={})
-        problem = f"'{now.code}' was retired on {now.retired_on}."
-        raise Stale(current_version=now.version, changed={"retired_on": str(now.retired_on)}, problem=problem)
-    record_event(shop=shop, subject=f"term:{row.pk}", verb="retired", by=by, words=f"{row.code} on {day}")
-    retired: MakerTerm = rows.get()
+    retired: MakerTerm = retire(shop, row, version, retired_on)
+    record_event(
+        shop=shop, subject=f"term:{row.pk}", verb="retired", by=by, words=f"{row.code} on {retired.retired_on}"
+    )
     return retired
 
 
