@@ -544,6 +544,37 @@ def credit_note(paper: str = "letter", **changes: object) -> CreditNoteSheet:
     return replace(made, **changes)  # type: ignore[arg-type]
 
 
+def electronic_credit_note(paper: str = "letter", **changes: object) -> CreditNoteSheet:
+    """The credit note of a shop that encloses it as XML too: one tax of 7 % on the plug."""
+    made = credit_note(paper)
+    tax = TaxLine(name="Sales tax", percent=D("7.00"), base=D("6.25"), amount=D("0.44"))
+    plug = ElectronicLine(
+        words="Spark plug <0.5 mm>", quantity=D(1), unit="C62", price=D("6.25"), net=D("6.25"), rate=D("7.00")
+    )
+    fuel = ElectronicLine(
+        words="Drain stale fuel", quantity=D("0.3"), unit="HUR", price=D("95.00"), net=D("28.50"), rate=D(0)
+    )
+    electronic = Electronic(
+        currency="USD",
+        seller_address=made.shop.address,
+        seller_country="US",
+        seller_tax_id="US123456789",
+        buyer_address=CUSTOMER.lines[:2],
+        buyer_country="US",
+        lines=(plug, fuel),
+        taxes=(
+            ElectronicTax(rate=D("7.00"), base=D("6.25"), amount=D("0.44"), reason=""),
+            ElectronicTax(rate=D(0), base=D("28.50"), amount=D("0.00"), reason="Not taxed"),
+        ),
+        net=made.net,
+        tax=D("0.44"),
+        total=made.total,
+        prepaid=D("0.00"),
+        due=made.total,
+    )
+    return replace(made, taxes=(tax,), electronic=electronic, **changes)  # type: ignore[arg-type]
+
+
 def statement(paper: str = "letter", **changes: object) -> StatementSheet:
     """A quarter of one customer: carried over, asked, paid, credited, one invoice overdue."""
     made = StatementSheet(

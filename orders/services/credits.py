@@ -28,11 +28,12 @@ from . import wording
 from .amounts import currency_of
 from .balances import Standing, standing, told
 from .card_numbers import refuse_card_numbers
+from .electronic import electronic_credit
 from .frozen import trimmed
 from .invoice_lines import charged_lines, lines_of
 from .priced import said
 from .records import given_in_address, taken
-from .sheets import frame, party, tax_lines, unit
+from .sheets import electronic_form, frame, party, tax_lines, unit
 
 Facts = dict[str, Any]
 
@@ -138,7 +139,7 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
         )
     currency = currency_of(note.shop)
     set_off = round_money(min(max(before.open, zero), back.total), currency)
-    return {
+    facts = {
         "format": 1,
         "number": note.number,
         "issued_on": note.issued_on.isoformat(),
@@ -167,6 +168,11 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
         "invoice_total": printed["total"],
         "left": said(round_money(before.total - before.credited - back.total, currency)),
     }
+    if not note.shop.electronic_invoice:
+        return facts
+    lines = [(known[key], amount) for key, amount in back.lines]
+    address = invoice.order.customer.address_lines()
+    return {**facts, "electronic": electronic_credit(note.shop, facts, lines, address, say)}
 
 
 def credit_sheet(facts: Facts) -> paper.CreditNoteSheet:
@@ -193,6 +199,7 @@ def credit_sheet(facts: Facts) -> paper.CreditNoteSheet:
         settled=facts["settled"],
         invoice_total=Decimal(facts["invoice_total"]),
         left=Decimal(facts["left"]),
+        electronic=electronic_form(facts),
     )
 
 

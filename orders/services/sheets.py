@@ -312,10 +312,11 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
         upkeep=(),
         terms=(),
         cautions=tuple(facts["cautions"]),
-        electronic=_electronic(facts.get("electronic") or {}),
+        electronic=electronic_form(facts),
     )
 
 
-def _electronic(told: Facts) -> Electronic | None:
-    """The invoice for programs, as it was frozen; None where the shop had none, or the invoice could have none."""
+def electronic_form(facts: Facts) -> Electronic | None:
+    """The paper for programs, as it was frozen; None where the shop had none, or the paper could have none."""
+    told = facts.get("electronic") or {}
     return from_json(Electronic, told["invoice"]) if told.get("invoice") else None

@@ -17,7 +17,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from orders.papers import invoice
+from orders.papers import credit_note, invoice
 from shopdocs.documents.press.fonts import clean
 from tests import papers_samples as samples
 
@@ -26,8 +26,12 @@ FILES = {"facts.json": ("/application/json", "/Source"), "factur-x.xml": ("/text
 CHANGES = {"estimate": {"request": ODD}, "repair order": {"complaint": ODD}, "claim": {"paper": "a4"}}
 
 
-PAPERS = {**samples.ALL_PAPERS, "electronic invoice": (invoice, samples.electronic_invoice)}
-"""Every paper, and the one that encloses a second file."""
+ELECTRONIC = {
+    "electronic invoice": (invoice, samples.electronic_invoice),
+    "electronic credit note": (credit_note, samples.electronic_credit_note),
+}
+PAPERS = {**samples.ALL_PAPERS, **ELECTRONIC}
+"""Every paper, and those that enclose a second file."""
 
 
 def _made(name: str) -> bytes:
