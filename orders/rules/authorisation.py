@@ -34,6 +34,14 @@ _OPTIONAL = ("above", "from", "below", "over", "note")
 OWN_RULE = "the shop's own rule"
 
 
+class TaxIn(StrEnum):
+    """Whether the sum that a law compares holds sales tax, as far as was seen."""
+
+    COUNTED = "counted"
+    BEFORE = "before"
+    NOT_SAID = "not_said"
+
+
 class Goods(StrEnum):
     """What is repaired, as far as these laws tell goods apart."""
 
@@ -78,7 +86,7 @@ class EstimateLaw:
     start: Decimal | None
     below: Decimal | None
     over: Allowance | None
-    tax: bool
+    tax: TaxIn
     citation: str
     address: str
     edition: str
@@ -127,7 +135,7 @@ def _law(row: strict.Node) -> EstimateLaw:
         start=_amount(fields.get("from")),
         below=_amount(fields.get("below")),
         over=over,
-        tax=fields["tax"].flag(),
+        tax=TaxIn(fields["tax"].one_of([kind.value for kind in TaxIn], "way to compare")),
         note=fields["note"].text() if "note" in fields else "",
         **words,
     )
@@ -184,10 +192,16 @@ def estimate_owed(law: EstimateLaw, expected: Decimal, *, requested: bool) -> Ow
 
 @dataclass(frozen=True, slots=True)
 class Sums:
-    """An estimate or a bill, before tax and with it."""
+    """An estimate or a bill, before tax and with it; `anew`: with it at the tax rates of the bill's day, None: the same."""
 
     net: Decimal
     total: Decimal
+    anew: Decimal | None = None
+
+    @property
+    def taxed_anew(self) -> Decimal:
+        """The total at the tax rates of the bill's day."""
+        return self.total if self.anew is None else self.anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,25 +224,36 @@ def may_charge(
 ) -> Verdict:
     """Whether `bill` stays within what `estimate` allows by each law and the shop's own rule (compared with tax).
 
+    What a changed tax rate alone makes of the sum counts only where the law was seen to count tax: the customer agreed to
+    work and its price, and tax is the law's. Elsewhere both are compared at the rates of the bill's day, and that is said.
+
     A law counts when the estimate or the bill falls under it. One that binds on request is applied as if the customer had
     asked for a written estimate, which is stricter. With neither law nor own rule the estimate is the limit.
     """
     counted = [law for law in laws if law.over and (law.speaks_of(estimate.total) or law.speaks_of(bill.total))]
     rules = [(law.over, law.tax, law.source) for law in counted if law.over]
     if own is not None:
-        rules.append((own, True, own_words))
+        rules.append((own, TaxIn.NOT_SAID, own_words))
     if not rules:
-        rules.append((Allowance(), True, "the authorised amount, for lack of another rule"))
+        rules.append((Allowance(), TaxIn.NOT_SAID, "the authorised amount, for lack of another rule"))
     steps, tightest, room = [], "", None
     for over, tax, source in rules:
-        agreed, asked = (estimate.total, bill.total) if tax else (estimate.net, bill.net)
+        agreed, asked, counts = _compared(estimate, bill, tax)
         limit = over.limit(agreed, currency)
-        counts = "tax counted" if tax else "before tax"
         shown = f"{format_money(asked, currency)} asked, {format_money(limit, currency)} allowed"
         steps.append(Step(f"{source}: {shown} for an estimate of {format_money(agreed, currency)}, {counts}", limit))
         if room is None or limit - asked < room:
             tightest, room = source, limit - asked
     return Verdict(room is None or room >= 0, tightest, tuple(steps))
+
+
+def _compared(estimate: Sums, bill: Sums, tax: TaxIn) -> tuple[Decimal, Decimal, str]:
+    """What a rule sets side by side, and how tax counts in it."""
+    if tax is TaxIn.BEFORE:
+        return estimate.net, bill.net, "before tax"
+    if tax is TaxIn.COUNTED or estimate.taxed_anew == estimate.total:
+        return estimate.total, bill.total, "tax counted"
+    return estimate.taxed_anew, bill.total, "tax counted, both at the rates of the bill's day"
 
 
 def consent_needed(verdict: Verdict) -> str:

@@ -20,10 +20,11 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import agreement, frozen, wording
-from .authorised import legal_fields, not_looked_up
+from .authorised import not_looked_up
 from .charges import terms_facts
 from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
+from .legal_fields import legal_fields
 from .links import make_link
 from .options import option_facts
 from .order_sheet import put_photos

@@ -30,6 +30,7 @@ def explained(facts: Facts) -> list[Facts]:
         *jobs_explained(facts),
         *_others(facts),
         *taxes_explained(facts["taxes"], mine, facts.get("exempt_by", "")),
+        *_ended(facts.get("taxes_ended", ())),
         figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
         figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
         figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
@@ -107,6 +108,12 @@ def taxes_explained(taxes: Iterable[Facts], lines: list[Line], exempt: str = "")
     if exempt:
         words = f"Exempt by certificate {exempt}"
         yield figure("exempt", words, Decimal(0), [(words, Decimal(0))])
+
+
+def _ended(taxes: Iterable[Facts]) -> Iterable[Facts]:
+    """A tax of the estimate that is gone is a tax of nothing."""
+    for tax in taxes:
+        yield figure(f"ended:{tax['name']}", tax["name"], Decimal(0), [(f"{tax['name']}: {tax['why']}", Decimal(0))])
 
 
 def _base(tax: Facts, lines: list[Line]) -> Facts:

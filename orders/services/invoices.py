@@ -1,6 +1,6 @@
 """Invoices: once an order, from the prices that were agreed and never above them, and what is paid on them.
 
-Whether the customer is exempt from tax is a question of the invoice's day, not the estimate's (`tax_day`).
+The rates of tax, and whether the customer is exempt from it, are a question of the invoice's day (`tax_day`).
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from .reach import lock_order
 from .records import given_in_address
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 from .splits import customer_bears
-from .tax_day import on_tax_day, refuse_unagreed_tax
+from .tax_day import on_tax_day, rate_steps, reasoned, refuse_unagreed_tax
 
 Facts = dict[str, Any]
 
@@ -106,12 +106,12 @@ def frozen_invoice(
     deposits: list[Facts],
     consent: Facts | None = None,
 ) -> Facts:
-    """The frozen invoice over (terms, job) pairs: jobs under different tax rates are priced apart, each as it was agreed."""
+    """The frozen invoice over (terms, job) pairs: jobs under different terms are priced apart, each as it was agreed."""
     shop = order.shop
     language = wording.paper_language(shop, order.customer)
     say = words(language)
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
-    billed: list[Facts] = []
+    billed, every = [], []
     bound_supplies(pairs)
     for agreed, done in pairs:
         terms = on_tax_day(agreed, order.customer, invoice.issued_on, say)
@@ -120,6 +120,7 @@ def frozen_invoice(
         )
         groups.setdefault(key, (terms, []))[1].append(done)
         billed.append(done)
+        every.append(terms)
     totals = [
         price(
             listed, terms["rates"], terms["money"],
@@ -130,10 +131,7 @@ def frozen_invoice(
     ]  # fmt: skip
     for (terms, listed), priced in zip(groups.values(), totals, strict=True):
         put_taxes(listed, terms, priced, terms["money"])
-    why = next((terms["tax_why"] for terms, _ in groups.values() if terms.get("tax_why")), "")
-    if why and consent is not None:
-        why += "; " + say("agreed to by {name}").format(name=consent["said_by"])
-    taxes = [{**tax, "why": why} for tax in _taxes(totals)] if why else _taxes(totals)
+    reasons = reasoned(_taxes(totals), every, consent, say)
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
     facts = {
@@ -152,14 +150,13 @@ def frozen_invoice(
         "others": [one for done in billed for one in _others(done, say)],
         "net": said(sum((Decimal(one["customer_net"]) for one in totals), zero)),
         "tax": said(sum((Decimal(one["customer_tax"]) for one in totals), zero)),
-        "taxes": taxes,
-        "tax_why": why,
+        **reasons,
         "tax_consent": consent,
         "exempt_by": next((one["exempt_by"] for one in totals if one["exempt_by"]), ""),
         "total": said(total),
         "payments": deposits,
         "due": said(total - sum((Decimal(one["amount"]) for one in deposits), zero)),
-        "how": [step for one in totals for step in one["how"]],
+        "how": [*(step for one in totals for step in one["how"]), *rate_steps(reasons)],
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": list(cautions.for_use(order.unit.model.family, order.unit.power_source)),
     }

@@ -27,9 +27,9 @@ from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.marks import drawn_marks
 
 from . import frozen, wording
-from .authorised import order_legal_fields
 from .frozen import money_facts
 from .labour_sets import three_times
+from .legal_fields import order_legal_fields
 from .sheets import legal_sheet, party, unit
 from .signed_copies import signed_on_paper
 from .splits import payer_words

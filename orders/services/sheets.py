@@ -134,9 +134,12 @@ def others_after(job: Facts, others: tuple[PartLine, ...], say: Say) -> tuple[Pa
     return listed + others
 
 
-def tax_lines(taxes: Iterable[Facts], language: str, exempt: str = "", net: str = "0") -> tuple[TaxLine, ...]:
-    """The customer's taxes; a certificate that spared them stands as a tax of nothing on what it spared."""
+def tax_lines(
+    taxes: Iterable[Facts], language: str, exempt: str = "", net: str = "0", ended: Iterable[Facts] = ()
+) -> tuple[TaxLine, ...]:
+    """The customer's taxes; a certificate that spared them, and a tax that ended, stand as taxes of nothing on what they spared."""
     say = words(language)
+    gone = [{**tax, "percent": "0", "base": net, "amount": "0"} for tax in ended]
     spared = [{"name": f"{say('Exempt by certificate')} {exempt}", "percent": "0", "base": net, "amount": "0"}]
     return tuple(
         TaxLine(
@@ -145,7 +148,7 @@ def tax_lines(taxes: Iterable[Facts], language: str, exempt: str = "", net: str 
             base=Decimal(tax["base"]),
             amount=Decimal(tax["amount"]),
         )
-        for tax in [*taxes, *(spared if exempt else ())]
+        for tax in [*taxes, *gone, *(spared if exempt else ())]
     )
 
 
@@ -300,7 +303,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
             for one in facts["others"]
         ),
         net=Decimal(facts["net"]),
-        taxes=tax_lines(facts["taxes"], *_spared(facts, facts["net"])),
+        taxes=tax_lines(facts["taxes"], *_spared(facts, facts["net"]), facts.get("taxes_ended", ())),
         total=Decimal(facts["total"]),
         payments=tuple(
             invoice_paper.Payment(on=dt.date.fromisoformat(one["on"]), how=one["how"], amount=Decimal(one["amount"]))

@@ -1,6 +1,7 @@
-"""The exemption that counts is that of the invoice's day: a certificate may have expired since the estimate, or come since.
+"""The tax that counts is that of the invoice's day: a rate may have changed since the estimate, a certificate expired or come.
 
-Tax that nobody agreed to is asked anew where it goes beyond what the laws and the shop's own rule allow.
+Tax that nobody agreed to is asked anew where it goes beyond what the laws and the shop's own rule allow. A changed rate
+is told on the invoice, and counts against these limits only where a law was seen to count it (`rules/authorisation.py`).
 """
 
 from __future__ import annotations
@@ -18,25 +19,34 @@ from shopdocs.rest.refusals import Conflict, Problem, Refused
 from .amounts import currency_of
 from .authorised import compare, own_words
 from .charges import exemption_facts
+from .rate_changes import changes, ended, taxed_on
 
 Facts = dict[str, Any]
 CONSENT = "tax_consent"
 
 
 def on_tax_day(facts: Facts, customer: Customer, day: dt.date, say: Say) -> Facts:
-    """The terms of an estimate with the exemption that holds on `day`, and in `tax_why` why tax has come since."""
+    """The terms of an estimate with the exemption and the rates of `day`.
+
+    `tax_why` says why tax has come since, `rates_why` how each tax is another than on the estimate, and `rates_ended` which
+    are gone. Once found they stay: terms may go through here twice.
+    """
+    if "rates_why" in facts:
+        return facts
     was, record = facts["customer"]["tax_exempt"], exemption_facts(customer)
     holds = record is not None and (record["expires"] is None or record["expires"] >= day.isoformat())
     if not was and not holds:
-        return facts
+        anew = taxed_on(facts, customer.shop, day)
+        why = changes(facts, anew["rates"], customer.shop, day, say)
+        return {**anew, "rates_why": why, "rates_ended": ended(facts, anew["rates"], say)}
     terms = facts.get("pricing") or {}
-    why = "" if holds else _why(record or terms.get("exemption") or {}, day, say)
-    return {
+    exempt = {
         **facts,
         "customer": {**facts["customer"], "tax_exempt": holds},
         "pricing": {**terms, "exemption": record if holds else None},
-        "tax_why": why,
+        "tax_why": "" if holds else _why(record or terms.get("exemption") or {}, day, say),
     }
+    return {**taxed_on(exempt, customer.shop, day), "rates_why": {}, "rates_ended": {}}
 
 
 def _why(exemption: Facts, day: dt.date, say: Say) -> str:
@@ -45,6 +55,32 @@ def _why(exemption: Facts, day: dt.date, say: Say) -> str:
         until = day_words(dt.date.fromisoformat(expires), say)
         return say("certificate {number} expired on {day}").format(number=number, day=until)
     return say("certificate {number} is not valid any more").format(number=number)
+
+
+def reasoned(taxes: list[Facts], terms: list[Facts], consent: Facts | None, say: Say) -> Facts:
+    """The taxes of an invoice, each with why it is another than was agreed; `tax_why` is all of that; and those that ended."""
+    came = next((one["tax_why"] for one in terms if one.get("tax_why")), "")
+    agreed = say("agreed to by {name}").format(name=consent["said_by"]) if consent is not None else ""
+    told, why = [], {came: None} if came else {}
+    for tax in taxes:
+        own = came or "; ".join(_each(terms, "rates_why", tax["name"]))
+        why |= {} if came or not own else {f"{tax['name']}: {own}": None}
+        told.append({**tax, "why": f"{own}; {agreed}" if agreed else own} if own else tax)
+    charged = {tax["name"] for tax in taxes}
+    gone = dict.fromkeys(name for one in terms for name in one["rates_ended"] if name not in charged)
+    listed = [{"name": name, "why": "; ".join(_each(terms, "rates_ended", name))} for name in gone]
+    return {"taxes": told, "taxes_ended": listed, "tax_why": "; ".join([*why, *([agreed] if why and agreed else [])])}
+
+
+def _each(terms: list[Facts], which: str, name: str) -> list[str]:
+    """What the several estimates say of one tax, each once."""
+    return list(dict.fromkeys(one[which][name] for one in terms if name in one[which]))
+
+
+def rate_steps(reasons: Facts) -> list[Facts]:
+    """Every tax that is another than on the estimate, as steps of the whole invoice."""
+    listed = [*reasons["taxes"], *reasons["taxes_ended"]]
+    return [{"text": f"{one['name']}: {one['why']}", "amount": None} for one in listed if one.get("why")]
 
 
 def refuse_unagreed_tax(order: RepairOrder, facts: Facts, consent: Facts | None) -> None:

@@ -113,7 +113,7 @@ LAW = """laws:
     goods: [outdoor]
     household: true
     request: false
-    tax: true
+    tax: counted
     citation: none
     address: none
     edition: none
@@ -126,10 +126,10 @@ LAW = """laws:
     [
         (("goods: [outdoor]", "goods: [boat]"), "boat"),
         (("request: false", "request: maybe"), "true or false"),
-        (("tax: true", "tax: true\n    limit: 5"), "unknown key"),
-        (("tax: true", "tax: true\n    above: ten"), "number"),
-        (("tax: true", "tax: true\n    above: -1"), "zero or more"),
-        (("tax: true", "tax: true\n    over: {at_most: 5}"), "missing"),
+        (("tax: counted", "tax: counted\n    limit: 5"), "unknown key"),
+        (("tax: counted", "tax: counted\n    above: ten"), "number"),
+        (("tax: counted", "tax: counted\n    above: -1"), "zero or more"),
+        (("tax: counted", "tax: counted\n    over: {at_most: 5}"), "missing"),
         (("    citation: none\n", ""), "missing"),
         (("laws:\n", "laws:\n" + LAW.removeprefix("laws:\n")), "twice"),
     ],
