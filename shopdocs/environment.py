@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from email.utils import parseaddr
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import SplitResult, parse_qs, unquote, urlsplit
@@ -141,6 +142,27 @@ def mail(name: str, url: str) -> dict[str, Any]:
     if parts.scheme not in ("smtp", "smtps", "smtp+tls", "smtp+ssl") or not parts.hostname:
         raise BadSetting(name, url, remedy)
     return dict(environ.Env.email_url_config(url))
+
+
+def signing(name: str, file: str, password: str) -> str:
+    """Empty, or the path of a PKCS#12 file with a certificate and its key that the password opens, and a package to sign."""
+    if not file:
+        return file
+    if find_spec("pyhanko") is None:
+        raise BadSetting(name, file, "Give no file, or install the extra 'signing' (pyhanko).")
+    from cryptography.hazmat.primitives.serialization import pkcs12
+
+    try:
+        key, certificate, _ = pkcs12.load_key_and_certificates(Path(file).read_bytes(), password.encode())
+    except OSError as error:
+        raise BadSetting(name, file, f"Give a file that can be read ({error.strerror}).") from error
+    except (ValueError, TypeError) as error:
+        raise BadSetting(
+            name, file, "Give a PKCS#12 file, and in SIGNING_PASSWORD the password that opens it."
+        ) from error
+    if key is None or certificate is None:
+        raise BadSetting(name, file, "Give a PKCS#12 file that holds the shop's certificate together with its key.")
+    return str(Path(file).absolute())
 
 
 def sign_in_rate(name: str, rate: str) -> str:

@@ -40,6 +40,8 @@ ENV: dict[str, tuple[type, Any]] = {
     "LEASE_SECONDS": (int, 120),
     "MAX_ATTEMPTS": (int, 8),
     "SIGN_IN_RATE": (str, "20/min"),
+    "SIGNING_FILE": (str, ""),
+    "SIGNING_PASSWORD": (str, ""),
     "HTTPS_ONLY": (bool, False),
     "LOG_LEVEL": (str, "INFO"),
 }
@@ -189,6 +191,10 @@ EMAIL_USE_TLS = bool(_mail.get("EMAIL_USE_TLS"))
 EMAIL_USE_SSL = bool(_mail.get("EMAIL_USE_SSL"))
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = LETTER_FROM = environment.sender("LETTER_FROM", env("LETTER_FROM"))
+
+# The certificate of signed copies; empty: none are made.
+SIGNING_PASSWORD: str = env("SIGNING_PASSWORD")
+SIGNING_FILE = environment.signing("SIGNING_FILE", env("SIGNING_FILE"), SIGNING_PASSWORD)
 
 MAX_UPLOAD_BYTES: int = env("MAX_UPLOAD_BYTES")
 MAX_PIXELS: int = env("MAX_PIXELS")

@@ -88,6 +88,9 @@ class Document(Attempted):
     pages = models.PositiveIntegerField(default=0)
     replaced = models.JSONField(default=list, help_text="characters that no font could print")
     pdf = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
+    signed = models.ForeignKey(
+        StoredFile, null=True, on_delete=models.PROTECT, related_name="+", help_text="a copy signed by the certificate"
+    )
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta(Attempted.Meta):

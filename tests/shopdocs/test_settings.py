@@ -15,7 +15,9 @@ from typing import Any
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
+from shopdocs import environment
 from shopdocs import settings as shop_settings
+from tests.certificates import PASSWORD, certificate
 
 ROOT = Path(__file__).resolve().parents[2]
 IN_WORDS = {
@@ -224,3 +226,35 @@ def test_an_empty_folder_name_is_the_default_and_no_key_lands_in_the_checkout(tm
     )
     assert done.stdout.strip() == str(copy / "var/shopdocs.sqlite3")
     assert (copy / "var/secret_key").exists() and not (copy / "secret_key").exists()
+
+
+def refusal(**given: str) -> str:
+    with pytest.raises(ImproperlyConfigured) as refused:
+        loaded(**given)
+    return str(refused.value)
+
+
+def test_a_certificate_that_cannot_sign_is_refused_at_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file, bare = tmp_path / "shop.p12", tmp_path / "bare.p12"
+    file.write_bytes(certificate().file)
+    bare.write_bytes(certificate().without_key)
+    here = {"VAR_DIR": str(tmp_path), "SIGNING_PASSWORD": PASSWORD}
+    assert loaded(VAR_DIR=str(tmp_path), SIGNING_PASSWORD=PASSWORD)["SIGNING_FILE"] == ""
+    assert loaded(**here, SIGNING_FILE=str(file))["SIGNING_FILE"] == str(file)
+    assert "can be read (No such file or directory)" in refusal(**here, SIGNING_FILE=str(tmp_path / "none.p12"))
+    assert "together with its key" in refusal(**here, SIGNING_FILE=str(bare))
+    for password in ("", "wrong"):
+        said = refusal(VAR_DIR=str(tmp_path), SIGNING_FILE=str(file), SIGNING_PASSWORD=password)
+        assert said.endswith("Give a PKCS#12 file, and in SIGNING_PASSWORD the password that opens it.")
+    file.write_text("no certificate")
+    assert "Give a PKCS#12 file" in refusal(**here, SIGNING_FILE=str(file))
+    monkeypatch.setattr(environment, "find_spec", lambda name: None)
+    assert "install the extra 'signing'" in refusal(**here, SIGNING_FILE=str(file))
+
+
+def test_the_process_that_is_refused_says_so_in_one_line_without_the_password(tmp_path: Path) -> None:
+    file = tmp_path / "shop.p12"
+    file.write_bytes(certificate().file)
+    done = started(ROOT, VAR_DIR=str(tmp_path), SIGNING_FILE=str(file), SIGNING_PASSWORD="se#cret")
+    assert done.returncode == 1 and "se#cret" not in done.stderr
+    assert done.stderr.startswith(f"The setting SIGNING_FILE is '{file}'. Give ") and done.stderr.count("\n") == 1

@@ -11,6 +11,8 @@ from rest_framework.response import Response
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.services import letters, papers
 from shopdocs.documents.services.files import read_file
+from shopdocs.documents.services.signing import sign_document
+from shopdocs.rest.refusals import Missing
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.views import ScopedView
 
@@ -18,15 +20,19 @@ from .answers import file_answer
 
 
 class DocumentOut(serializers.ModelSerializer[Document]):
-    """A paper. `sha256` and `pages` appear when it is drawn; `problem` says why it is not."""
+    """A paper. `sha256` and `pages` appear when it is drawn; `problem` says why it is not.
+
+    `signed_sha256` is that of the signed copy, a file of its own: null where nobody asked for one.
+    """
 
     sha256 = serializers.CharField(source="pdf.sha256", default=None, read_only=True)
+    signed_sha256 = serializers.CharField(source="signed.sha256", default=None, read_only=True)
 
     class Meta:
         model = Document
         fields = (
             "id", "kind", "subject", "number", "title", "state", "attempts", "problem", "pages", "replaced",
-            "sheet_sha256", "sha256", "created_at", "done_at",
+            "sheet_sha256", "sha256", "signed_sha256", "created_at", "done_at",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -50,8 +56,10 @@ class LetterOut(serializers.ModelSerializer[Letter]):
 
 class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     model = Document
-    needs = {"list": STAFF, "retrieve": STAFF, "pdf": STAFF, "try_again": STAFF}
-    select = ("pdf",)
+    needs = {
+        "list": STAFF, "retrieve": STAFF, "pdf": STAFF, "try_again": STAFF, "sign": COUNTER_OR_DESK, "signed": STAFF,
+    }  # fmt: skip
+    select = ("pdf", "signed")
     serializer_class = DocumentOut
     filterset_fields = ("subject", "kind", "state", "number")
 
@@ -61,6 +69,21 @@ class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
         """The paper as it was drawn once: the same bytes every time."""
         document = self.get_object()
         return file_answer(request, document.pdf, f"{document.kind}-{document.number}.pdf", read_file)
+
+    @extend_schema(request=None, responses=DocumentOut)
+    @action(detail=True, methods=["post"])
+    def sign(self, request: Request, pk: str) -> Response:
+        """Makes the copy signed by the shop's certificate; made once, it stands. 409 where there is no certificate."""
+        return Response(DocumentOut(sign_document(by=self.request.staff, document=self.get_object())).data)
+
+    @extend_schema(operation_id="documents_signed", responses={(200, "application/pdf"): OpenApiTypes.BINARY})
+    @action(detail=True)
+    def signed(self, request: Request, pk: str) -> HttpResponse | Response:
+        """The signed copy: the paper's own bytes, then the signature."""
+        document = self.get_object()
+        if document.signed is None:
+            raise Missing("", "There is no signed copy of this paper.", "Ask for one first, with POST to sign/.")
+        return file_answer(request, document.signed, f"{document.kind}-{document.number}-signed.pdf", read_file)
 
     @extend_schema(request=None, responses=DocumentOut)
     @action(detail=True, methods=["post"], url_path="try-again")
