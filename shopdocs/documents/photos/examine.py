@@ -13,6 +13,7 @@ from .opening import opened
 from .refusal import PictureRefused
 
 _LYING = frozenset({5, 6, 7, 8})
+_LONGEST_BY_SHORTEST = 30  # a panorama of a whole fence is some 10 to 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,7 @@ def examine(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture:
     with opened(data, limits=limits, declared_name=declared_name) as (kind, image):
         width, height = image.size
         _refuse_tiny(width, height, limits.min_side)
+        _refuse_thin(width, height)
         _read_to_the_end(image)
         facts = camera_facts(image)
         if facts.orientation in _LYING:
@@ -79,6 +81,15 @@ def _refuse_tiny(width: int, height: int, least: int) -> None:
         raise PictureRefused(
             f"The picture has {width} x {height} pixels; on paper it would show nothing.",
             f"Take it anew: at least {least} pixels on the longer side. A preview or icon is no proof.",
+        )
+
+
+def _refuse_thin(width: int, height: int) -> None:
+    """A strip shows nothing at any printed size, and what is made smaller of it first would need many times its own memory."""
+    if max(width, height) > _LONGEST_BY_SHORTEST * min(width, height):
+        raise PictureRefused(
+            f"The picture is a strip of {width} x {height} pixels; on paper it would show nothing.",
+            f"Cut out the part that matters: the longer side at most {_LONGEST_BY_SHORTEST} times the shorter.",
         )
 
 

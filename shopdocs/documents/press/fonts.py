@@ -79,6 +79,8 @@ def faces() -> dict[str, Face]:
 def _printable(character: str) -> str:
     """The character itself, what may stand for it, '' if it is invisible, or '?'."""
     code = ord(character)
+    if code & 0xFFFE == 0xFFFE:  # no character at all (Unicode 23.7), though a font may map it to its empty box
+        return STAND_IN
     if character in "\t\v\f\x85\u2028\u2029" or unicodedata.category(character) == "Zs":
         return "\xa0" if character in "\xa0\u202f\u2007" else " "
     if unicodedata.category(character) == "Cf":

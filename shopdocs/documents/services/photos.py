@@ -79,13 +79,15 @@ def _keep(
                 shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
                 original=keep_file(shop=shop, data=data, media_type=seen.media_type),
             )  # fmt: skip
-    copy = working_copy(data, limits=limits())  # a HEIC is decoded once
-    mark = f"{fingerprint(copy, limits=limits()):016x}"
-    warnings = [{"code": w.code, "words": w.text} for w in look(copy, limits=limits())] + _duplicates(
-        shop, subject, mark
-    )
-    printable = for_print(copy, width_mm=PRINT_MM[0], height_mm=PRINT_MM[1], limits=limits())
-    small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
+    try:
+        copy = working_copy(data, limits=limits())  # a HEIC is decoded once
+        mark = f"{fingerprint(copy, limits=limits()):016x}"
+        doubts = look(copy, limits=limits())
+        printable = for_print(copy, width_mm=PRINT_MM[0], height_mm=PRINT_MM[1], limits=limits())
+        small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
+    except PictureRefused as refused:  # what passed the door at an eighth can still fail when it is read in full
+        raise Refused("file", refused.problem, refused.remedy) from refused
+    warnings = [{"code": w.code, "words": w.text} for w in doubts] + _duplicates(shop, subject, mark)
     with transaction.atomic():
         return Photo.objects.create(
             shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
@@ -102,7 +104,11 @@ def _moment(shop: Shop, seen: Picture) -> dt.datetime | None:
     if seen.taken_at is None:
         return None
     zone = dt.timezone(seen.taken_offset) if seen.taken_offset is not None else shop.zone
-    return seen.taken_at.replace(tzinfo=zone)
+    moment = seen.taken_at.replace(tzinfo=zone)
+    try:
+        return moment.astimezone(dt.UTC)
+    except OverflowError:  # a camera whose clock stands at an end of the calendar tells no time
+        return None
 
 
 def _duplicates(shop: Shop, subject: str, mark: str) -> list[dict[str, str]]:

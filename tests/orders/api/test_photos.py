@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import struct
+import zlib
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -174,3 +176,32 @@ def test_soft_warnings_while_the_machine_is_on_the_bench(client: Any, order: Rep
         one for one in sent["warnings"] if not one["code"].startswith("taken_")
     ]
     assert lacks() == ["no_hour_meter"]
+
+
+@pytest.mark.parametrize("size", [(1, 200), (40, 1201), (50_000_000, 1)])
+def test_a_strip_is_refused_before_it_is_decoded(client: Any, order: RepairOrder, size: tuple[int, int]) -> None:
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", *size, 8, 0, 0, 0, 0))
+    data = b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(bytes(1000))) + chunk(b"IEND", b"")
+    refused = problem(send(client, order, data, name="strip.png"), 400, "file")
+    assert f"strip of {size[0]} x {size[1]}" in refused["problem"] and "30 times" in refused["remedy"]
+
+
+def test_a_panorama_is_taken_in(client: Any, order: RepairOrder) -> None:
+    out = BytesIO()
+    Image.new("RGB", (1200, 40), "grey").save(out, "PNG")
+    assert send(client, order, out.getvalue(), name="fence.png").status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("told", "offset"),
+    [(b"0001:01:01 00:00:00", b"+14:00"), (b"9999:12:31 23:59:59", b"-14:00"), (b"9999:12:31 23:59:59", None)],
+)
+def test_a_camera_clock_at_the_end_of_the_calendar_tells_no_time(
+    client: Any, order: RepairOrder, told: bytes, offset: bytes | None
+) -> None:
+    times = {piexif.ExifIFD.DateTimeOriginal: told} | ({0x9011: offset} if offset else {})
+    answer = send(client, order, picture(exif=piexif.dump({"Exif": times})))
+    assert answer.status_code == 201 and answer.json()["taken_at"] is None

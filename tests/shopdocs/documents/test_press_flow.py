@@ -101,6 +101,13 @@ def test_characters_that_cannot_be_printed_are_named_once_each() -> None:
     assert "⅜ Ñ" in words_of(drawn.pdf)
 
 
+@pytest.mark.parametrize("nothing", ["\uffff", "\ufffe", "\U0001fffe"])
+def test_what_is_no_character_is_reported_and_never_a_box(nothing: str) -> None:
+    drawn = repair_order.draw(samples.repair_order(complaint=f"stalls{nothing}hot"), samples.PICTURES)
+    assert drawn.replaced == (nothing,)
+    assert "stalls?hot" in words_of(drawn.pdf)
+
+
 def test_money_of_any_size_stays_on_one_line_and_its_decimals_meet() -> None:
     parts = tuple(
         samples.part(f"P-{at}", "Gold", "1", price) for at, price in enumerate(("0.05", "1234567.89", "98765432.10"))
