@@ -20,6 +20,8 @@ _FORMATS = {"jpeg": "JPEG", "png": "PNG", "webp": "WEBP", "heic": "HEIF"}
 _BOMBS = (Image.DecompressionBombError, Image.DecompressionBombWarning)
 # A camera writes one scan, a progressive file about ten. Thousands keep a decoder busy for minutes.
 _MAX_SCANS = 200
+# Each scan passes over every pixel once more: twenty of the largest picture are still read within ten seconds.
+_MAX_SCANNED_PIXELS = 1_000_000_000
 
 
 @contextmanager
@@ -35,6 +37,8 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
     try:
         with Image.open(BytesIO(data), formats=[_FORMATS[kind]]) as image:
             _refuse_pixels(image.size, most, name)
+            if kind == "jpeg" and _scans(data) * image.width * image.height > _MAX_SCANNED_PIXELS:
+                raise _too_long(name)
             if kind in {"png", "webp"} and getattr(image, "is_animated", False):
                 # A JPEG or HEIC of several frames is one photo with its depth or brightness map.
                 raise PictureRefused(f"{name} is a moving picture.", "Send a single still picture of it.")
@@ -59,9 +63,17 @@ def _admitted(data: bytes, limits: Limits, name: str) -> str:
         _refuse_pixels(size, _most_pixels(kind, limits), name)
     if _cut_off(kind, data):
         raise PictureRefused(f"{name} is cut off before its end.", "Send it again, over a steadier connection.")
-    if kind == "jpeg" and data.count(b"\xff\xda") > _MAX_SCANS:
-        raise PictureRefused(f"{name} is built to take very long to read.", "Save it as an ordinary JPEG first.")
+    if kind == "jpeg" and _scans(data) > _MAX_SCANS:
+        raise _too_long(name)
     return kind
+
+
+def _scans(data: bytes) -> int:
+    return data.count(b"\xff\xda")
+
+
+def _too_long(name: str) -> PictureRefused:
+    return PictureRefused(f"{name} is built to take very long to read.", "Save it as an ordinary JPEG first.")
 
 
 def _stated_size(kind: str, data: bytes) -> tuple[int, int] | None:

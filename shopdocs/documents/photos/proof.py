@@ -7,6 +7,7 @@ from io import BytesIO
 import pikepdf
 from pikepdf.settings import set_qpdf_limits
 
+from .camera import told_by_camera
 from .examine import Picture, examine
 from .kinds import MEDIA_TYPES, kind_of, quoted, refuse_size
 from .limits import Limits
@@ -19,7 +20,14 @@ _ACTIVE = {
     "/ImportData": "a command that loads other data",
     "/SubmitForm": "a command that sends data away",
     "/RichMediaExecute": "an embedded player",
+    "/Rendition": "an embedded player",
+    "/Movie": "an embedded player",
+    "/Sound": "an embedded player",
+    "/GoToR": "a jump into another file",
+    "/GoToE": "a jump into a file inside it",
 }
+_DATA = (".xml", ".json")
+"""Endings of what may lie inside a PDF: the data of an electronic invoice."""
 _MAX_OBJECTS = 200_000
 # Two megabytes of hostile PDF can unfold to gigabytes as soon as its objects are read. The ceiling holds
 # for the whole process and must be set before threads start; nothing that we draw comes near it.
@@ -79,7 +87,7 @@ def _refuse_active(pdf: pikepdf.Pdf, name: str) -> None:
         seen += 1
         if seen > _MAX_OBJECTS:
             raise PictureRefused(f"{name} is a PDF of too many parts.", _PRINT_ANEW)
-        found = _active_in(waiting[-1])
+        found = _active_in(waiting[-1]) or _camera_in(waiting[-1])
         if found:
             raise PictureRefused(f"{name} is a PDF that holds {found}.", _PRINT_ANEW)
         waiting.extend(_children(waiting.pop()))
@@ -92,8 +100,55 @@ def _active_in(thing: pikepdf.Object) -> str | None:
         return _ACTIVE["/JavaScript"]
     if "/XFA" in thing:
         return "a form with a program in it"
+    if isinstance(thing, pikepdf.Stream) and "/F" in thing:
+        return "a part that is fetched from elsewhere"
+    if _acts_by_itself(thing):
+        return "a command that fetches an address by itself"
+    if "/EF" in thing and not _is_data(thing):
+        return "a file that is no data of an invoice"
     action = thing.get("/S")
     return _ACTIVE.get(str(action)) if isinstance(action, pikepdf.Name) else None
+
+
+def _acts_by_itself(thing: pikepdf.Object) -> bool:
+    """Whether an address is gone to without anybody's click: at opening, on an event, or after another action."""
+    events = thing.get("/AA")
+    by_itself = [thing.get("/OpenAction"), thing.get("/Next")]
+    by_itself += [events[key] for key in events.keys()] if isinstance(events, pikepdf.Dictionary) else []  # noqa: SIM118
+    several = [one for each in by_itself if isinstance(each, pikepdf.Array) for one in each]
+    return any(isinstance(one, pikepdf.Dictionary) and one.get("/S") == "/URI" for one in (*by_itself, *several))
+
+
+def _is_data(thing: pikepdf.Object) -> bool:
+    """Whether the file inside is data by its names and by how it begins, which is what other readers go by."""
+    names = [str(thing[key]).lower() for key in ("/F", "/UF") if key in thing]
+    begun = [thing.EF[key].read_bytes().lstrip(b"\xef\xbb\xbf \t\r\n")[:1] for key in thing.EF.keys()]  # noqa: SIM118
+    return (
+        bool(names) and all(name.endswith(_DATA) for name in names) and all(one in (b"<", b"{", b"[") for one in begun)
+    )
+
+
+def _camera_in(thing: pikepdf.Object) -> str | None:
+    """A proof is enclosed as it came, so a photo in it must not tell more than the shop's own photos do."""
+    if not isinstance(thing, pikepdf.Stream) or thing.get("/Subtype") != "/Image":
+        return None
+    filters = thing.get("/Filter")
+    chain = list(filters) if isinstance(filters, pikepdf.Array) else [filters]
+    if chain[-1:] != [pikepdf.Name.DCTDecode]:
+        return None
+    try:
+        data = thing.read_raw_bytes()
+        if (
+            len(chain) > 1
+        ):  # the reader takes off either all wrappings or none: a copy without the last one gives the JPEG
+            with pikepdf.new() as scratch:
+                wrapped = pikepdf.Stream(scratch, data)
+                wrapped.Filter = pikepdf.Array(chain[:-1])
+                data = wrapped.read_bytes()
+        told = told_by_camera(data, limits=Limits())
+    except Exception:  # noqa: BLE001 - what is no sound picture alone still shows in some readers, and tells nothing
+        return None
+    return "a photo with its place or its camera's serial number" if told.place or told.serial else None
 
 
 def _children(thing: pikepdf.Object) -> list[pikepdf.Object]:

@@ -221,6 +221,18 @@ def test_a_jpeg_of_thousands_of_scans_is_refused_at_once(make):
     assert "very long" in refused(data[:-2] + scan * 500 + data[-2:])
 
 
+def test_scans_count_for_the_pixels_that_each_passes_over(make):
+    out = io.BytesIO()
+    Image.new("L", (7000, 7000), 128).save(out, "JPEG", progressive=True)
+    data = out.getvalue()
+    assert 1 < data.count(b"\xff\xda") <= 12 and examine(data, limits=LIMITS).width == 7000
+    scan = data[data.rindex(b"\xff\xda") : -2]
+    assert "very long" in refused(data[:-2] + scan * 20 + data[-2:])
+    small = make["encoded"](make["bench"](), "JPEG", progressive=True)
+    scan = small[small.rindex(b"\xff\xda") : -2]
+    assert examine(small[:-2] + scan * 20 + small[-2:], limits=LIMITS).kind == "jpeg"
+
+
 def test_a_grey_or_cmyk_photo_is_taken(make):
     for mode in ("L", "CMYK"):
         data = make["encoded"](make["bench"]().convert(mode), "JPEG")

@@ -4,6 +4,7 @@ import hashlib
 import io
 import zlib
 
+import piexif
 import pikepdf
 import pytest
 from pikepdf import Array, Dictionary, Name, Pdf, String
@@ -141,3 +142,91 @@ def swollen(millions):
 def test_a_pdf_that_unfolds_to_gigabytes_is_stopped_while_unfolding():
     assert "has 0 pages" in refused(swollen(1))  # well formed: only its size stands in its way
     assert "damaged" in refused(swollen(100))
+
+
+ADDRESS = Dictionary(S=Name.URI, URI=String("https://elsewhere.example/seen"))
+
+
+def opens_address(pdf):
+    pdf.Root.OpenAction = ADDRESS
+
+
+def address_on_event(pdf):
+    pdf.pages[0].obj.AA = Dictionary(O=ADDRESS)
+
+
+def address_after_another(pdf):
+    pdf.Root.OpenAction = Dictionary(S=Name.GoTo, D=Array([0, Name.Fit]), Next=Array([ADDRESS]))
+
+
+def jumps_away(pdf):
+    pdf.Root.OpenAction = Dictionary(S=Name.GoToR, F=String("elsewhere.pdf"), D=Array([0, Name.Fit]))
+
+
+def jumps_inside(pdf):
+    pdf.Root.OpenAction = Dictionary(S=Name.GoToE, T=Dictionary(R=Name.C, N=String("more.pdf")))
+
+
+def plays(pdf):
+    pdf.Root.OpenAction = Dictionary(S=Name.Rendition, OP=0)
+
+
+def fetched_page(pdf):
+    stream = pdf.make_stream(b"")
+    stream.F = Dictionary(Type=Name.Filespec, FS=Name.URL, F=String("https://elsewhere.example/page"))
+    pdf.pages[0].obj.Contents = stream
+
+
+def program_inside(pdf):
+    pdf.attachments["setup.exe"] = b"MZ" + bytes(100)
+
+
+def program_called_data(pdf):
+    pdf.attachments["order.xml"] = b"MZ" + bytes(100)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        opens_address, address_on_event, address_after_another, jumps_away, jumps_inside, plays, fetched_page,
+        program_inside, program_called_data,
+    ],
+)  # fmt: skip
+def test_what_reaches_beyond_its_pages_is_refused(change):
+    assert "that holds" in refused(pdf_bytes(change=change))
+
+
+def test_an_address_that_somebody_must_click_is_taken():
+    def link(pdf):
+        note = Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=Array([0, 0, 9, 9]), A=ADDRESS)
+        pdf.pages[0].obj.Annots = Array([note])
+
+    assert examine_proof(pdf_bytes(change=link), limits=LIMITS).pages == 1
+
+
+@pytest.mark.parametrize("packed", [False, True])
+@pytest.mark.parametrize(
+    ("exif", "taken"),
+    [
+        ({"GPS": {1: b"N", 2: ((41, 1), (24, 1), (30, 1)), 3: b"W", 4: ((93, 1), (6, 1), (11, 1))}}, False),
+        ({"Exif": {0xA431: b"SN-4471"}}, False),
+        ({"Exif": {0x9003: b"2026:04:17 09:41:12"}}, True),
+    ],
+)
+def test_a_photo_inside_tells_neither_its_place_nor_its_camera(make, exif, taken, packed):
+    jpeg = make["encoded"](make["bench"](), "JPEG", exif=piexif.dump(exif))
+
+    def show(pdf):
+        image = pikepdf.Stream(pdf, b"")
+        image.Subtype, image.Width, image.Height = Name.Image, 800, 600
+        if packed:
+            image.write(zlib.compress(jpeg), filter=Array([Name.FlateDecode, Name.DCTDecode]))
+        else:
+            image.write(jpeg, filter=Name.DCTDecode)
+        pdf.pages[0].obj.Resources = Dictionary(XObject=Dictionary(Photo=image))
+
+    data = pdf_bytes(change=show)
+    if taken:
+        assert examine_proof(data, limits=LIMITS).pages == 1
+    else:
+        assert "camera" in refused(data)
