@@ -38,7 +38,7 @@ from .as_done import as_done, bound_supplies
 from .labour_agreed import put_time_now
 from .payments import own_invoice
 from .priced import price
-from .rate_changes import taxed_on
+from .rate_changes import taxed_anew
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 
 Facts = dict[str, Any]
@@ -124,8 +124,8 @@ def compare(order: RepairOrder) -> Compared:
         else:
             pairs.append((answer.estimate.facts, agreed, as_done(job, agreed)))
     laws, own = laws_of(order), own_rule(order)
-    day = _day_of_sale(order)
-    anew = [(taxed_on(terms, shop, day), *sides) for terms, *sides in pairs]
+    rates = frozen.rate_facts(shop, _day_of_sale(order))
+    anew = [(taxed_anew(terms, rates), *sides) for terms, *sides in pairs]
     bill = _sums(shop, anew, 2)
     estimate = replace(_sums(shop, pairs, 1), anew=_sums(shop, anew, 1).total)
     verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order))

@@ -17,14 +17,11 @@ from shopdocs.documents.press.words import Say
 from shopdocs.shops.models import Shop
 from shopdocs.shops.services import tax_rates
 
-from .frozen import rate_facts
-
 Facts = dict[str, Any]
 
 
-def taxed_on(terms: Facts, shop: Shop, day: dt.date) -> Facts:
-    """The terms of an estimate with the tax rates of `day`."""
-    now = rate_facts(shop, day)
+def taxed_anew(terms: Facts, now: list[Facts]) -> Facts:
+    """The terms of an estimate with the tax rates `now`, those of the day of sale."""
     pricing = terms.get("pricing") or {}
     if pricing.get("inclusive") and (terms["customer"]["tax_exempt"] or any(rate["brackets"] for rate in now)):
         return terms

@@ -19,7 +19,8 @@ from shopdocs.rest.refusals import Conflict, Problem, Refused
 from .amounts import currency_of
 from .authorised import compare, own_words
 from .charges import exemption_facts
-from .rate_changes import changes, ended, taxed_on
+from .frozen import rate_facts
+from .rate_changes import changes, ended, taxed_anew
 
 Facts = dict[str, Any]
 CONSENT = "tax_consent"
@@ -33,10 +34,11 @@ def on_tax_day(facts: Facts, customer: Customer, day: dt.date, say: Say) -> Fact
     """
     if "rates_why" in facts:
         return facts
+    rates = rate_facts(customer.shop, day)
     was, record = facts["customer"]["tax_exempt"], exemption_facts(customer)
     holds = record is not None and (record["expires"] is None or record["expires"] >= day.isoformat())
     if not was and not holds:
-        anew = taxed_on(facts, customer.shop, day)
+        anew = taxed_anew(facts, rates)
         why = changes(facts, anew["rates"], customer.shop, day, say)
         return {**anew, "rates_why": why, "rates_ended": ended(facts, anew["rates"], say)}
     terms = facts.get("pricing") or {}
@@ -46,7 +48,7 @@ def on_tax_day(facts: Facts, customer: Customer, day: dt.date, say: Say) -> Fact
         "pricing": {**terms, "exemption": record if holds else None},
         "tax_why": "" if holds else _why(record or terms.get("exemption") or {}, day, say),
     }
-    return {**taxed_on(exempt, customer.shop, day), "rates_why": {}, "rates_ended": {}}
+    return {**taxed_anew(exempt, rates), "rates_why": {}, "rates_ended": {}}
 
 
 def _why(exemption: Facts, day: dt.date, say: Say) -> str:

@@ -73,7 +73,7 @@ class Documents(mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedView):
     @extend_schema(request=None, responses=DocumentOut)
     @action(detail=True, methods=["post"])
     def sign(self, request: Request, pk: str) -> Response:
-        """Makes the copy signed by the shop's certificate; made once, it stands. 409 where there is no certificate."""
+        """Makes the copy signed by the certificate of this installation; made once, it stands. 409 where there is no certificate."""
         return Response(DocumentOut(sign_document(by=self.request.staff, document=self.get_object())).data)
 
     @extend_schema(operation_id="documents_signed", responses={(200, "application/pdf"): OpenApiTypes.BINARY})

@@ -67,7 +67,7 @@ def _pages(data: bytes, limits: Limits, name: str) -> int:
         with pikepdf.open(BytesIO(data), attempt_recovery=False, suppress_warnings=True) as pdf:
             if pdf.is_encrypted:
                 raise locked
-            _refuse_active(pdf, name)
+            _refuse_active(pdf, name, limits)
             pages = len(pdf.pages)
     except pikepdf.PasswordError as fault:
         raise locked from fault
@@ -80,14 +80,14 @@ def _pages(data: bytes, limits: Limits, name: str) -> int:
     return pages
 
 
-def _refuse_active(pdf: pikepdf.Pdf, name: str) -> None:
+def _refuse_active(pdf: pikepdf.Pdf, name: str, limits: Limits) -> None:
     waiting: list[pikepdf.Object] = [*pdf.objects, pdf.trailer]
     seen = 0
     while waiting:
         seen += 1
         if seen > _MAX_OBJECTS:
             raise PictureRefused(f"{name} is a PDF of too many parts.", _PRINT_ANEW)
-        found = _active_in(waiting[-1]) or _camera_in(waiting[-1])
+        found = _active_in(waiting[-1]) or _camera_in(waiting[-1], limits)
         if found:
             raise PictureRefused(f"{name} is a PDF that holds {found}.", _PRINT_ANEW)
         waiting.extend(_children(waiting.pop()))
@@ -128,26 +128,27 @@ def _is_data(thing: pikepdf.Object) -> bool:
     )
 
 
-def _camera_in(thing: pikepdf.Object) -> str | None:
-    """A proof is enclosed as it came, so a photo in it must not tell more than the shop's own photos do."""
+def _camera_in(thing: pikepdf.Object, limits: Limits) -> str | None:
+    """A proof is enclosed as it came, so a photo in it must not tell more than the shop's own photos do.
+
+    One that cannot be looked into is refused too: other readers may find in it what ours does not.
+    """
     if not isinstance(thing, pikepdf.Stream) or thing.get("/Subtype") != "/Image":
         return None
     filters = thing.get("/Filter")
     chain = list(filters) if isinstance(filters, pikepdf.Array) else [filters]
     if chain[-1:] != [pikepdf.Name.DCTDecode]:
         return None
+    data = thing.read_raw_bytes()
+    if len(chain) > 1:  # pikepdf takes off all wrappings or none: a copy without the last one gives the JPEG
+        with pikepdf.new() as scratch:
+            wrapped = pikepdf.Stream(scratch, data)
+            wrapped.Filter = pikepdf.Array(chain[:-1])
+            data = wrapped.read_bytes()
     try:
-        data = thing.read_raw_bytes()
-        if (
-            len(chain) > 1
-        ):  # the reader takes off either all wrappings or none: a copy without the last one gives the JPEG
-            with pikepdf.new() as scratch:
-                wrapped = pikepdf.Stream(scratch, data)
-                wrapped.Filter = pikepdf.Array(chain[:-1])
-                data = wrapped.read_bytes()
-        told = told_by_camera(data, limits=Limits())
-    except Exception:  # noqa: BLE001 - what is no sound picture alone still shows in some readers, and tells nothing
-        return None
+        told = told_by_camera(data, limits=limits)
+    except PictureRefused:
+        return "a photo that cannot be read by itself"
     return "a photo with its place or its camera's serial number" if told.place or told.serial else None
 
 

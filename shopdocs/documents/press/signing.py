@@ -30,7 +30,7 @@ def signed_copy(pdf: bytes, *, certificate: bytes, password: str, reason: str, n
     held = signer.signing_cert
     first, last = held.not_valid_before, held.not_valid_after
     if not first <= now <= last:
-        problem = f"The shop's certificate holds from {first:%Y-%m-%d} to {last:%Y-%m-%d}."
+        problem = f"The installation's certificate holds from {first:%Y-%m-%d} to {last:%Y-%m-%d}."
         raise BadInput("certificate", problem, "Put the renewed one in the place of SIGNING_FILE.")
     told = signers.PdfSignatureMetadata(
         field_name=FIELD, md_algorithm="sha256", subfilter=fields.SigSeedSubFilter.PADES, reason=reason

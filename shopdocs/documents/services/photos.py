@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from django.conf import settings
 from django.db import transaction
@@ -43,10 +44,10 @@ def take_in_photo(
     about: str = "",
     moment: str,
     caption: str = "",
-    field: str = "file",
 ) -> Photo:
     """Takes in one picture: JPEG, PNG, WebP or HEIC by content. Raises Refused, and then nothing is kept."""
-    picture = _examined(examine, data, name, field)
+    with _refused_at_the_door():
+        picture = examine(data, limits=limits(), declared_name=name[:200])
     return _keep(shop, by, data, picture, subject=subject, about=about, moment=moment, caption=caption)
 
 
@@ -54,7 +55,8 @@ def take_in_proof(
     *, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", caption: str = ""
 ) -> Photo:
     """Takes in a proof of purchase: a picture or a PDF."""
-    proof = _examined(examine_proof, data, name, "file")
+    with _refused_at_the_door():
+        proof = examine_proof(data, limits=limits(), declared_name=name[:200])
     return _keep(shop, by, data, proof, subject=subject, about=about, moment=Photo.Moment.PROOF, caption=caption)
 
 
@@ -63,11 +65,12 @@ def camera_told(photo: Photo) -> CameraTold:
     return told_by_camera(read_file(photo.original), limits=limits())
 
 
-def _examined(look_at: Any, data: bytes, name: str, field: str) -> Any:
+@contextmanager
+def _refused_at_the_door() -> Iterator[None]:
     try:
-        return look_at(data, limits=limits(), declared_name=name[:200])
+        yield
     except PictureRefused as refused:
-        raise Refused(field, refused.problem, refused.remedy) from refused
+        raise Refused("file", refused.problem, refused.remedy) from refused
 
 
 def _keep(
@@ -79,14 +82,12 @@ def _keep(
                 shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
                 original=keep_file(shop=shop, data=data, media_type=seen.media_type),
             )  # fmt: skip
-    try:
+    with _refused_at_the_door():  # what passed at an eighth of its size can still fail when it is read in full
         copy = working_copy(data, limits=limits())  # a HEIC is decoded once
         mark = f"{fingerprint(copy, limits=limits()):016x}"
         doubts = look(copy, limits=limits())
         printable = for_print(copy, width_mm=PRINT_MM[0], height_mm=PRINT_MM[1], limits=limits())
         small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
-    except PictureRefused as refused:  # what passed the door at an eighth can still fail when it is read in full
-        raise Refused("file", refused.problem, refused.remedy) from refused
     warnings = [{"code": w.code, "words": w.text} for w in doubts] + _duplicates(shop, subject, mark)
     with transaction.atomic():
         return Photo.objects.create(

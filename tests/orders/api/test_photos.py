@@ -18,6 +18,7 @@ from PIL import Image
 
 from orders.models import RepairOrder
 from shopdocs.documents.models import Document, Photo, StoredFile
+from shopdocs.documents.photos.refusal import PictureRefused
 from shopdocs.shops.models import Event
 
 pytestmark = pytest.mark.django_db
@@ -205,3 +206,13 @@ def test_a_camera_clock_at_the_end_of_the_calendar_tells_no_time(
     times = {piexif.ExifIFD.DateTimeOriginal: told} | ({0x9011: offset} if offset else {})
     answer = send(client, order, picture(exif=piexif.dump({"Exif": times})))
     assert answer.status_code == 201 and answer.json()["taken_at"] is None
+
+
+def test_what_fails_only_when_it_is_read_in_full_is_refused_and_not_kept(
+    client: Any, order: RepairOrder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: Any, **__: Any) -> bytes:
+        raise PictureRefused("It is damaged.", "Send it again.")
+
+    monkeypatch.setattr("shopdocs.documents.services.photos.for_print", fails)
+    assert problem(send(client, order, picture()), 400, "file")["problem"] == "It is damaged."

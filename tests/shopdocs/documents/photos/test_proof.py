@@ -204,6 +204,17 @@ def test_an_address_that_somebody_must_click_is_taken():
     assert examine_proof(pdf_bytes(change=link), limits=LIMITS).pages == 1
 
 
+@pytest.mark.parametrize("jpeg", [b"", b"\xff\xd8\xff\xe1 no picture", b"GIF89a"])
+def test_a_photo_inside_that_cannot_be_read_is_refused(jpeg):
+    def show(pdf):
+        image = pikepdf.Stream(pdf, b"")
+        image.Subtype, image.Width, image.Height = Name.Image, 800, 600
+        image.write(jpeg, filter=Name.DCTDecode)
+        pdf.pages[0].obj.Resources = Dictionary(XObject=Dictionary(Photo=image))
+
+    assert "cannot be read" in refused(pdf_bytes(change=show))
+
+
 @pytest.mark.parametrize("packed", [False, True])
 @pytest.mark.parametrize(
     ("exif", "taken"),
