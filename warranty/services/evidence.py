@@ -19,7 +19,6 @@ SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "e
 PLATES = ("serial_plate", "hour_meter", "label")
 RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 4, "check_in": 5, "after": 6, "proof": 7}
 CAUSAL_RANK = 3
-MOST_PHOTOS = 60
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,7 @@ def claim_photos(job: Job) -> list[dict[str, Any]]:
     """What the claim shows, frozen: plate and meter first, then the causal finding, before and after, the proof.
 
     A PDF proof cannot be shown on a page: it goes along with the letter (`enclosed_proofs`). A photo about another
-    job's finding is left out.
+    job's finding is left out; of the others every one is shown, however many there are.
     """
     findings = job_findings(job)
     marks = {finding.subject: f"F{finding.number}" for finding in findings}
@@ -75,7 +74,7 @@ def claim_photos(job: Job) -> list[dict[str, Any]]:
         before = photo.moment in ("before", "check_in")
         return (CAUSAL_RANK if before and photo.about in roots else rank), photo.created_at
 
-    chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)[:MOST_PHOTOS]
+    chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)
     told = _camera if job.shop.claim_camera_facts else _nothing
     numbers = _numbers(job)
     return [_frozen(photo, numbers[photo.pk], marks, job) | told(photo) for photo in chosen]

@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 
 from orders.models import Job, PurchaseProof
+from shopdocs.documents.models import Photo
 from tests.warranty.scene import Scene
 from warranty.services.claims import job_to_claim
-from warranty.services.evidence import missing_for_claim
+from warranty.services.evidence import claim_photos, missing_for_claim
 
 pytestmark = pytest.mark.django_db
 
@@ -49,3 +50,13 @@ def test_no_meter_no_photo_of_it(scene: Scene, finished_job: Job) -> None:
     assert scene.unit.has_hour_meter is False
     assert "hour_meter_photo" not in codes(scene)
     assert finished_job.parts.get().quantity == Decimal(1)
+
+
+def test_a_claim_shows_every_photo_however_many_there_are(scene: Scene, finished_job: Job) -> None:
+    one = scene.photo("before", about=scene.module.subject, caption="View 1")
+    given = {"shop": scene.shop, "subject": one.subject, "about": one.about, "by": one.by, "moment": one.moment}
+    files = {"original": one.original, "printable": one.printable, "small": one.small}
+    Photo.objects.bulk_create(Photo(**given, **files, kind="jpeg", caption=f"View {n}") for n in range(2, 81))
+    shown = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk))
+    assert {photo["caption"] for photo in shown} == {f"View {n}" for n in range(1, 81)}
+    assert sorted(photo["number"] for photo in shown) == list(range(1, 81))
