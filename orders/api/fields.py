@@ -62,7 +62,7 @@ class Language(Line):
 
     def to_internal_value(self, data: Any) -> str:
         text: str = super().to_internal_value(data)
-        if not self.FORM.fullmatch(text) or not speaks(text):
+        if text and (not self.FORM.fullmatch(text) or not speaks(text)):
             problem = f"'{text}' is no language of our papers. Known here: {', '.join(languages())}."
             raise serializers.ValidationError(problem, "invalid_choice")
         return text

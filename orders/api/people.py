@@ -36,7 +36,7 @@ class CustomerIn(Strict):
     city = optional_line(max_length=200)
     region = optional_line(max_length=60)
     postcode = optional_line(max_length=20)
-    language = Language(required=False)
+    language = Language(required=False, allow_blank=True)
     measures = serializers.ChoiceField(choices=Shop.Measures.choices, required=False, allow_blank=True)
     tax_exempt = Flag(required=False)
     tax_certificate = optional_line(max_length=100)

@@ -21,7 +21,9 @@ class Customer(ShopRecord):
     city = models.CharField(max_length=200, blank=True)
     region = models.CharField(max_length=60, blank=True)
     postcode = models.CharField(max_length=20, blank=True)
-    language = models.CharField(max_length=10, default="en")
+    language = models.CharField(
+        max_length=10, blank=True, help_text="Language of the customer's papers and letters; empty: the shop's"
+    )
     measures = models.CharField(
         max_length=10, blank=True, choices=Shop.Measures,
         help_text="Units in which the customer's papers show what was measured; empty: the shop's",

@@ -7,6 +7,7 @@ import pytest
 from orders.models import Customer, Job, RepairOrder
 from orders.services.order_papers import bench_copy_sheet, repair_summary_sheet
 from orders.services.papers import request_order_paper
+from orders.services.people import create_customer
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Refused
@@ -67,4 +68,13 @@ def test_the_customer_reads_their_language_and_the_bench_the_shops(
     assert (repair_summary_sheet(order).language, bench_copy_sheet(order).language) == ("es", "en")
     Customer.objects.update(language="xx")
     order.refresh_from_db()
+    assert repair_summary_sheet(order).language == "en"
+
+
+def test_a_customer_without_a_language_reads_the_shops(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    plain = create_customer(shop=shop, by=owner, facts={"name": "Bo"})
+    order.refresh_from_db()
+    order.customer, order.shop.language = plain, "es"
+    assert (plain.language, repair_summary_sheet(order).language) == ("", "es")
+    plain.language = "en"
     assert repair_summary_sheet(order).language == "en"

@@ -161,7 +161,7 @@ def test_a_third_language_needs_a_catalogue_and_nothing_else(
     def add(language: str) -> int:
         return int(client.post(f"{V1}/customers/", {"name": "Bo", "language": language}, format="json").status_code)
 
-    assert [add(one) for one in ("en", "es", "es-MX", "xx")] == [201, 201, 201, 400]
+    assert [add(one) for one in ("", "en", "es", "es-MX", "xx")] == [201, 201, 201, 201, 400]
     (tmp_path / "xx.po").write_text('msgid "Total"\nmsgstr "Xotal"\n', "utf-8")
     monkeypatch.setattr(press_words, "FOLDER", tmp_path)
     press_words.languages.cache_clear()
