@@ -151,7 +151,13 @@ class CreditNoteView(mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView
     select = ("invoice", "by")
     order = ("-issued_on", "-number", "id")
     filterset_fields = ("invoice", "number")
-    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK}
+    needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "how": STAFF}
+
+    @extend_schema(responses=FigureOut(many=True))
+    @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
+    def how(self, request: Request, pk: UUID) -> Response:
+        """How every figure of the note came about. A note that is older than these lists has none."""
+        return Response(FigureOut(self.get_object().facts.get("figures", ()), many=True).data)
 
     @extend_schema(request=SendIn, responses=CreditNoteOut)
     @action(detail=True, methods=["post"])

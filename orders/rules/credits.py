@@ -34,6 +34,15 @@ class Charged:
         """What can still be taken back of it."""
         return self.amount - self.credited
 
+    def tax_so_far(self, tax: Decimal, taken: Decimal, currency: Currency) -> Decimal:
+        """What of its `tax` goes back with so much of it."""
+        return round_money(tax * taken / self.amount, currency)
+
+    def tax_on(self, tax: Decimal, part: Decimal, currency: Currency) -> Decimal:
+        """The tax on what is taken back by now, less the tax on what was taken back before."""
+        by_now = self.tax_so_far(tax, self.credited + part, currency)
+        return by_now - self.tax_so_far(tax, self.credited, currency)
+
 
 @dataclass(frozen=True, slots=True)
 class TakenTax:
@@ -79,7 +88,7 @@ def take_back(lines: Sequence[Charged], wanted: Mapping[str, Decimal | None], cu
         if line is None:
             raise BadInput(key, "The invoice has no such line for the customer.", "Use the keys of its lines.")
         part = _part(line, amount, currency)
-        shares = [(name, _share(tax, line, part, currency)) for name, tax in line.taxes]
+        shares = [(name, line.tax_on(tax, part, currency)) for name, tax in line.taxes]
         before_tax = part - sum((tax for _, tax in shares), Decimal(0)) * line.inclusive
         net += before_tax
         for name, tax in shares:
@@ -100,10 +109,4 @@ def _part(line: Charged, amount: Decimal | None, currency: Currency) -> Decimal:
         raise BadInput(line.key, f"{amount} takes nothing of this line back.", "Leave the amount out to take all.")
     if abs(amount) > abs(line.left):
         raise BadInput(line.key, f"{amount} is more than is left of the line ({line.left}).", "Give that at most.")
-    return amount
-
-
-def _share(tax: Decimal, line: Charged, part: Decimal, currency: Currency) -> Decimal:
-    """The tax on what is taken back by now, less the tax on what was taken back before."""
-    before = round_money(tax * line.credited / line.amount, currency)
-    return round_money(tax * (line.credited + part) / line.amount, currency) - before
+    return round_money(amount, currency)  # what was typed may have needless zeros

@@ -28,6 +28,7 @@ from . import wording
 from .amounts import currency_of
 from .balances import Standing, standing, told
 from .card_numbers import refuse_card_numbers
+from .credit_figures import credit_figures
 from .electronic import electronic_credit
 from .frozen import trimmed
 from .invoice_lines import charged_lines, lines_of
@@ -70,6 +71,7 @@ def issue_credit_note(
         total=back.total, by=by.user,
     )  # fmt: skip
     note.facts = facts_of(note, back, money, reason)
+    note.facts["figures"] = credit_figures(note.facts, charged_lines(invoice), back, money, currency_of(shop))
     note.save(force_insert=True)
     note.document = request_credit_paper(note=note, by=by)
     note.save(update_fields=["document"])
@@ -105,9 +107,9 @@ def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> Taken:
 
 
 def _refuse_twice(invoice: Invoice, back: Taken, again: bool) -> None:
-    same = [{"line": key, "amount": said(amount)} for key, amount in back.lines]
+    same = list(back.lines)
     for note in () if again else invoice.credit_notes.all():
-        if [{"line": one["line"], "amount": one["amount"]} for one in note.facts["lines"]] == same:
+        if [(one["line"], Decimal(one["amount"])) for one in note.facts["lines"]] == same:
             raise taken(
                 "again", f"{note.number} takes back the very same.", "If as much again is meant, send again: true.",
                 recorded=str(note.pk),
@@ -120,7 +122,6 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
     say = words(printed["shop"]["language"])
     known = {line.key: line for line in lines_of(printed)}
     charged = {(tax["name"], tax["percent"]): tax for tax in printed["taxes"]}
-    zero = note.invoice.total * 0
     listed = []
     for key, amount in back.lines:
         line = known[key]
@@ -138,7 +139,7 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
             }
         )
     currency = currency_of(note.shop)
-    set_off = round_money(min(max(before.open, zero), back.total), currency)
+    set_off = round_money(min(max(before.open, Decimal(0)), back.total), currency)
     facts = {
         "format": 1,
         "number": note.number,

@@ -1,0 +1,124 @@
+"""Does the sums of `orders/rules/figures.py` again, in exact fractions and by nothing of the product's own arithmetic."""
+
+from __future__ import annotations
+
+import graphlib
+import re
+from collections import defaultdict
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+Facts = dict[str, Any]
+_TOKEN = re.compile(r"\s*(?:([0-9]+(?:\.[0-9]+)?)|([-+×÷()]))")
+
+
+def value_of(working: str) -> Fraction:
+    """The exact value of '0.8 × 95.00': numbers, + - × ÷ and brackets, by the usual precedence."""
+    tokens: list[str] = []
+    at = 0
+    while at < len(working.rstrip()):
+        found = _TOKEN.match(working, at)
+        assert found, f"'{working}' is no sum at place {at}"
+        tokens.append(found[1] or found[2])
+        at = found.end()
+    value = _added(tokens)
+    assert not tokens, f"'{working}' goes on with {tokens}"
+    return value
+
+
+def _added(tokens: list[str]) -> Fraction:
+    value = _multiplied(tokens)
+    while tokens and tokens[0] in "+-":
+        sign = 1 if tokens.pop(0) == "+" else -1
+        value += sign * _multiplied(tokens)
+    return value
+
+
+def _multiplied(tokens: list[str]) -> Fraction:
+    value = _single(tokens)
+    while tokens and tokens[0] in "×÷":
+        times = tokens.pop(0) == "×"
+        other = _single(tokens)
+        value = value * other if times else value / other
+    return value
+
+
+def _single(tokens: list[str]) -> Fraction:
+    assert tokens, "the sum breaks off"
+    token = tokens.pop(0)
+    if token == "-":
+        return -_single(tokens)
+    if token == "(":
+        value = _added(tokens)
+        assert tokens and tokens.pop(0) == ")", "a bracket stays open"
+        return value
+    return Fraction(token)
+
+
+def _floor(value: Fraction, cent: Fraction) -> int:
+    """Whole cents towards zero."""
+    cents = abs(value) / cent
+    whole = cents.numerator // cents.denominator
+    return whole if value >= 0 else -whole
+
+
+def _half_up(value: Fraction, cent: Fraction) -> Fraction:
+    moved = abs(value) / cent + Fraction(1, 2)
+    whole = moved.numerator // moved.denominator
+    return (whole if value >= 0 else -whole) * cent
+
+
+def done_again(figures: list[Facts], decimals: int) -> dict[str, Decimal]:
+    """Every figure by name, each done again from what it says; no circle, no doubled name, no reference into nothing."""
+    cent = Fraction(1, 10**decimals)
+    amounts = {one["figure"]: one["amount"] for one in figures}
+    assert len(amounts) == len(figures), "a figure stands there twice"
+    leans: dict[str, set[str]] = {name: set() for name in amounts}
+    shares: dict[tuple[str, str], list[tuple[Fraction, Fraction, bool]]] = defaultdict(list)
+    for one in figures:
+        assert one["words"] and one["steps"], one
+        if one["amount"] is None:  # not known: its steps say why
+            assert all(step["text"] for step in one["steps"]), one
+            continue
+        assert sum(Fraction(step["amount"]) for step in one["steps"]) == Fraction(one["amount"]), one
+        for step in one["steps"]:
+            _check_step(step, one, amounts, cent)
+            leans[one["figure"]] |= {step[name] for name in ("of", "share_of") if step.get(name)}
+            if step.get("share_of"):
+                exact, amount = value_of(step["working"]), Fraction(step["amount"])
+                shares[step["share_of"], step["among"]].append((exact, amount, step["rounding"].startswith("up")))
+    list(graphlib.TopologicalSorter(leans).static_order())  # CycleError where figures explain each other in a circle
+    for (whole, among), parts in shares.items():
+        _check_shares(Fraction(amounts[whole]), parts, cent, f"{whole} among {among}")
+    return {name: Decimal(amount) for name, amount in amounts.items() if amount is not None}
+
+
+def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], cent: Fraction) -> None:
+    assert step["text"], one
+    assert sum(bool(step.get(name)) for name in ("working", "of", "given")) == 1, (step, one["figure"])
+    amount = Fraction(step["amount"])
+    if step.get("of"):
+        assert step["of"] in amounts, (step, one["figure"])
+        assert abs(amount) == abs(Fraction(amounts[step["of"]])), (step, amounts[step["of"]])
+    if step.get("share_of"):
+        assert step["share_of"] in amounts and step["among"], (step, one["figure"])
+    if step.get("working"):
+        exact, rounding = value_of(step["working"]), step.get("rounding", "")
+        if rounding == "half up":
+            assert amount == _half_up(exact, cent), (step, one["figure"])
+        elif rounding.startswith("down"):
+            assert amount == _floor(exact, cent) * cent, (step, one["figure"])
+        elif rounding.startswith("up"):
+            away = 1 if exact >= 0 else -1
+            assert amount == (_floor(exact, cent) + away) * cent, (step, one["figure"])
+        else:
+            assert rounding == "" and amount == exact, (step, one["figure"])
+
+
+def _check_shares(whole: Fraction, parts: list[tuple[Fraction, Fraction, bool]], cent: Fraction, where: str) -> None:
+    """The shares make the whole, and no cent went to a smaller remainder while a larger one had none."""
+    assert abs(sum(amount for _, amount, _ in parts)) == abs(whole), (where, whole, parts)
+    remainders = [(abs(exact) / cent % 1, up) for exact, _, up in parts]
+    ups, downs = [r for r, up in remainders if up], [r for r, up in remainders if not up]
+    assert not ups or not downs or min(ups) >= max(downs), (where, remainders)
