@@ -3,34 +3,40 @@
 from __future__ import annotations
 
 from shopdocs.documents.press.fonts import Face
+from shopdocs.documents.press.turning import runs_rightward, turned
 
 GOOD_CUTS = frozenset("/-_.,;:&?=@")
 
 
 def break_lines(text: str, face: Face, size: float, width: float) -> list[str]:
-    """Lines of clean `text` no wider than `width` points. A line feed starts a new line.
+    """Lines of clean `text` no wider than `width` points, as the eye meets them. A line feed starts a new paragraph.
 
     Always ends: each line takes at least one character. Empty text gives no line.
     """
     limit = max(width, 0.0) * 1000 / size
     get = face.widths.__getitem__
-    if "\n" not in text and sum(map(get, text)) <= limit:
+    rightward = runs_rightward(text)
+    if "\n" not in text and not rightward and sum(map(get, text)) <= limit:
         return [text] if text else []
     lines: list[str] = []
     for paragraph in text.strip("\n").split("\n"):
-        lines.extend(_paragraph(paragraph, face, limit))
+        if rightward:
+            paragraph = " ".join(word for word in paragraph.split(" ") if word)
+            lines.extend(turned(_paragraph(paragraph, face, limit), paragraph))
+        else:
+            lines.extend(_paragraph(paragraph, face, limit))
     return lines
 
 
 def shorten(text: str, face: Face, size: float, width: float) -> str:
     """`text` on one line, ended with '…' where it is too long. Only for what stands in full elsewhere."""
     text = text.replace("\n", " ")
-    if face.width(text, size) <= width:
-        return text
-    room = width - face.width("…", size)
-    while text and face.width(text, size) > room:
-        text = text[: max(0, min(len(text) - 1, int(len(text) * room / face.width(text, size)) + 1))]
-    return text.rstrip() + "…"
+    if face.width(text, size) > width:
+        room = width - face.width("…", size)
+        while text and face.width(text, size) > room:
+            text = text[: max(0, min(len(text) - 1, int(len(text) * room / face.width(text, size)) + 1))]
+        text = text.rstrip() + "…"
+    return turned([text], text)[0] if runs_rightward(text) else text
 
 
 def _paragraph(text: str, face: Face, limit: float) -> list[str]:

@@ -13,7 +13,6 @@ from reportlab.pdfgen.canvas import Canvas
 from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, STROKES, TEXT, Mark
 from shopdocs.documents.press.fonts import faces, runs
 from shopdocs.documents.press.page import Style
-from shopdocs.documents.press.rightward import as_seen, runs_rightward
 from shopdocs.documents.press.structure import ARTIFACT, Node
 
 
@@ -107,10 +106,6 @@ class Pen:
 
     def _show(self, text: str, style: Style, tf: str) -> str:
         """Append the operators that show `text`; returns the font setting now in force."""
-        # Readers of PDF turn letters that run to the left back into reading order by themselves.
-        return self._show_pieces(as_seen(text) if runs_rightward(text) else text, style, tf)
-
-    def _show_pieces(self, text: str, style: Style, tf: str) -> str:
         code = self._code
         for key, piece in runs(style.face, text):
             # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.

@@ -1,7 +1,5 @@
-"""Text that runs from right to left: Arabic letters joined, and each printed line put into the order in which it is seen.
+"""Letters of text that runs from right to left: those of Arabic joined. `turning` puts a line into the order in which it is seen.
 
-Paragraphs are broken while the text is still in reading order; only then is a line turned (Unicode's bidirectional algorithm,
-UAX #9, by python-bidi). Readers of PDF turn such letters back when text is copied; told the reading order as well, they turn it twice.
 Hebrew needs no joining. Arabic letters take their joined shapes from Unicode's presentation forms, the ones that a font
 without layout tables can print; short vowel marks have none and are reported.
 """
@@ -13,7 +11,6 @@ import re
 import unicodedata
 from typing import Any
 
-RIGHTWARD = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 ARABIC = re.compile("[\u0600-\u06ff]")
 LETTERS = frozenset(
     [chr(code) for code in (*range(0x05D0, 0x05EB), 0x05BE, 0x05F3, 0x05F4)]
@@ -51,15 +48,3 @@ def _standing_alone(character: str) -> str:
         plain = unicodedata.normalize("NFKC", character)
         return plain if len(plain) == 1 else character
     return character
-
-
-def runs_rightward(text: str) -> bool:
-    return not text.isascii() and RIGHTWARD.search(text) is not None
-
-
-def as_seen(line: str) -> str:
-    """One printed line from left to right, as the eye meets it."""
-    from bidi.algorithm import get_display
-
-    seen: str = get_display(line)
-    return seen

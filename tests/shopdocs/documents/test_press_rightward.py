@@ -9,8 +9,10 @@ import pypdfium2
 import pytest
 
 from orders.papers import estimate
+from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.fonts import FALLBACK, faces
-from shopdocs.documents.press.rightward import LETTERS, as_seen, joined, runs_rightward
+from shopdocs.documents.press.rightward import LETTERS, joined
+from shopdocs.documents.press.turning import runs_rightward, turned
 from tests import papers_samples as samples
 from tests.papers_reading import faults
 
@@ -46,8 +48,18 @@ def test_letters_join_as_unicode_names_their_shapes() -> None:
 )
 def test_a_line_is_turned_as_the_bidirectional_algorithm_says(typed: str, seen: str) -> None:
     """UAX #9: letters run to the left, numbers inside them to the right, brackets are mirrored."""
-    assert as_seen(typed) == seen
+    assert turned([typed], typed) == [seen]
     assert runs_rightward(typed) is (typed != "plain")
+
+
+def test_lines_of_a_paragraph_keep_its_direction() -> None:
+    """English that mentions a Hebrew name stays English on the line that begins with the name; broken, then turned."""
+    face = faces()[FALLBACK]
+    text = "the saw of שרה לוי (שכנה), 12 years\nשלום Ana 12"
+    lines = break_lines(text, face, 10, face.width("the saw of ab", 10))
+    assert lines == ["the saw of", "יול הרש", "12 ,(הנכש)", "years", "Ana 12 םולש"]
+    assert shorten("saw שרה לוי כהן", face, 10, face.width("saw שרה לוי…", 10)) == "saw …יול הרש"
+    assert break_lines("  שרה   לוי ", face, 10, 500) == ["יול הרש"]
 
 
 def test_every_letter_that_is_let_through_has_a_glyph_in_each_of_its_shapes() -> None:
