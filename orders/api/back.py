@@ -79,6 +79,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(
         "customers/<uuid:pk>/statement/send/", StatementView.as_view({"post": "send"}), name="customer-statement-send"
     ),
+    path("customers/<uuid:pk>/statement/how/", StatementView.as_view({"get": "how"}), name="customer-statement-how"),
+    path(
+        "distributors/<uuid:pk>/statement/how/",
+        DistributorStatementView.as_view({"get": "how"}),
+        name="distributor-statement-how",
+    ),
     path("distributors/<uuid:pk>/statement/", DistributorStatementView.as_view(OF_ORDER), name="distributor-statement"),
     path(
         "distributors/<uuid:pk>/statement/send/",

@@ -14,18 +14,25 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Customer, Distributor, Invoice
+from orders.rules.receivables import COLUMNS as AGES
 from orders.services.receivables import PAYERS, Owed, PayerStanding, owed, receivables_on
-from orders.services.statements import Statement, request_statement, send_statement, statement_of
+from orders.services.statements import (
+    Statement,
+    request_statement,
+    send_statement,
+    statement_explained,
+    statement_of,
+)
 from shopdocs.documents.api.papers import DocumentOut, LetterOut
 from shopdocs.money import Step
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Day, Strict
 
 from .fields import FrontView, Mail
-from .invoice_shapes import StepOut
+from .invoice_shapes import FigureOut, StepOut
 from .money import Money
 
-COLUMNS = ("not_due", "to_30", "to_60", "to_90", "over_90", "held", "overdue", "total")
+COLUMNS = (*AGES, "overdue", "total")
 
 
 class ReceivablesIn(Strict):
@@ -223,7 +230,7 @@ class StatementView(FrontView):
     whose = "customer"
     pagination_class = None
     filter_backends = []
-    needs = {"list": STAFF, "create": COUNTER_OR_DESK, "send": COUNTER_OR_DESK}
+    needs = {"list": STAFF, "how": STAFF, "create": COUNTER_OR_DESK, "send": COUNTER_OR_DESK}
     period = [
         OpenApiParameter("since", dt.date, description="The first of this month unless said."),
         OpenApiParameter("until", dt.date, description="Today unless said; never later."),
@@ -239,6 +246,14 @@ class StatementView(FrontView):
         given.is_valid(raise_exception=True)
         made = statement_of(**self.asked(pk), **given.validated_data)
         return Response(StatementOut(statement_facts(made), context=self.get_serializer_context()).data)
+
+    @extend_schema(responses=FigureOut(many=True), parameters=period)
+    def how(self, request: Request, pk: UUID) -> Response:
+        """How every figure of the statement came about: carried over, each movement, each open document, and its age."""
+        given = PeriodIn(data=request.query_params.dict())
+        given.is_valid(raise_exception=True)
+        made = statement_of(**self.asked(pk), **given.validated_data)
+        return Response(FigureOut(statement_explained(made), many=True).data)
 
     @extend_schema(request=PeriodIn, responses={201: DocumentOut})
     def create(self, request: Request, pk: UUID) -> Response:

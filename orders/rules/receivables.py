@@ -16,6 +16,7 @@ from shopdocs.problems import BadInput
 
 BOUNDS = (0, 30, 60, 90)
 HELD = len(BOUNDS) + 1  # the column after those of the bounds
+COLUMNS = ("not_due", "to_30", "to_60", "to_90", "over_90", "held")
 
 
 class Entry(StrEnum):
@@ -42,6 +43,11 @@ class Posted:
         if exact(self.amount, "amount") <= 0:
             raise BadInput("amount", f"{self.amount} is no entry.", "Give an amount above zero.")
 
+    @property
+    def moved(self) -> Decimal:
+        """What it changes of what is open: below zero but for what was given back or written back."""
+        return self.amount if self.what in (Entry.REFUND, Entry.WRITTEN_BACK) else -self.amount
+
 
 @dataclass(frozen=True, slots=True)
 class Item:
@@ -65,10 +71,7 @@ class Item:
 
     def open_on(self, day: date) -> Decimal:
         """What is still owed at the end of `day`; negative when more was paid than is asked, as with a deposit."""
-        signs = {Entry.REFUND: 1, Entry.WRITTEN_BACK: 1}
-        return self.asked_on(day) + sum(
-            (entry.amount * signs.get(entry.what, -1) for entry in self.posted if entry.on <= day), Decimal(0)
-        )
+        return self.asked_on(day) + sum((entry.moved for entry in self.posted if entry.on <= day), Decimal(0))
 
 
 def can_be_refunded(posted: Iterable[Posted], day: date) -> Decimal:
@@ -111,15 +114,18 @@ class Ageing:
         return self.not_due + self.overdue + self.held
 
 
+def column_of(item: Item, day: date) -> int:
+    """In which of `COLUMNS` an open item stands on a day."""
+    return sum((day - item.due).days > bound for bound in BOUNDS) if item.open_on(day) > 0 else HELD
+
+
 def ageing(items: Iterable[Item], day: date) -> tuple[Ageing, ...]:
     """Open amounts by payer, in order of payer; an item on its due day is not overdue. Settled payers are left out."""
     found: dict[str, list[Decimal]] = {}
     for item in items:
         open_amount = item.open_on(day)
         if open_amount:
-            late = (day - item.due).days
-            column = sum(late > bound for bound in BOUNDS) if open_amount > 0 else HELD
-            found.setdefault(item.payer, [Decimal(0)] * (HELD + 1))[column] += open_amount
+            found.setdefault(item.payer, [Decimal(0)] * (HELD + 1))[column_of(item, day)] += open_amount
     return tuple(Ageing(payer, *columns) for payer, columns in sorted(found.items()))
 
 
@@ -212,9 +218,8 @@ def account(items: Sequence[Item], since: date, until: date) -> Account:
             moves.append((item.issued, 0, item.title or item.number, item.words, item.asked, None))
         for entry in item.posted:
             if since <= entry.on <= until:
-                came = -entry.amount if entry.what in (Entry.REFUND, Entry.WRITTEN_BACK) else entry.amount
                 said = " · ".join(part for part in (item.number, entry.words) if part)
-                moves.append((entry.on, 1, entry.title or str(entry.what), said, None, came))
+                moves.append((entry.on, 1, entry.title or str(entry.what), said, None, -entry.moved))
     lines = []
     for on, _, title, said, asked, received in sorted(moves, key=lambda move: move[:2]):
         balance += (asked or zero) - (received or zero)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -12,7 +13,8 @@ from django.db import transaction
 
 from orders.models import Customer, Distributor
 from orders.papers import statement as paper
-from orders.rules.receivables import Account, account
+from orders.rules.receivables import Account, Item, account
+from orders.rules.statement_figures import statement_figures
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.words import words
@@ -43,6 +45,8 @@ class Statement:
     open: tuple[Owed, ...]
     unknown: tuple[Owed, ...]
     language: str
+    items: tuple[Item, ...]
+    """All that was ever asked of the payer, which the account was made from."""
 
 
 def statement_of(
@@ -81,7 +85,13 @@ def statement_of(
         tuple(one for one in rows if one.item.number in still and one.item.open_on(last)),
         tuple(one for one in rows if not one.known and one.item.issued <= last),
         language,
+        tuple(one.item for one in rows),
     )
+
+
+def statement_explained(made: Statement) -> list[dict[str, Any]]:
+    """How every figure of the statement came about."""
+    return statement_figures(made.items, made.account, currency_of(made.record.shop))
 
 
 def statement_sheet(made: Statement, number: str) -> paper.StatementSheet:

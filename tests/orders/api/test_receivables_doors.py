@@ -10,6 +10,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from orders.api.receivables import COLUMNS
 from orders.models import Customer, Invoice, Payment, RepairOrder
 from orders.services.credits import issue_credit_note
 from orders.services.payments import record_deposit, record_payment
@@ -20,6 +21,7 @@ from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import Event, Shop, Staff
 from tests.orders.back_kit import another_order, invoiced, season_service, set_rates, sharpening
 from tests.papers_reading import faults, words_of
+from tests.sums import done_again
 
 pytestmark = pytest.mark.django_db
 V1 = "/api/v1"
@@ -109,6 +111,9 @@ def test_the_statement_of_a_customer(shop: Shop, owner: Staff, invoice: Invoice,
     eve = (shop.today() - dt.timedelta(days=1)).isoformat()
     assert get(client, path, since=eve, until=eve)["open"] == "82.70"
 
+    every_figure_is_told(client, path, since=invoice.issued_on.isoformat())
+    every_figure_is_told(client, path, since=shop.today().isoformat())
+
     made = client.post(f"{V1}/{path}", {"since": invoice.issued_on.isoformat()}, format="json")
     assert made.status_code == 201 and made.json()["number"] == "ST-1001"
     document = Document.objects.get(pk=made.json()["id"])
@@ -130,6 +135,22 @@ def test_the_statement_of_a_customer(shop: Shop, owner: Staff, invoice: Invoice,
     assert Event.objects.filter(verb="statement sent", subject=f"customer:{invoice.order.customer_id}").exists()
     Customer.objects.update(email="")
     assert client.post(f"{V1}/{path}send/", {}, format="json").status_code == 400
+
+
+def every_figure_is_told(client: Any, path: str, **period: str) -> None:
+    """Each amount of the statement, and the ages of the books on its last day, are found at how/ and can be done again."""
+    whole = get(client, path, **period)
+    found = done_again(get(client, f"{path}how/", **period), 2)
+    amounts = {name: whole[name] for name in ("carried", "asked", "received", "open", "overdue")}
+    for at, one in enumerate(whole["entries"], 1):
+        amounts |= {f"entry:{at}": one["asked"] or one["received"], f"balance:{at}": one["balance"]}
+    for one in whole["items"]:
+        amounts |= {f"asked:{one['number']}": one["asked"], f"open:{one['number']}": one["open"]}
+    kind, payer, _ = path.split("/", 2)
+    (books,) = get(client, "receivables/", kind=kind.rstrip("s"), payer=payer)["payers"]
+    amounts |= {name: books[name] for name in COLUMNS}
+    assert {name: D(amount) for name, amount in amounts.items()} == {name: found[name] for name in amounts}
+    assert (len(whole["items"]) == 1 and "balance:1" in amounts) or not whole["entries"]
 
 
 def test_a_statement_speaks_the_customers_language(shop: Shop, owner: Staff, invoice: Invoice, client: Any) -> None:
@@ -156,6 +177,7 @@ def test_a_statement_speaks_the_customers_language(shop: Shop, owner: Staff, inv
 def test_periods_that_are_none(invoice: Invoice, client: Any, query: dict[str, str], field: str) -> None:
     path = f"customers/{invoice.order.customer_id}/statement/"
     assert get(client, path, 400, **query)["errors"][0]["field"] == field
+    assert get(client, f"{path}how/", 400, **query)["errors"][0]["field"] == field
     answer = client.post(f"{V1}/{path}", query, format="json")
     assert answer.status_code == 400 and answer.json()["errors"][0]["field"] == field
     assert not Document.objects.filter(kind="statement").exists()
@@ -173,6 +195,7 @@ def test_what_the_books_do_not_answer(shop: Shop, other_shop: Shop, invoice: Inv
     errors = get(stranger, "receivables/", 400, kind="customer", payer=payer)["errors"]
     assert [one["field"] for one in errors] == ["payer"]
     assert get(stranger, f"customers/{payer}/statement/", 404)
+    assert get(stranger, f"customers/{payer}/statement/how/", 404)
     for door in ("", "send/"):
         assert stranger.post(f"{V1}/customers/{payer}/statement/{door}", {}, format="json").status_code == 404
         assert client.post(f"{V1}/distributors/{payer}/statement/{door}", {}, format="json").status_code == 404
