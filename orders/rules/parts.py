@@ -1,5 +1,5 @@
-"""Parts before they are priced: superseded numbers, kits, price from cost by tiers, and what a returned core is
-worth. Pure.
+"""Parts before they are priced: superseded numbers, kits, price from cost by tiers, and what is left of a line of
+which something came back. Pure.
 """
 
 from __future__ import annotations
@@ -118,10 +118,21 @@ def price_from_cost(
     return TierPrice(price, tuple(steps))
 
 
-def core_credit(charged: Decimal, returned: Decimal, each: Decimal, currency: Currency) -> Decimal:
-    """The credit (negative) for `returned` cores out of `charged`, at the charge for each; no more than were
-    charged.
+def cores_back(charged: Decimal, rows: Sequence[tuple[bool, Decimal]]) -> tuple[Decimal, ...]:
+    """How many core charges each return takes off, in the order in which they came: (it was an unused part, pieces).
+
+    A core charge comes off with its old core, and with a part that was not used, whose old core never was; once in either
+    way, so that no more come off than the `charged`.
     """
-    if not 0 <= exact(returned, "returned") <= exact(charged, "charged"):
-        raise BadInput("returned", f"{returned} cores come back, {charged} were charged.", "Count them again.")
-    return -round_money(returned * exact(each, "each"), currency)
+    left = exact(charged, "charged")
+    found = []
+    for _, pieces in rows:
+        found.append(min(left, exact(pieces, "returned")))
+        left -= found[-1]
+    return tuple(found)
+
+
+def left_of(quantity: Decimal, rows: Sequence[tuple[bool, Decimal]]) -> tuple[Decimal, Decimal]:
+    """The pieces, and the core charges, of a line that are still charged after these returns."""
+    pieces = quantity - sum((count for unused, count in rows if unused), Decimal(0))
+    return pieces, quantity - sum(cores_back(quantity, rows), Decimal(0))

@@ -20,6 +20,7 @@ from orders.rules.pricing_input import (
     LabourLine,
     PartLine,
     Payer,
+    Returned,
     Share,
     Split,
     Supplies,
@@ -27,7 +28,7 @@ from orders.rules.pricing_input import (
     TaxRule,
 )
 from orders.rules.pricing_result import PayerTotal, Priced, PricedJob, PricedLine
-from orders.rules.pricing_work import Worked, extend, share_out, supply, take_off
+from orders.rules.pricing_work import Worked, come_back, extend, share_out, supply, take_off
 from orders.rules.tax_sums import tax_units
 from orders.rules.taxes import Basis, Stacking, TaxLine, TaxStack
 from shopdocs.money import Currency, from_units
@@ -48,6 +49,7 @@ __all__ = [
     "Priced",
     "PricedJob",
     "PricedLine",
+    "Returned",
     "Share",
     "Split",
     "Stacking",
@@ -61,6 +63,8 @@ __all__ = [
 ORDER = (
     "Each line is rounded once: hours or quantity times price.",
     "A line's own discount comes off first, then the job's discounts, then those of the whole order, in the order given.",
+    "What is passed on, such as an environment charge, has no discount; neither has a core charge.",
+    "What came back is taken off its line as it was charged, after every discount.",
     "Payers share what is left: fixed amounts first, then percentages, then the rest.",
     "Shop supplies are a percentage of the discounted lines and are not discounted themselves.",
     "Where prices hold their tax, tax that a payer does not bear is taken out of that payer's part of each line.",
@@ -97,6 +101,8 @@ def price(
     for discount in discounts:
         take_off(_lines(worked), discount, currency)
     for made in worked:
+        if made.job.has_back:
+            come_back(made)
         share_out(made, currency)
     if supplies is not None:
         supply(supplies, worked, currency)

@@ -89,6 +89,23 @@ class Discount:
             _amount(self.amount, "discount.amount")
 
 
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """Pieces of a line that came back: their share of what was charged for the line, after every discount, comes off it."""
+
+    words: str
+    quantity: Decimal
+    quantity_parts: int = _kept()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "quantity_parts", _amount(self.quantity, "returned", decimals=QUANTITY_DECIMALS))
+
+
+def _refuse_more_back(returned: tuple[Returned, ...], quantity_parts: int) -> None:
+    if sum(one.quantity_parts for one in returned) > quantity_parts:
+        raise BadInput("returned", "More comes back than was charged.", "Count it again.")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabourLine:
     """Labour: hours in tenths at a rate an hour. `key` is the caller's own reference; `paid_by` overrides the job's
@@ -114,7 +131,8 @@ class LabourLine:
 class PartLine:
     """A part: quantity at a price each, and a core charge each if one is asked.
 
-    The charge becomes a line of its own, with ':core' after the part's key.
+    The charge becomes a line of its own, with ':core' after the part's key. `returned` are pieces that came back unused,
+    `cores_returned` the charges for cores that came off with them or when the old ones came.
     """
 
     number: str
@@ -125,6 +143,8 @@ class PartLine:
     key: str = ""
     discount: Discount | None = None
     paid_by: Payer | None = None
+    returned: tuple[Returned, ...] = ()
+    cores_returned: tuple[Returned, ...] = ()
     quantity_parts: int = _kept()
     price_parts: int = _kept()
     core_parts: int = _kept()
@@ -133,12 +153,17 @@ class PartLine:
         object.__setattr__(self, "quantity_parts", _amount(self.quantity, "quantity", decimals=QUANTITY_DECIMALS))
         object.__setattr__(self, "price_parts", _amount(self.unit_price, "unit_price"))
         object.__setattr__(self, "core_parts", _amount(self.core, "core"))
+        if self.returned or self.cores_returned:
+            _refuse_more_back(self.returned, self.quantity_parts)
+            _refuse_more_back(self.cores_returned, self.quantity_parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeeLine:
     """Anything with one amount: a fee, freight, sublet work, disposal; or a credit (negative) such as a core
     returned.
+
+    `pieces`: how many it was charged for, where some of them are `returned`. `passed_on`: no discount takes anything off it.
     """
 
     description: str
@@ -147,10 +172,17 @@ class FeeLine:
     key: str = ""
     discount: Discount | None = None
     paid_by: Payer | None = None
+    pieces: Decimal = Decimal(1)
+    returned: tuple[Returned, ...] = ()
+    passed_on: bool = False
     amount_parts: int = _kept()
+    piece_parts: int = _kept()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "amount_parts", _amount(self.amount, "amount", negative=True))
+        object.__setattr__(self, "piece_parts", _amount(self.pieces, "pieces", decimals=QUANTITY_DECIMALS))
+        if self.returned:
+            _refuse_more_back(self.returned, self.piece_parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,7 +233,7 @@ class Job:
     """One job. `minimum_labour`: if its labour comes to less, the difference is charged as a line of its own.
 
     `supplies_most`: what each payer bears of the shop supplies at most, whatever the jobs beside it; None: no such bound.
-    `has_own` says whether any line has a payer or a discount of its own.
+    `has_own` says whether any line has a payer or a discount of its own, `has_back` whether anything of any came back.
     """
 
     key: str
@@ -214,6 +246,7 @@ class Job:
     minimum_labour: Decimal = ZERO
     supplies_most: Decimal | None = None
     has_own: bool = _kept()
+    has_back: bool = _kept()
 
     def __post_init__(self) -> None:
         _amount(self.minimum_labour, "minimum_labour")
@@ -222,6 +255,10 @@ class Job:
         lines: tuple[LabourLine | PartLine | FeeLine, ...] = (*self.labour, *self.parts, *self.fees)
         own = any(line.paid_by is not None or line.discount is not None for line in lines)
         object.__setattr__(self, "has_own", own)
+        back = any(line.returned or line.cores_returned for line in self.parts) or any(
+            fee.returned for fee in self.fees
+        )
+        object.__setattr__(self, "has_back", back)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

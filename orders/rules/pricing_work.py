@@ -61,7 +61,8 @@ class Worked:
     """A job while it is priced: columns of kinds, sources and amounts.
 
     `net` is the very list `gross` until a discount comes off. `shares` is None while `job.payer` alone pays all lines.
-    `owners` are the lines with a payer of their own, `cuts` what discounts took off, both by place.
+    `owners` are the lines with a payer of their own, `cuts` what discounts and returns took off, both by place. `passed_on` are the
+    places that no discount touches.
     """
 
     job: Job
@@ -73,6 +74,7 @@ class Worked:
     cent: Decimal
     owners: dict[int, Payer] = field(default_factory=dict)
     cuts: dict[int, list[tuple[str, int]]] = field(default_factory=dict)
+    passed_on: frozenset[int] = frozenset()
     shares: list[dict[Payer, int]] | None = None
     how: tuple[Step, ...] = ()
 
@@ -120,6 +122,9 @@ def extend(job: Job, currency: Currency) -> Worked:
         raise BadInput("amount", f"The lines of '{job.title}' come to too much.", f"Stay below {LARGEST:,f}.")
     payers = job.payer.payers if isinstance(job.payer, Split) else frozenset((job.payer,))
     made = Worked(job, kinds, sources, gross, gross, payers, currency.quantum)
+    if any(fee.passed_on for fee in job.fees):
+        first = len(sources) - len(job.fees)
+        made.passed_on = frozenset([first + at for at, fee in enumerate(job.fees) if fee.passed_on])
     for at, line in enumerate(sources) if job.has_own else ():
         if line.paid_by is not None:
             made.owners[at] = line.paid_by
@@ -170,12 +175,16 @@ def _raise_labour(made: Worked, currency: Currency) -> None:
 def take_off(
     lines: Iterable[tuple[Worked, int]], discount: Discount, currency: Currency, *, every_kind: bool = False
 ) -> None:
-    """Takes one discount off the lines of its kinds that still cost something, in proportion to what they cost."""
+    """Takes one discount off the lines of its kinds that still cost something, in proportion to what they cost.
+
+    What is passed on is left alone.
+    """
     anybody = discount.payers == EVERYBODY
     meant = [
         (job, at)
         for job, at in lines
         if job.net[at] > 0
+        and at not in job.passed_on
         and (every_kind or job.kinds[at] in discount.kinds)
         and (anybody or job.payers_at(at) <= discount.payers)
     ]
@@ -189,10 +198,34 @@ def take_off(
         words = discount.words
         if total > base:
             problem = f"'{discount.words}' takes off more than the {from_units(base, currency)} that it applies to."
-            raise BadInput("discount.amount", problem, "Lower the discount.")
+            remedy = f"Give {from_units(base, currency)} at most, or take the discount away."
+            raise BadInput("discount.amount", problem, remedy)
     for (job, at), part in zip(meant, allocate_units(total, nets), strict=True):
         if part:
             job.cut(at, words, part)
+
+
+def come_back(made: Worked) -> None:
+    """Takes what came back off its lines: the share of what is charged for a line, all its discounts taken off.
+
+    Shares are rounded against what came back before, so that all pieces together are the line, exactly.
+    """
+    for at, line in enumerate(made.sources):
+        match line:
+            case PartLine():
+                back = line.cores_returned if made.kinds[at] is Kind.CORE else line.returned
+                pieces = line.quantity_parts
+            case FeeLine():
+                back, pieces = line.returned, line.piece_parts
+            case _:
+                continue
+        charged, so_far, before = made.net[at], 0, 0
+        for one in back:
+            so_far += one.quantity_parts
+            now = divide_half_up(charged * so_far, pieces)
+            if now != before:
+                made.cut(at, one.words, now - before)
+            before = now
 
 
 def share_out(made: Worked, currency: Currency) -> None:

@@ -13,12 +13,16 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Job
+from orders.models.jobs import JobFee
 from orders.rules.pricing import Kind
+from shopdocs.documents.press.words import Say, words
 
 from . import frozen
+from .came_back import returned_facts, returns_since
 from .charges import job_charges
 from .labour_agreed import put_time_left
 from .priced import price, said
+from .wording import paper_language
 
 Facts = dict[str, Any]
 SHARE = "supplies_most"
@@ -29,10 +33,14 @@ def as_done(job: Job, agreed: Facts) -> Facts:
     """The agreed facts of a job with what it has become since, wherever that is less: lines, prices, discounts, credits."""
     labour = {str(line.pk): line for line in job.labour.all()}
     parts = {str(part.pk): part for part in job.parts.all()}
+    fees = list(job.fees.all())
+    as_fees = {fee["id"] for fee in agreed.get("fees", ())}  # older facts hold a return as a credit of its own
+    back = [fee for fee in fees if fee.returned_id is not None and str(fee.pk) not in as_fees]
+    say = words(paper_language(job.shop, job.order.customer)) if back else str
     facts = {
         **agreed,
         "labour": [_labour(line, labour[line["id"]]) for line in agreed["labour"] if line["id"] in labour],
-        "parts": [_part(line, parts[line["id"]]) for line in agreed["parts"] if line["id"] in parts],
+        "parts": [_part(line, parts[line["id"]], back, say) for line in agreed["parts"] if line["id"] in parts],
         **_charges(job, agreed),
     }
     put_time_left(job, facts, agreed)
@@ -51,7 +59,8 @@ def _tenths_done(line: Facts, now: int) -> int:
     return agreed if now >= int(line.get("guide_tenths", agreed)) else min(agreed, now)
 
 
-def _part(line: Facts, now: Any) -> Facts:
+def _part(line: Facts, now: Any, back: list[JobFee], say: Say) -> Facts:
+    more = max(now.quantity - Decimal(line["quantity"]), Decimal(0))
     return {
         **line,
         "waiting": "",  # what is billed is here
@@ -60,6 +69,7 @@ def _part(line: Facts, now: Any) -> Facts:
         "core_charge": _smaller(line, "core_charge", now.core_charge),
         "environment_charge": _smaller(line, "environment_charge", now.environment_charge),
         "discount_percent": _larger(line, now),
+        "returned": returns_since(line, returned_facts(now, back, say), more),
     }
 
 

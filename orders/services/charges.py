@@ -73,14 +73,16 @@ def exemption_facts(customer: Customer) -> Facts | None:
 
 
 def job_charges(job: Job) -> Facts:
-    """Fees and discounts of a job, for its facts."""
+    """Fees and discounts of a job, for its facts; what came back of a part stands with the part."""
     discounts = []
     if job.discount_percent or job.discount_amount:
         words = job.discount_words or "Discount on the job"
         given = {"percent": plain(job.discount_percent or None), "amount": plain(job.discount_amount or None)}
         discounts = [{"words": words, **given}]
     fees = [
-        {"id": str(fee.pk), "kind": fee.kind, "words": fee.words, "price": f"{fee.amount:f}"} for fee in job.fees.all()
+        {"id": str(fee.pk), "kind": fee.kind, "words": fee.words, "price": f"{fee.amount:f}"}
+        for fee in job.fees.all()
+        if fee.returned_id is None
     ]
     return {"fees": fees, "discounts": discounts}
 

@@ -31,6 +31,23 @@ def refuse_below_nothing(job: Job, field: str = "fees") -> None:
     """
     if not job.discount_amount and not job.fees.filter(amount__lt=0).exists():
         return
+    found = [_bears(job, *reading) for reading in _readings(job)]
+    credits, most = min(found, key=lambda one: one[1] - one[0])
+    if credits > most:
+        given, bears = (frozen.trimmed(figure, job.shop.currency_decimals) for figure in (credits, most))
+        problem = f"Job {job.number} would come to less than nothing: its credits are {given}, and it bears {bears}."
+        raise Refused(field, problem, f"Credit {bears} on this job at most; give the rest back in another way.")
+
+
+def comes_to(job: Job) -> Decimal:
+    """The job before tax and shop supplies, as it would be billed: as agreed, or as it is now where nobody agreed to it."""
+    facts, terms = _readings(job)[-1]
+    one, _ = _priced(facts, terms)
+    return Decimal(one["net"])
+
+
+def _readings(job: Job) -> list[tuple[Facts, Facts]]:
+    """The job as it is now with the terms of today, and as it would be billed with those that were agreed, if it is within them."""
     shop, today = job.shop, job.shop.today()
     row = frozen.jobs_of(job.order, (str(job.state),), only=job)[0]
     facts = frozen.job_facts(row, frozen.rates_on(shop, today), shop.currency_decimals, words(shop.language))
@@ -38,31 +55,31 @@ def refuse_below_nothing(job: Job, field: str = "fees") -> None:
     terms = terms_facts(shop, job.order.customer, today)
     limit_diagnosis(facts, terms["diagnosis_limit"])
     money, rates = frozen.money_facts(shop), frozen.rate_facts(shop, today)
-    found = [_bears(job, facts, {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]
+    found = [(facts, {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]
     answer = latest_answer(job)
     agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
     if answer is not None and agreed is not None and not exceeds(row, agreed):
-        found.append(_bears(job, as_done(row, agreed), answer.estimate.facts))
-    credits, most = min(found, key=lambda one: one[1] - one[0])
-    if credits > most:
-        given, bears = (frozen.trimmed(figure, shop.currency_decimals) for figure in (credits, most))
-        problem = f"Job {job.number} would come to less than nothing: its credits are {given}, and it bears {bears}."
-        raise Refused(field, problem, f"Credit {bears} on this job at most; give the rest back in another way.")
+        found.append((as_done(row, agreed), answer.estimate.facts))
+    return found
+
+
+def _priced(facts: Facts, terms: Facts) -> tuple[Facts, Facts]:
+    """A copy of the job with its amounts by these terms, without shop supplies, and its totals."""
+    one = copy.deepcopy(facts)
+    on = dt.date.fromisoformat(terms["issued_on"])
+    pricing = {**(terms.get("pricing") or {}), "supplies": None}
+    return one, price([one], terms["rates"], terms["money"], exempt=False, on=on, terms=pricing)
 
 
 def _bears(job: Job, facts: Facts, terms: Facts) -> tuple[Decimal, Decimal]:
     """The credits of the job, and how much of them it bears by these terms. Refused for a discount above the price."""
-    one = copy.deepcopy(facts)
-    on = dt.date.fromisoformat(terms["issued_on"])
-    pricing = {**(terms.get("pricing") or {}), "supplies": None}
     try:
-        totals = price([one], terms["rates"], terms["money"], exempt=False, on=on, terms=pricing)
+        one, totals = _priced(facts, terms)
     except Refused as refusal:
         first = refusal.problems[0]
         if first.field != "discount.amount":
             raise
-        remedy = f"Give less than {job.discount_amount:f}, or take the discount away first."
-        raise Refused("discount_amount", first.problem, remedy) from refusal
+        raise Refused("discount_amount", first.problem, first.remedy) from refusal
     credits = -sum((Decimal(fee["price"]) for fee in one["fees"] if Decimal(fee["price"]) < 0), Decimal(0))
     left = min((Decimal(part["amount"]) for part in one["paid"]), default=Decimal(0))
     left = min(left, Decimal(totals["customer_total"])) if left >= 0 else left  # a tax may fall on the credit alone

@@ -48,7 +48,10 @@ def _answered_for(fee: JobFee) -> bool:
     """Whether the fee stands on the version that the customer answered for its job."""
     answer = latest_answer(fee.job)
     facts = frozen_job(answer.estimate.facts, fee.job) if answer is not None else None
-    return facts is not None and any(one["id"] == str(fee.pk) for one in facts.get("fees", ()))
+    if facts is None:
+        return False
+    listed = [*facts.get("fees", ()), *(one for line in facts["parts"] for one in line.get("returned") or ())]
+    return any(one["id"] == str(fee.pk) for one in listed)
 
 
 @transaction.atomic

@@ -15,6 +15,7 @@ from shopdocs.documents.press.words import Say
 from shopdocs.shops.models import Shop
 from shopdocs.shops.services import labour_rate, tax_rates
 
+from .came_back import returned_facts
 from .charges import job_charges
 from .splits import payer_words
 
@@ -156,6 +157,7 @@ def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, s
             "contents": list(part.contents),
             "waiting": part.state if part.state in ("ordered", "back_ordered") and not part.fitted_at else "",
             "expected_on": part.expected_on and part.expected_on.isoformat(),
+            "returned": returned_facts(part, job.fees.all(), say),
         }
         for part in job.parts.all()
     ]

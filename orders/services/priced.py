@@ -17,6 +17,7 @@ from shopdocs.money import Currency, Step, round_money
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 
+from .came_back import parts_and_cores
 from .splits import shared_of
 
 Facts = dict[str, Any]
@@ -88,7 +89,7 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
         found = by_key.pop(line["id"])
         line["amount"] = said(found.net)
         line["customer"] = said(found.paid_by(Payer.CUSTOMER))
-        line["less"] = [{"words": cut.words, "amount": said(cut.amount)} for cut in found.reductions]
+        line["less"] = _less(found)
     added = [line for line in done.lines if not line.key or line.key in by_key]
     job["extras"] = [
         {
@@ -97,6 +98,7 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
             "amount": said(line.net),
             "customer": said(line.paid_by(Payer.CUSTOMER)),
             "why": line.why,
+            "less": _less(line),
         }
         for line in added
     ]
@@ -105,6 +107,10 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
     job["paid"] = [{"payer": str(payer), "amount": said(amount)} for payer, amount in done.shares]
     job["customer_pays"] = said(done.paid_by(Payer.CUSTOMER))
     job["paid_how"] = _steps(done.how)
+
+
+def _less(line: pricing.PricedLine) -> list[Facts]:
+    return [{"words": cut.words, "amount": said(cut.amount)} for cut in line.reductions]
 
 
 def _class_discount(terms: Facts) -> tuple[pricing.Discount, ...]:
@@ -158,6 +164,7 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
         )
         for line in job["labour"]
     )
+    came = [parts_and_cores(line) for line in job["parts"]]
     parts = tuple(
         pricing.PartLine(
             paid_by=shared.by_kind.get(Kind.PART),
@@ -168,8 +175,10 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
             core=Decimal(line.get("core_charge") or 0),
             key=line["id"],
             discount=_line_discount(line),
+            returned=back,
+            cores_returned=cores,
         )
-        for line in job["parts"]
+        for line, (back, cores) in zip(job["parts"], came, strict=True)
     )
     environment = tuple(
         pricing.FeeLine(
@@ -177,8 +186,11 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
             amount=round_money(Decimal(line["quantity"]) * Decimal(line["environment_charge"]), currency),
             key=f"{line['id']}:environment",
             paid_by=shared.by_kind.get(Kind.PART),
+            pieces=Decimal(line["quantity"]),
+            returned=back,
+            passed_on=True,  # common practice, no source
         )
-        for line in job["parts"]
+        for line, (back, _) in zip(job["parts"], came, strict=True)
         if line.get("environment_charge")
     )
     fees = tuple(

@@ -10,24 +10,23 @@ from django.db import transaction
 
 from orders.models import JobPart
 from orders.models.jobs import JobFee
-from orders.rules.parts import core_credit
-from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
 from . import amounts
-from .discounts import refuse_below_nothing
+from .came_back import CORE, PART, still_charged
+from .discounts import comes_to, refuse_below_nothing
 from .late_credits import lock_changeable, lock_until_billed, settle_unless_done
 from .records import given_in_address
-
-CORE, PART = "core", "part"
 
 
 @transaction.atomic
 def return_part(*, shop: Shop, by: Staff, part_id: UUID, what: str, quantity: Any = Decimal(1)) -> JobFee:
-    """Credits cores or parts of a line that come back, at what each was charged; never more than were charged.
+    """Takes cores or parts of a line that come back off it, at what was charged for them; never more than were charged.
 
+    A part takes its share after every discount with it, and its core and environment charge; supplies and tax follow.
+    The amount that is written down is the credit before these two, by the terms of this moment: papers work it out anew.
     A core may come back after the job is done, until it is billed. Conflict where no core was charged, where a fitted
     part is said to be unused, and for the customer's own part.
     """
@@ -36,25 +35,24 @@ def return_part(*, shop: Shop, by: Staff, part_id: UUID, what: str, quantity: An
     line = given_in_address(JobPart, shop=shop, pk=part_id, lock=True)
     if what not in (CORE, PART):
         raise Refused("what", f"'{what[:40]}' does not come back.", "Send 'core' or 'part'.")
-    each = line.core_charge if what == CORE else line.unit_price
-    if not each:
+    charged = line.core_charge if what == CORE else line.unit_price + line.core_charge + line.environment_charge
+    if not charged:
         raise Conflict("what", f"Nothing was charged for the {what} of {line.words}.", "There is nothing to credit.")
     if what == PART and line.fitted_at:
         raise Conflict("what", f"{line.words} is fitted.", "Take the line off when the part came out again.")
-    before = sum((row.returned_quantity or Decimal(0) for row in line.returns.filter(kind=what)), Decimal(0))
-    pieces, left = amounts.quantity(quantity), line.quantity - before
-    if what == PART and line.discount_percent:
-        each = each * (100 - line.discount_percent) / 100
-    try:
-        credit = core_credit(left, pieces, each, amounts.currency_of(shop))
-    except BadInput as bad:
+    parts_left, cores_left = still_charged(line, job.fees.all())
+    pieces, left = amounts.quantity(quantity), cores_left if what == CORE else parts_left
+    if pieces > left:
         problem = f"{pieces.normalize():f} come back, of {left.normalize():f} that are still charged."
-        raise Refused("quantity", problem, bad.remedy) from bad
+        raise Refused("quantity", problem, "Count them again.")
     words = f"{'Core' if what == CORE else 'Part'} returned: {line.words}"[:400]
+    before = comes_to(job)
     fee: JobFee = JobFee.objects.create(
-        shop=shop, job=job, kind=what, words=words, amount=credit, returned=line, returned_quantity=pieces
+        shop=shop, job=job, kind=what, words=words, amount=0, returned=line, returned_quantity=pieces
     )
+    fee.amount = comes_to(job) - before
+    fee.save(update_fields=["amount"])
     refuse_below_nothing(job, "quantity")
     settle_unless_done(job)
-    record_event(shop=shop, subject=job.subject, verb="part returned", words=f"{words}: {credit:f}"[:500], by=by)
+    record_event(shop=shop, subject=job.subject, verb="part returned", words=f"{words}: {fee.amount:f}"[:500], by=by)
     return fee

@@ -12,8 +12,11 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Answer, Finding, Job
+from orders.models.jobs import JobFee
 from shopdocs.documents.press.words import words
 from shopdocs.rest.refusals import Conflict, Problem
+
+from .came_back import charged_in, still_charged
 
 CUSTOMER = str(Job.Payer.CUSTOMER)
 
@@ -44,10 +47,16 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
         if line.rate is not None and line.rate > rates[str(line.pk)]:
             return f"a higher rate: {line.words}"
     parts = {line["id"]: line for line in frozen["parts"]}
+    fees = list(job.fees.all())
     for part in job.parts.all():
         agreed = parts.get(str(part.pk))
-        if agreed is None or part.quantity > Decimal(agreed["quantity"]):
+        if agreed is None:
             return f"more parts: {part.words}"
+        (pieces, cores), (agreed_pieces, agreed_cores) = still_charged(part, fees), charged_in(agreed)
+        if pieces > agreed_pieces:
+            return f"more parts: {part.words}"
+        if part.core_charge and cores > agreed_cores:
+            return f"a core charge: {part.words}"
         if part.unit_price > Decimal(agreed["unit_price"]):
             return f"a higher price: {part.words}"
         if part.core_charge > Decimal(agreed.get("core_charge") or 0):
@@ -56,7 +65,7 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
             return f"an environment charge: {part.words}"
         if (part.discount_percent or 0) < Decimal(agreed.get("discount_percent") or 0):
             return f"less discount: {part.words}"
-    return _more_charges(job, frozen)
+    return _more_charges(job, frozen, fees)
 
 
 def _other_payers(job: Job, frozen: dict[str, Any]) -> str:
@@ -101,10 +110,10 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
     return ""
 
 
-def _more_charges(job: Job, frozen: dict[str, Any]) -> str:
+def _more_charges(job: Job, frozen: dict[str, Any], listed: Iterable[JobFee]) -> str:
     """Fees beyond the frozen ones, a credit that is gone, or a smaller discount."""
     fees = {line["id"]: Decimal(line["price"]) for line in frozen.get("fees", ())}
-    now = {str(fee.pk): fee for fee in job.fees.all()}
+    now = {str(fee.pk): fee for fee in listed}
     for pk, fee in now.items():
         if fee.amount > fees.get(pk, Decimal(0)):
             return f"a fee: {fee.words}"

@@ -71,6 +71,11 @@ def less_words(line: Facts) -> str:
     return "; ".join(f"less {cut['words']}: {cut['amount']}" for cut in line.get("less", ()))
 
 
+def _before_less(line: Facts) -> Decimal:
+    """The amount of a line before anything was taken off it."""
+    return sum((Decimal(cut["amount"]) for cut in line.get("less", ())), Decimal(line["amount"]))
+
+
 def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
     """The labour; the saving of the set stands under its last line, which is where somebody adds up."""
     saving = (job.get("labour_time") or {}).get("saving", "")
@@ -93,11 +98,15 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
 def part_lines(job: Facts, language: str) -> tuple[PartLine, ...]:
     """The parts, then fees and what pricing added: core charges, supplies, a minimum."""
     others = tuple(
-        PartLine(number="", what=what, condition="", quantity=Decimal(1), each=Decimal(each), amount=Decimal(amount))
-        for what, each, amount in (
-            *((fee["words"], fee["price"], fee["amount"]) for fee in job.get("fees", ())),
-            *((line["why"] or line["words"], line["amount"], line["amount"]) for line in job.get("extras", ())),
+        PartLine(
+            number="",
+            what=" · ".join(part for part in (line.get("why") or line["words"], less_words(line)) if part),
+            condition="",
+            quantity=Decimal(1),
+            each=_before_less(line),
+            amount=Decimal(line["amount"]),
         )
+        for line in (*job.get("fees", ()), *job.get("extras", ()))
     )
     return others_after(job, others, words(language))
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from orders.models import Job, JobPart
 from orders.rules.clocked import ThreeTimes
+from orders.services.came_back import still_charged
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
@@ -122,12 +123,14 @@ def _parts(
     percent = terms.parts_percent if terms else None
     share = Decimal(100) if pays.parts_percent is None else pays.parts_percent
     lines = []
+    fees = list(job.fees.all())
     for row in fitted:
+        pieces, _ = still_charged(row, fees)
         each = _price(row, base)
         amount = None if pays.parts else Decimal(0)
         if pays.parts and each is not None and percent is not None and base:
-            amount = round_money(row.quantity * each * percent * share / 10_000, currency)
-        lines.append(PartLine(str(row.pk), row.number, row.words, row.quantity, each, amount, row.causal))
+            amount = round_money(pieces * each * percent * share / 10_000, currency)
+        lines.append(PartLine(str(row.pk), row.number, row.words, pieces, each, amount, row.causal))
     if terms is not None and fitted and pays.parts and (percent is None or not base):
         why.append("what part of the price the distributor pays for parts is not recorded")
     for line in lines:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orders.rules.parts import KitItem, PriceTier, contents, core_credit, current_number, price_from_cost
+from orders.rules.parts import KitItem, PriceTier, contents, cores_back, current_number, left_of, price_from_cost
 from shopdocs.money import JPY, USD
 from shopdocs.problems import BadInput
 
@@ -87,10 +87,9 @@ def test_tiers_that_leave_a_gap_are_refused(tiers: tuple[PriceTier, ...]) -> Non
         price_from_cost(D(1), tiers, USD)
 
 
-def test_a_core_returned_is_credited_up_to_what_was_charged() -> None:
-    assert core_credit(D(2), D(1), D("15.00"), USD) == D("-15.00")
-    assert core_credit(D(2), D(2), D("15.00"), USD) == D("-30.00")
-    assert core_credit(D(2), D(0), D("15.00"), USD) == 0
-    for returned in (D(3), D(-1)):
-        with pytest.raises(BadInput):
-            core_credit(D(2), returned, D("15.00"), USD)
+def test_a_core_comes_off_once_with_its_old_core_or_with_the_unused_part() -> None:
+    assert cores_back(D(2), [(False, D(1)), (True, D(1))]) == (D(1), D(1))
+    assert cores_back(D(2), [(False, D(2)), (True, D(1))]) == (D(2), D(0))
+    assert cores_back(D(3), [(True, D(2)), (False, D(2))]) == (D(2), D(1))
+    assert left_of(D(3), [(True, D(1)), (False, D(1))]) == (D(2), D(1))
+    assert left_of(D("1.5"), []) == (D("1.5"), D("1.5"))

@@ -145,8 +145,8 @@ def line_of(job: Job, words: str) -> JobPart:
 
 # The discount: 12.5 % of all but the core charge, 145.00 x 0.125 = 18.125, half a cent up.
 LESS = {
-    "core returned": ("145.00", "Core returned: Starter"),
-    "part returned": ("155.00", "Part returned: Belt"),
+    "core returned": ("145.00", "Less 1 of 1 old cores back"),
+    "part returned": ("155.00", "Less 1 of 2 returned unused"),
     "a credit": ("150.00", "Sorry for the wait"),
     "a discount": ("141.87", "Less Old friend"),
 }
@@ -203,7 +203,7 @@ def test_an_old_core_is_credited_until_the_invoice_is_issued(
     post(client, f"job-parts/{starter.pk}/return/", {"what": "core"})
     assert Job.objects.get(pk=job.pk).state == "done"
     invoice = issue_invoice(shop=shop, by=owner, order_id=order.pk)
-    assert invoice.facts["net"] == "145.00" and "Core returned: Starter" in steps_of(invoice)
+    assert invoice.facts["net"] == "145.00" and "Less 1 of 1 old cores back" in steps_of(invoice)
     late = problems(client, f"job-parts/{starter.pk}/return/", {"what": "core"}, 409)
     assert invoice.number in late["job"]
     assert JobFee.objects.count() == 1
