@@ -40,7 +40,10 @@ class JobLabourIn(Strict):
 
 
 class JobPartIn(Strict):
-    """A part of the catalogue (`part` id), or one in `words` with its `unit_price`. `causal`: it failed first."""
+    """A part of the catalogue (`part` id), or one in `words` with its `unit_price`. `causal`: it failed first.
+
+    `condition` is new unless said; `original`: whether it is the maker's original equipment, null where nobody knows.
+    """
 
     part = serializers.UUIDField(required=False)
     number = optional_line(max_length=60)
@@ -50,6 +53,8 @@ class JobPartIn(Strict):
     core_charge = Amount(required=False)
     discount_percent = Amount(max_digits=7, decimal_places=4, max_value=100, required=False, allow_null=True)
     customers_own = Flag(required=False)
+    condition = serializers.ChoiceField(choices=JobPart.Condition.choices, required=False)
+    original = Flag(required=False, allow_null=True)
     causal = Flag(required=False)
 
 
@@ -182,7 +187,7 @@ class JobPartOut(serializers.ModelSerializer[JobPart]):
         fields = [
             "id", "version", "part", "number", "words", "quantity", "unit_price", "core_charge", "discount_percent",
             "environment_charge", "price_how", "contents", "state", "awaited_since", "expected_on", "after_promised",
-            "customers_own", "causal", "fitted_at", "fitted_by",
+            "customers_own", "condition", "original", "causal", "fitted_at", "fitted_by",
         ]  # fmt: skip
 
     def get_after_promised(self, line: JobPart) -> bool:

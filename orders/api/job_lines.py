@@ -29,6 +29,8 @@ class JobPartFiguresIn(Strict):
     causal = Flag()
     state = serializers.ChoiceField(choices=["", "ordered", "back_ordered", "arrived"])
     expected_on = Day(allow_null=True)
+    condition = serializers.ChoiceField(choices=JobPart.Condition.choices)
+    original = Flag(allow_null=True)
 
 
 JobPartChange = changing(JobPartFiguresIn, "JobPartChange")
@@ -61,7 +63,7 @@ class JobPartView(FrontView):
 
     @extend_schema(request=JobPartChange, responses=JobPartOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
-        """Corrects quantity, price or 'failed first' of a line."""
+        """Corrects quantity, price, condition or 'failed first' of a line."""
         return self.shown(lines.change_part(**self.caller, part_id=pk, **self.given_changes(JobPartChange)))
 
     @extend_schema(request=None, responses={204: None})

@@ -97,6 +97,13 @@ class JobLabour(ShopRecord):
 class JobPart(ShopRecord):
     """A part on a job. `fitted_at` is set when it is in the machine; `causal` marks the one that failed first."""
 
+    class Condition(models.TextChoices):
+        NEW = "new", "new"
+        USED = "used", "used"
+        REBUILT = "rebuilt", "rebuilt"
+        RECONDITIONED = "reconditioned", "reconditioned"
+        REPLATED = "replated", "replated"
+
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="parts")
     part = models.ForeignKey(Part, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     number = models.CharField(max_length=60, blank=True)
@@ -124,6 +131,8 @@ class JobPart(ShopRecord):
         null=True, blank=True, help_text="the day on which it was first ordered; empty: not"
     )
     customers_own = models.BooleanField(default=False, help_text="the customer brought it: it costs nothing")
+    condition = models.CharField(max_length=14, choices=Condition, default=Condition.NEW)
+    original = models.BooleanField(null=True, help_text="original equipment of the maker; empty: not known")
     causal = models.BooleanField(default=False)
     fitted_at = models.DateTimeField(null=True, blank=True)
     fitted_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from orders.papers.electronic import Electronic, enclosure, invoice_xml
+from orders.papers.legal import LegalPaper, draw_legal
 from orders.papers.lines import LabourLine, PartLine, TaxLine, job_tables, tax_rows
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
@@ -78,6 +79,7 @@ class InvoiceSheet(Sheet):
     terms: tuple[str, ...]
     cautions: tuple[str, ...]
     electronic: Electronic | None = None
+    legal: tuple[LegalPaper, ...] = ()
 
 
 def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -96,6 +98,7 @@ def draw(sheet: InvoiceSheet, pictures: Mapping[str, bytes]) -> Drawn:
     for job in sheet.jobs:
         _job(flow, figures, job)
     _totals(flow, figures, sheet)
+    draw_legal(flow, sheet.legal)
     if sheet.upkeep:
         flow.section(flow.say("Until next season"))
         for line in sheet.upkeep:

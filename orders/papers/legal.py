@@ -1,4 +1,4 @@
-"""What a consumer law wants on a paper: a section of estimate and repair order."""
+"""What a consumer law wants on a paper: a section of estimate, repair order and invoice."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from shopdocs.documents.press.values import sentence
 
 @dataclass(frozen=True, kw_only=True)
 class LegalField:
-    """One thing that has to be said, in the law's own order, with what is said to it."""
+    """One thing that has to be said, in the law's own order, with what is said to it. `bold`: the law wants it so."""
 
     name: str
     value: str
+    bold: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,10 +34,14 @@ def draw_legal(flow: Flow, papers: Sequence[LegalPaper]) -> None:
     """Section: the fields of each law that binds here, in full, whatever else the paper says."""
     say = flow.say
     for paper in papers:
-        told = [(sentence(one.name), one.value) for one in paper.fields]
+        told = [(sentence(one.name), one.value) for one in paper.fields if not one.bold]
+        bold = [f"{sentence(one.name)}: {one.value}" for one in paper.fields if one.bold]
+        height = blocks.facts_height(flow, told, 2) + 60 + 18 * len(bold)
         # What a law wants is read in one go: on one page, unless it is longer than most of one.
-        flow.section(say("By law"), paper.binds, keep=min(blocks.facts_height(flow, told, 2) + 60, flow.capacity * 0.7))
+        flow.section(say("By law"), paper.binds, keep=min(height, flow.capacity * 0.7))
         blocks.facts(flow, told, columns=2, after=0)
+        for one in bold:
+            flow.paragraph(one, types.STRONG, after=3)
         if paper.limit:
             flow.paragraph(
                 f"{say('Without a new consent of yours the bill comes to at most')}: {paper.limit}.",

@@ -30,7 +30,7 @@ _KEYS = (
     "edition",
     "confidence",
 )
-_OPTIONAL = ("above", "from", "below", "over", "note")
+_OPTIONAL = ("above", "from", "below", "over", "note", "form", "chosen", "waivable")
 OWN_RULE = "the shop's own rule"
 
 
@@ -40,6 +40,23 @@ class TaxIn(StrEnum):
     COUNTED = "counted"
     BEFORE = "before"
     NOT_SAID = "not_said"
+
+
+class Asked(StrEnum):
+    """What a customer said about an estimate, as it was recorded. Orally: an oral one is enough. Waived: none is wanted."""
+
+    NOT_RECORDED = ""
+    IN_WRITING = "in_writing"
+    ORALLY = "orally"
+    WAIVED = "waived"
+    NOT_ASKED = "not_asked"
+
+
+class Form(StrEnum):
+    """The kind of estimate that a law speaks of."""
+
+    WRITTEN = "written"
+    EITHER = "either"
 
 
 class Goods(StrEnum):
@@ -74,7 +91,11 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class EstimateLaw:
-    """One law with its source. `above`, `start` ('from') and `below` bound the prices it speaks of; None: no bound."""
+    """One law with its source. `above`, `start` ('from') and `below` bound the prices it speaks of; None: no bound.
+
+    `request`: an estimate is owed only to who asks for one of its `form`. `chosen`: the customer chooses one in writing, an
+    oral one or none. `waivable`: whoever wants none gets none.
+    """
 
     key: str
     place: str
@@ -92,6 +113,9 @@ class EstimateLaw:
     edition: str
     confidence: str
     note: str
+    form: Form
+    chosen: bool
+    waivable: bool
 
     def speaks_of(self, price: Decimal) -> bool:
         """Whether a job of this price falls under the law."""
@@ -137,6 +161,9 @@ def _law(row: strict.Node) -> EstimateLaw:
         over=over,
         tax=TaxIn(fields["tax"].one_of([kind.value for kind in TaxIn], "way to compare")),
         note=fields["note"].text() if "note" in fields else "",
+        form=Form(fields["form"].one_of([kind.value for kind in Form], "form")) if "form" in fields else Form.EITHER,
+        chosen="chosen" in fields and fields["chosen"].flag(),
+        waivable="waivable" in fields and fields["waivable"].flag(),
         **words,
     )
 
@@ -174,20 +201,36 @@ def laws_in(country: str, goods: Goods, *, household: bool) -> tuple[EstimateLaw
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """Whether a law asks for an estimate before the work, and why."""
+    """Whether a law asks for an estimate before the work, and why. `written`: an oral one is not enough.
+
+    `ask`: it hangs on what the customer wants, and nobody has recorded that.
+    """
 
     owed: bool
     words: str
     source: str
+    written: bool = False
+    ask: bool = False
 
 
-def estimate_owed(law: EstimateLaw, expected: Decimal, *, requested: bool) -> Owed:
-    """Whether the law asks for an estimate for work expected to cost so much."""
-    if not law.speaks_of(expected):
+def estimate_owed(law: EstimateLaw, expected: Decimal | None, *, asked: Asked) -> Owed:
+    """Whether the law asks for an estimate for work expected to cost so much (None: not known, so that it may)."""
+    if expected is not None and not law.speaks_of(expected):
         return Owed(False, f"Work for {expected} is outside the prices that this law speaks of.", law.source)
-    if law.request and not requested:
-        return Owed(False, "The law asks for an estimate when the customer wants one.", law.source)
-    return Owed(True, f"It binds {law.binds}.", law.source)
+    if law.waivable and asked == Asked.WAIVED:
+        return Owed(False, "The customer wants no estimate, as the law lets them choose.", law.source)
+    wanted = (Asked.IN_WRITING,) if law.form == Form.WRITTEN else (Asked.IN_WRITING, Asked.ORALLY)
+    written = law.form == Form.WRITTEN or asked == Asked.IN_WRITING
+    if (law.request or law.chosen) and asked not in wanted:
+        kind = "a written estimate" if law.form == Form.WRITTEN else "an estimate"
+        if asked != Asked.NOT_RECORDED:
+            return Owed(
+                False, f"The law asks for {kind} when the customer wants one; this one did not ask.", law.source
+            )
+        told = "The law lets the customer choose an estimate in writing, an oral one or none"
+        told = told if law.chosen else f"The law asks for {kind} when the customer wants one"
+        return Owed(False, f"{told}, and nobody has recorded what this one wants.", law.source, ask=True)
+    return Owed(True, f"It binds {law.binds}.", law.source, written)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,8 +270,8 @@ def may_charge(
     What a changed tax rate alone makes of the sum counts only where the law was seen to count tax: the customer agreed to
     work and its price, and tax is the law's. Elsewhere both are compared at the rates of the bill's day, and that is said.
 
-    A law counts when the estimate or the bill falls under it. One that binds on request is applied as if the customer had
-    asked for a written estimate, which is stricter. With neither law nor own rule the estimate is the limit.
+    A law counts when the estimate or the bill falls under it. One that asks for an estimate on request alone still limits
+    the bill beside a written one that was given. With neither law nor own rule the estimate is the limit.
     """
     counted = [law for law in laws if law.over and (law.speaks_of(estimate.total) or law.speaks_of(bill.total))]
     rules = [(law.over, law.tax, law.source) for law in counted if law.over]

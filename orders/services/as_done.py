@@ -64,6 +64,8 @@ def _part(line: Facts, now: Any, back: list[JobFee], say: Say) -> Facts:
     return {
         **line,
         "waiting": "",  # what is billed is here
+        "condition": now.condition,
+        "original": now.original,
         "quantity": frozen.trimmed(min(Decimal(line["quantity"]), now.quantity)),
         "unit_price": min(line["unit_price"], frozen.trimmed(now.unit_price), key=Decimal),
         "core_charge": _smaller(line, "core_charge", now.core_charge),

@@ -153,6 +153,8 @@ def job_facts(job: Job, rate_of: Callable[[str, str], Decimal], decimals: int, s
             "core_charge": trimmed(part.core_charge, decimals) if part.core_charge else None,
             "discount_percent": part.discount_percent and trimmed(part.discount_percent),
             "customers_own": part.customers_own,
+            "condition": part.condition,
+            "original": part.original,
             "environment_charge": trimmed(part.environment_charge, decimals) if part.environment_charge else None,
             "contents": list(part.contents),
             "waiting": part.state if part.state in ("ordered", "back_ordered") and not part.fitted_at else "",

@@ -30,6 +30,7 @@ from .balances import signed
 from .electronic import electronic_facts
 from .explained import explained
 from .invoice_lines import put_taxes
+from .legal_fields import INVOICE, legal_fields
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price, said
@@ -160,7 +161,7 @@ def frozen_invoice(
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": list(cautions.for_use(order.unit.model.family, order.unit.power_source)),
     }
-    facts |= {"figures": explained(facts)}
+    facts |= {"figures": explained(facts), "legal_fields": legal_fields(order, facts, INVOICE)}
     if not shop.electronic_invoice:
         return facts
     return {**facts, "electronic": electronic_facts(shop, facts, order.customer.address_lines(), say)}
@@ -191,6 +192,7 @@ def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
         "agreed": {
             "estimate": answer.estimate.number,
             "edition": answer.estimate.edition,
+            "issued_on": answer.estimate.issued_on.isoformat(),
             "by": answer.said_by,
             "how": answer.get_channel_display(),
             "on": answer.at.isoformat(),

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Estimate, RepairOrder
-from orders.rules.authorisation import Allowance
+from orders.rules.authorisation import Allowance, Asked
 from orders.rules.legal_fields import wanted_by
 from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
@@ -15,26 +15,42 @@ from . import frozen
 from .authorised import laws_of
 
 Facts = dict[str, Any]
+INVOICE, WARRANTY = "invoice", "warranty"
+OTHER = ("fee", "part", "core", "supplies", "sublet", "disposal")  # beside labour, parts, and bringing goods or parts
 
 
 def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> list[Facts]:
-    """What each binding law wants on the paper, with what this estimate says to it ('' is to be filled in by hand)."""
+    """What each binding law wants on the paper, with what the order says to it ('' is to be filled in by hand).
+
+    A law that does not speak of this price, or of what this customer asked for, wants nothing and is not claimed.
+    """
     listed = []
+    price = Decimal(facts["total"] if paper == INVOICE else facts["customer_total"] or "NaN")
+    known = None if price.is_nan() else price
+    by_warranty = any(WARRANTY in _payers(job) for job in facts["jobs"])
     for law in laws_of(order):
-        wanted = wanted_by(law.key)
-        if wanted is None or paper not in wanted.papers:
+        wanted = wanted_by(law.key, paper)
+        if wanted is None or not wanted.speaks_of(law, known, asked=asked_of(order), by_warranty=by_warranty):
             continue
         say = words(facts["shop"]["language"])
         fields = [
-            {"name": one.name, "answer": one.answer, "value": _answer(one.answer, order, facts, say)}
+            {
+                "name": one.name,
+                "answer": one.answer,
+                "value": _answer(one.answer, order, facts, say),
+                **({"drawn": one.drawn} if one.drawn else {}),
+                **({"bold": True} if one.bold else {}),
+            }
             for one in wanted.fields
         ]
-        limit = _limit(law.over, facts["money"]["symbol"], say) if law.over else ""
+        told = law.over is not None and paper != INVOICE
+        limit = _limit(law.over, facts["money"]["symbol"], say) if law.over and told else ""
         listed.append(
             {
                 "law": law.key,
                 "binds": law.binds,
                 "source": _cited(wanted.source, law.citation) if limit else wanted.source,
+                "edition": wanted.edition,
                 "seen": wanted.confidence,
                 "limit": limit,
                 "limit_seen": law.source if limit else "",
@@ -42,6 +58,16 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
             }
         )
     return listed
+
+
+def asked_of(order: RepairOrder) -> Asked:
+    """What the customer said about an estimate."""
+    return Asked.NOT_RECORDED
+
+
+def _payers(job: Facts) -> set[str]:
+    """Who pays for a frozen job, or for a part of it."""
+    return {job["payer"], *(one["payer"] for one in job.get("paid", ()))}
 
 
 def _cited(wanted: str, over: str) -> str:
@@ -85,21 +111,48 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
     shop = order.shop
     per_day = shop.storage_per_day
     symbol, each = facts["money"]["symbol"], say("{amount}, line by line with each job")
+    reach = [facts["shop"]["phone"]] if facts["shop"]["phone"] else []
+
+    def charged(*kinds: str) -> str:
+        amount = _fees(facts, kinds)
+        return f"{symbol}{amount:f}" if amount else say("none")
+
     said: dict[str, str] = {
         "shop": ", ".join([facts["shop"]["name"], *facts["shop"]["address"]]),
+        "dealer": ", ".join([facts["shop"]["name"], *facts["shop"]["address"], *reach]),
         "customer": ", ".join([facts["customer"]["name"], *facts["customer"]["lines"]]),
-        "total": facts["customer_total"],
-        "tax": facts["customer_tax"],
-        "request": facts["request"],
+        "total": facts["customer_total"] if "customer_total" in facts else facts["total"],
+        "tax": facts["customer_tax"] if "customer_tax" in facts else facts["tax"],
+        "request": facts.get("request") or order.complaint,
         "issued_on": facts["issued_on"],
+        "estimate_on": _estimated_on(facts),
+        "finished_on": facts.get("finished_on") or "",
         "received_on": order.received_on.isoformat(),
         "promised_on": order.promised_on.isoformat() if order.promised_on else "",
         "unit": " ".join(
             part for part in (facts["unit"]["maker"], facts["unit"]["model"], facts["unit"]["serial"]) if part
         ),
         "jobs": "; ".join(job["title"] for job in facts["jobs"]),
+        "authorised": say("those that you accept of it, job by job"),
         "labour": each.format(amount=symbol + _sum_of(facts, "labour")),
+        "hours": "; ".join(
+            f"{line['words']}: {line['tenths'] / 10:.1f}" for job in facts["jobs"] for line in job["labour"]
+        ),
         "parts": each.format(amount=symbol + _sum_of(facts, "parts")),
+        "conditions": say("{amount}, with the condition of each below it").format(
+            amount=symbol + _sum_of(facts, "parts")
+        ),
+        "not_new": "; ".join(
+            f"{line['words']}: {say(line['condition'] + ' part')}"
+            for job in facts["jobs"]
+            for line in job["parts"]
+            if line.get("condition", "new") != "new"
+        ),
+        "delivery": charged("delivery", "freight"),
+        "service_call": say("none"),
+        "other": charged(*OTHER),
+        "estimate_charge": _estimate_charge(facts, say),
+        "on_top": say("come on top of this estimate where they are charged"),
         "storage": say("none")
         if per_day is None or shop.storage_free_days is None
         else say("{amount} a day, {days} days after completion").format(
@@ -107,6 +160,28 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
         ),
     }
     return said.get(name, "")
+
+
+def _estimated_on(facts: Facts) -> str:
+    """The day of the newest estimate that the billed jobs were agreed on; '' on a paper that bills none."""
+    return max((job["agreed"]["issued_on"] for job in facts["jobs"] if job.get("agreed")), default="")
+
+
+def _estimate_charge(facts: Facts, say: Say) -> str:
+    """What finding the fault costs: the labour that is marked as diagnosis, which stands among the labour too."""
+    told = [line for job in facts["jobs"] for line in job["labour"] if line.get("diagnosis")]
+    if not told:
+        return say("none")
+    amount = sum(Decimal(line["amount"]) for line in told)
+    return say("{amount}, in the labour: {what}").format(
+        amount=f"{facts['money']['symbol']}{amount:f}", what="; ".join(line["words"] for line in told)
+    )
+
+
+def _fees(facts: Facts, kinds: tuple[str, ...]) -> Decimal:
+    """What fees of these kinds, and what pricing added of them, come to."""
+    listed = [one for job in facts["jobs"] for one in (*job.get("fees", ()), *job.get("extras", ()))]
+    return sum((Decimal(one["amount"]) for one in listed if one["kind"] in kinds), Decimal(0))
 
 
 def _sum_of(facts: Facts, kind: str) -> str:

@@ -23,7 +23,7 @@ from .reach import lock_job, refuse_ended
 from .records import given_in_address, given_in_body, known_code
 from .scope import settle
 
-CHANGEABLE = ("quantity", "unit_price", "causal", "state", "expected_on")
+CHANGEABLE = ("quantity", "unit_price", "causal", "state", "expected_on", "condition", "original")
 ON_THE_WAY = ("ordered", "back_ordered")
 
 
@@ -169,7 +169,7 @@ def remove_labour(*, shop: Shop, by: Staff, labour_id: UUID) -> Job:
 
 @transaction.atomic
 def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: dict[str, Any]) -> JobPart:
-    """Corrects quantity, unit_price, causal, state or expected_on of a part line read at `version`; a fitted one only `causal`.
+    """Corrects what is CHANGEABLE of a part line read at `version`; a fitted one only `causal`.
 
     An expected day belongs to a part that is ordered, and is no day of the past.
     """

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.conf import settings
 
-from orders.models import Assembly, Check, Finding, Job, PurchaseProof, RepairOrder
+from orders.models import Assembly, Check, Finding, Job, JobPart, PurchaseProof, RepairOrder
 from orders.models import Hold as HoldRecord
 from orders.papers.repair_order import (
     CheckLine,
@@ -209,7 +209,14 @@ def _job(job: Job, say: Say) -> OrderJob:
             FittedPart(
                 number=part.number,
                 what=part.words,
-                condition=say("failed first") if part.causal else "",
+                condition=", ".join(
+                    told
+                    for told in (
+                        say(f"{part.condition} part") if part.condition != JobPart.Condition.NEW else "",
+                        say("failed first") if part.causal else "",
+                    )
+                    if told
+                ),
                 quantity=part.quantity,
                 state=say("fitted" if part.fitted_at else "planned"),
             )

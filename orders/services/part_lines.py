@@ -32,6 +32,8 @@ def add_part_line(
     core_charge: Any = None,
     discount_percent: Any = None,
     customers_own: bool = False,
+    condition: str = JobPart.Condition.NEW,
+    original: bool | None = None,
     inside: frozenset[UUID] = frozenset(),
 ) -> JobPart:
     """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price.
@@ -57,9 +59,12 @@ def add_part_line(
             raise Refused("unit_price", problem, "Leave price, number and words out, or add its parts one by one.")
         opened = inside | {row.pk}
         lines = [
-            add_part_line(job=job, part=one.pk, quantity=count, discount_percent=discount_percent, inside=opened)
+            add_part_line(
+                job=job, part=one.pk, quantity=count, discount_percent=discount_percent, condition=condition,
+                original=original, inside=opened,
+            )
             for one, count in held
-        ]
+        ]  # fmt: skip
         return lines[0]
     if row is None and not words.strip():
         raise Refused("words", "The part is neither of the catalogue nor said in words.", "Give one of them.")
@@ -82,6 +87,8 @@ def add_part_line(
         contents=[{"number": one.number, "words": one.words, "quantity": plain(count / pieces)} for one, count in held],
         discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
         customers_own=customers_own,
+        condition=condition,
+        original=original,
         causal=causal,
     )
     return line

@@ -104,6 +104,13 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
         return "it is not unsafe any more"
     if frozen["found"] and found_words(job, words(shop["language"]), shop.get("units")) != frozen["found"]:
         return "another cause" if not job.findings.exists() else "other findings"
+    conditions = {line["id"]: (line.get("condition"), line.get("original")) for line in frozen["parts"]}
+    for part in job.parts.all():
+        condition, original = conditions.get(str(part.pk), (None, None))
+        if condition and part.condition != condition:
+            return f"{part.words} is {part.condition}, not {condition}"
+        if original is not None and part.original != original:
+            return f"{part.words} is another make than was said"
     for was, now in zip(frozen.get("discounts") or (), job_charges(job)["discounts"], strict=False):
         if was["words"] != now["words"]:
             return f"another discount than '{was['words']}'"

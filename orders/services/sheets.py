@@ -95,8 +95,8 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
     )
 
 
-def part_lines(job: Facts, language: str) -> tuple[PartLine, ...]:
-    """The parts, then fees and what pricing added: core charges, supplies, a minimum."""
+def part_lines(job: Facts, language: str, *, told: bool = False) -> tuple[PartLine, ...]:
+    """The parts, then fees and what pricing added: core charges, supplies, a minimum. `told`: each part's condition, too."""
     others = tuple(
         PartLine(
             number="",
@@ -108,7 +108,7 @@ def part_lines(job: Facts, language: str) -> tuple[PartLine, ...]:
         )
         for line in (*job.get("fees", ()), *job.get("extras", ()))
     )
-    return others_after(job, others, words(language))
+    return others_after(job, others, words(language), told=told)
 
 
 def _holds(line: Facts, say: Say) -> str:
@@ -117,9 +117,28 @@ def _holds(line: Facts, say: Say) -> str:
     return f"{say('holds')} {held}" if held else ""
 
 
-def _condition(line: Facts, say: Say) -> str:
-    """Whose it is, and whether it is here."""
+def conditions_told(facts: Facts) -> bool:
+    """Whether a law wants each part's condition on the paper, also of new ones."""
+    return any(one["answer"] == "conditions" for law in facts.get("legal_fields", ()) for one in law["fields"])
+
+
+def part_condition(line: Facts, say: Say, *, told: bool = False) -> str:
+    """'used part', or nothing for a new one; with `told` also 'new part, original equipment' and the like. Facts may be older."""
+    condition, original = line.get("condition", "new"), line.get("original")
+    if condition != "new":
+        return say(f"{condition} part")
+    if not told:
+        return ""
+    if original is None:
+        return f"{say('new part')}, {say('not known whether original equipment')}"
+    return f"{say('new part')}, {say('original equipment' if original else 'not original equipment')}"
+
+
+def _condition(line: Facts, say: Say, told: bool) -> str:
+    """Whose it is, in which condition, and whether it is here."""
     said = [say("customer's own")] if line.get("customers_own") else []
+    condition = part_condition(line, say, told=told and not said)
+    said += [condition] if condition else []
     if line.get("waiting"):
         here = say("back-ordered") if line["waiting"] == "back_ordered" else say("ordered")
         day = _day(line["expected_on"])
@@ -127,13 +146,13 @@ def _condition(line: Facts, say: Say) -> str:
     return "; ".join(said)
 
 
-def others_after(job: Facts, others: tuple[PartLine, ...], say: Say) -> tuple[PartLine, ...]:
+def others_after(job: Facts, others: tuple[PartLine, ...], say: Say, *, told: bool = False) -> tuple[PartLine, ...]:
     """The parts of the job, with these lines below them."""
     listed = tuple(
         PartLine(
             number=line["number"],
             what=" · ".join(part for part in (line["words"], _holds(line, say), less_words(line)) if part),
-            condition=_condition(line, say),
+            condition=_condition(line, say, told),
             quantity=Decimal(line["quantity"]),
             each=Decimal(line["unit_price"]),
             amount=Decimal(line["amount"]),
@@ -198,7 +217,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 title=job["title"],
                 found=job["found"],
                 labour=labour_lines(job),
-                parts=part_lines(job, facts["shop"]["language"]),
+                parts=part_lines(job, facts["shop"]["language"], told=conditions_told(facts)),
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
@@ -259,6 +278,7 @@ def _choice(group: Facts) -> estimate_paper.Choice:
 
 
 BLANK = "_" * 18
+DAYS = ("issued_on", "estimate_on", "finished_on", "received_on", "promised_on")
 TICKS = "\u2610"
 
 
@@ -270,7 +290,7 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
         answer = field.get("answer", "")
         if answer == "choice":
             return f"{TICKS} {say('in writing')}   {TICKS} {say('oral')}   {TICKS} {say('none')}   {BLANK}"
-        if value and answer in ("issued_on", "received_on", "promised_on"):
+        if value and answer in DAYS:
             return day_words(dt.date.fromisoformat(value), say)
         return f"{symbol}{value}" if value and answer in ("total", "tax") else value or BLANK
 
@@ -279,7 +299,11 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
             binds=sentence(say(one["binds"])),
             source=one["source"],
             limit=one["limit"],
-            fields=tuple(LegalField(name=say(field["name"]), value=shown(field)) for field in one["fields"]),
+            fields=tuple(
+                LegalField(name=say(field["name"]), value=shown(field), bold=field.get("bold", False))
+                for field in one["fields"]
+                if not field.get("drawn")  # the paper says it anyway
+            ),
         )
         for one in listed
     )
@@ -299,7 +323,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
                 title=job["title"],
                 correction=job["correction"],
                 labour=labour_lines(job),
-                parts=part_lines(job, facts["shop"]["language"]),
+                parts=part_lines(job, facts["shop"]["language"], told=conditions_told(facts)),
                 payer=job["payer_words"],
                 basis=job["basis"],
                 subtotal=Decimal(job["net"]),
@@ -325,6 +349,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
         terms=(),
         cautions=tuple(facts["cautions"]),
         electronic=electronic_form(facts),
+        legal=legal_sheet(facts.get("legal_fields", ()), facts["money"]["symbol"], words(facts["shop"]["language"])),
     )
 
 

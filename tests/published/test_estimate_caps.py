@@ -10,6 +10,7 @@ import pytest
 
 from orders.rules.authorisation import (
     Allowance,
+    Asked,
     EstimateLaw,
     Goods,
     Sums,
@@ -101,16 +102,30 @@ def test_what_is_compared_counts_tax_or_does_not() -> None:
     ],
 )
 def test_threshold(key: str, price: str, owed: bool) -> None:
-    assert estimate_owed(LAWS[key], D(price), requested=True).owed is owed
+    assert estimate_owed(LAWS[key], D(price), asked=Asked.IN_WRITING).owed is owed
 
 
-def test_minnesota_and_alaska_speak_when_the_customer_asks() -> None:
-    """Minn. Stat. 325F.56 (2016) and Alaska Stat. 45.45.140 (http://laws9.com, undated mirror): on request. Both
-    read.
-    """
-    for key in ("minnesota", "alaska"):
-        assert estimate_owed(LAWS[key], D("150.00"), requested=True).owed
-        assert not estimate_owed(LAWS[key], D("150.00"), requested=False).owed
+# What the customer said decides. Minn. Stat. 325F.58 subd. 1 (2001, as above): "upon the request of a customer for a written
+# estimate"; Alaska Stat. 45.45.140 (http://laws9.com, undated mirror): on request. OAC 109:4-3-05 (summary as above): written,
+# oral or none, as the consumer initials. 16 DCMR 633.1 (through Dec 6, 2024): always, unless waived. All read.
+@pytest.mark.parametrize(
+    ("key", "in_writing", "orally", "waived", "not_asked", "not_recorded"),
+    [
+        ("minnesota", "written", "no", "no", "no", "ask"),
+        ("alaska", "written", "owed", "no", "no", "ask"),
+        ("ohio_all_repairs", "written", "owed", "no", "no", "ask"),
+        ("district_of_columbia", "written", "written", "no", "written", "written"),
+    ],
+)
+def test_what_the_customer_said_of_an_estimate_decides_whether_it_is_owed(
+    key: str, in_writing: str, orally: str, waived: str, not_asked: str, not_recorded: str
+) -> None:
+    said = (in_writing, orally, waived, not_asked, not_recorded)
+    kinds = (Asked.IN_WRITING, Asked.ORALLY, Asked.WAIVED, Asked.NOT_ASKED, Asked.NOT_RECORDED)
+    for asked, expected in zip(kinds, said, strict=True):
+        for price in (D("150.00"), None):  # what it will cost may not be known yet
+            one = estimate_owed(LAWS[key], price, asked=asked)
+            assert ("written" if one.written else "owed" if one.owed else "ask" if one.ask else "no") == expected, asked
 
 
 def test_massachusetts_lets_ten_dollars_pass() -> None:

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from orders.rules.authorisation import (
     Allowance,
+    Asked,
     Goods,
     Sums,
     all_laws,
@@ -75,8 +76,8 @@ def test_a_law_counts_once_the_bill_reaches_it() -> None:
 
 def test_an_estimate_is_owed_on_request_where_the_law_says_so() -> None:
     (law,) = laws_for("US-MN", Goods.OUTDOOR, household=True)
-    assert estimate_owed(law, D("200"), requested=True).owed
-    unasked = estimate_owed(law, D("200"), requested=False)
+    assert estimate_owed(law, D("200"), asked=Asked.IN_WRITING).owed
+    unasked = estimate_owed(law, D("200"), asked=Asked.NOT_ASKED)
     assert not unasked.owed and "wants one" in unasked.words and "325F.56" in unasked.source
 
 

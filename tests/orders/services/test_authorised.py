@@ -223,10 +223,14 @@ def test_the_estimate_says_what_the_law_wants_said(shop: Shop, owner: Staff, ord
 
 def test_wanted_fields_name_laws_that_are_there() -> None:
     laws = frozenset(law.key for law in all_laws())
-    assert wanted_by("minnesota") is not None and wanted_by("florida_vehicles") is None
+    assert wanted_by("minnesota", "estimate") is not wanted_by("minnesota", "invoice")
+    assert wanted_by("florida_vehicles", "estimate") is None
+    head = "source: s, address: a, edition: e, confidence: read, stands_on: [estimate]"
     for source, problem in {
-        "papers: [{law: nowhere, source: s, confidence: read, stands_on: [estimate], fields: []}]": "nowhere",
-        "papers: [{law: minnesota, source: s, confidence: read, stands_on: [estimate], fields: [{name: n, from: moon}]}]": "moon",
+        f"papers: [{{law: nowhere, {head}, fields: []}}]": "nowhere",
+        f"papers: [{{law: minnesota, {head}, fields: [{{name: n, from: moon}}]}}]": "moon",
+        f"papers: [{{law: minnesota, {head}, fields: []}}, {{law: minnesota, {head}, fields: []}}]": "twice",
+        f"papers: [{{law: minnesota, {head}, fields: [{{name: n, from: shop, drawn: cellar}}]}}]": "cellar",
     }.items():
         with pytest.raises(strict.DataError, match=problem):
             parse_papers(strict.parse(source, "some.yaml"), laws)

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from orders.models import Assembly
+from orders.models import Assembly, JobPart
 from orders.papers import (
     bench_copy,
     condition_report,
@@ -23,7 +23,7 @@ from orders.papers import (
 )
 from orders.rules import points, trade
 from orders.rules.authorisation import all_laws
-from orders.rules.legal_fields import wanted_by
+from orders.rules.legal_fields import all_papers
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.words import MONTHS, languages, speaks, words
@@ -51,6 +51,7 @@ SERVICES = (
     "changes",
     "condition",
     "authorised",
+    "legal_fields",
 )
 WARRANTY = ("claims", "turn_overs", "basis")
 SAME = {"no", "Total", "total", "normal", "New"}  # the same word in both languages
@@ -99,9 +100,10 @@ def needed() -> set[str]:
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
     found |= set(ANSWERS.values())
-    for law in all_laws():
-        wanted = wanted_by(law.key)
-        found |= {law.binds, *(field.name for field in wanted.fields)} if wanted else set()
+    bind = {law.key: law.binds for law in all_laws()}
+    for wanted in all_papers():
+        found |= {bind[wanted.law], *(field.name for field in wanted.fields if not field.drawn)}
+    found |= {f"{condition} part" for condition in JobPart.Condition}
     found |= {role.label for role in Assembly.Role if role != Assembly.Role.OTHER}
     known = trade.trade()
     for table in (known.families, known.powers, known.components, known.conditions, known.causes):

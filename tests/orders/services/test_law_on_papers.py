@@ -1,0 +1,156 @@
+"""Each thing that a law wants on estimate and invoice is found on the drawn paper, wherever it stands there."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from orders.models import Customer, Estimate, JobPart, RepairOrder
+from orders.rules.legal_fields import WantedPaper, wanted_by
+from orders.services.bench import fit_part
+from orders.services.estimates import issue_estimate
+from orders.services.fees import add_fee
+from orders.services.lines import add_labour, add_part, change_part
+from orders.services.sheets import estimate_sheet, invoice_sheet
+from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.values import day_words, sentence
+from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.services.papers import draw_sheet
+from shopdocs.rest.refusals import Conflict
+from shopdocs.shops.models import Shop, Staff
+from tests.orders.back_kit import agreed, arrived_earlier, invoiced, season_service, set_rates
+from tests.papers_reading import words_of
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+
+
+def drawn_evidence(answer: str, facts: dict[str, Any], say: Say) -> list[str]:
+    """What the paper must show for a thing that it says outside the list by law."""
+    jobs = facts["jobs"]
+    labour, parts = ([line for job in jobs for line in job[kind]] for kind in ("labour", "parts"))
+    unit = facts["unit"]
+    found = {
+        "shop": [facts["shop"]["name"], *facts["shop"]["address"]],
+        "dealer": [facts["shop"]["name"], *facts["shop"]["address"], facts["shop"]["phone"]],
+        "customer": [facts["customer"]["name"], *facts["customer"]["lines"]],
+        "unit": [unit["maker"], unit["model"]],
+        "finished_on": [day_words(dt.date.fromisoformat(facts["finished_on"]), say)],
+        "jobs": [text for job in jobs for text in (job["title"], job["correction"])],
+        "labour": [text for line in labour for text in (line["words"], line["amount"])],
+        "hours": [f"{line['words']} {line['tenths'] / 10:.1f}" for line in labour],
+        "parts": [text for line in parts for text in (line["words"], line["amount"])],
+        "conditions": [say(f"{line['condition']} part") for line in parts],
+        "not_new": [say(f"{line['condition']} part") for line in parts if line["condition"] != "new"],
+        "tax": [facts["tax"]],
+        "total": [facts["total"]],
+    }[answer]
+    assert found and all(found), answer
+    return found
+
+
+def check(wanted: WantedPaper, facts: dict[str, Any], text: str) -> None:
+    """Every wanted thing, by its name and value in the list by law, or where the paper says it anyway."""
+    say = words(facts["shop"]["language"])
+    (law,) = facts["legal_fields"]
+    assert [one["name"] for one in law["fields"]] == [one.name for one in wanted.fields]
+    for one in wanted.fields:
+        if one.drawn:
+            for told in drawn_evidence(one.answer, facts, say):
+                assert told in text, (one.name, told)
+        else:
+            assert sentence(say(one.name)) in text, one.name
+            (value,) = (field["value"] for field in law["fields"] if field["name"] == one.name)
+            if not one.answer.endswith("_on"):
+                assert value in text and (value or one.answer.startswith("signature")), one.name
+            else:
+                assert not value or day_words(dt.date.fromisoformat(value), say) in text, one.name
+    assert law["source"] in text and say("The shop confirms what binds it.") in text
+
+
+@pytest.mark.parametrize(
+    ("region", "law", "language"), [("MN", "minnesota", "en"), ("DC", "district_of_columbia", "es")]
+)
+def test_each_thing_that_a_law_wants_is_on_the_drawn_estimate_and_invoice(
+    shop: Shop, owner: Staff, order: RepairOrder, region: str, law: str, language: str
+) -> None:
+    set_rates(shop)
+    Customer.objects.update(phone="555-0177", language=language)
+    Shop.objects.update(region=region, storage_per_day=D("5.00"), storage_free_days=10)
+    shop.refresh_from_db()
+    job = season_service(shop, owner, order)
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Starter", unit_price=D("20.00"), condition="rebuilt")
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Bolt", unit_price=D("1.00"), original=True)
+    add_labour(shop=shop, by=owner, job_id=job.pk, words="Find the fault", hours=D("0.3"), diagnosis=True)
+    add_fee(shop=shop, by=owner, job_id=job.pk, kind="freight", words="Freight of the starter", amount=D("7.50"))
+    add_fee(shop=shop, by=owner, job_id=job.pk, kind="disposal", words="Old oil", amount=D("2.25"))
+    invoice = invoiced(shop, owner, RepairOrder.objects.get(pk=order.pk))
+    estimate = Estimate.objects.get(order=order)
+    for paper, facts, sheet in (
+        ("estimate", estimate.facts, estimate_sheet(estimate.facts)),
+        ("invoice", invoice.facts, invoice_sheet(invoice.facts)),
+    ):
+        wanted = wanted_by(law, paper)
+        assert wanted is not None
+        text = words_of(draw_sheet(shop, paper, to_json(sheet)).pdf)
+        check(wanted, facts, text)
+        say = words(language)
+        assert say("rebuilt part") in text
+        assert (f"{say('new part')}, {say('original equipment')}" in text) is (region == "MN")
+        assert say("not known whether original equipment") in text or region == "DC"  # the spark plug
+        values = {one["answer"]: one["value"] for one in facts["legal_fields"][0]["fields"]}
+        assert values["delivery"] == "$7.50"
+        assert values.get("other", "$2.25") == "$2.25"
+        assert values.get("estimate_charge", "28.50").find("28.50") >= 0  # 0.3 h of finding the fault
+
+
+def test_an_invoice_that_no_law_speaks_of_has_no_list(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    season_service(shop, owner, order)
+    facts = invoiced(shop, owner, order).facts
+    assert facts["legal_fields"] == []  # of Ohio nothing was seen that an invoice must say
+    assert facts["jobs"][0]["agreed"]["issued_on"] == Estimate.objects.get(order=order).issued_on.isoformat()
+    assert invoice_sheet(facts).legal == ()
+
+
+def test_a_part_is_new_unless_said_and_another_condition_asks_again(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    arrived_earlier(order)
+    job = season_service(shop, owner, order)
+    starter = add_part(shop=shop, by=owner, job_id=job.pk, words="Starter", unit_price=D("20.00"), condition="used")
+    assert {line.words: line.condition for line in JobPart.objects.all()} == {"Spark plug": "new", "Starter": "used"}
+    agreed(shop, owner, order)
+    told = estimate_sheet(Estimate.objects.get(order=order).facts).jobs[0].parts
+    assert [line.condition for line in told] == ["", "used part"]
+    changed = change_part(
+        shop=shop, by=owner, part_id=starter.pk, version=starter.version, changes={"condition": "rebuilt"}
+    )
+    assert changed.job.state == "proposed"
+    with pytest.raises(Conflict):
+        fit_part(shop=shop, by=owner, part_id=starter.pk)
+    back = change_part(shop=shop, by=owner, part_id=starter.pk, version=changed.version, changes={"condition": "used"})
+    assert back.job.state == "agreed"
+    changed = change_part(shop=shop, by=owner, part_id=starter.pk, version=back.version, changes={"original": False})
+    assert changed.job.state == "agreed"  # nothing had been said of it
+    fresh = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert fresh.facts["jobs"][0]["parts"][1]["original"] is False
+
+
+def test_the_door_takes_the_condition_of_a_part_and_refuses_what_is_none(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any
+) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    path = f"/api/v1/jobs/{job.pk}/parts/"
+    line = {"words": "Starter", "unit_price": "20.00"}
+    made = client.post(path, {**line, "condition": "reconditioned", "original": True}, format="json")
+    added = made.json()["parts"][-1]
+    assert (made.status_code, added["condition"], added["original"]) == (201, "reconditioned", True)
+    for wrong in ({"condition": "shiny"}, {"condition": ""}, {"condition": None}, {"original": "perhaps"}):
+        answer = client.post(path, {**line, **wrong}, format="json")
+        assert (answer.status_code, answer.json()["errors"][0]["field"]) == (400, next(iter(wrong)))
