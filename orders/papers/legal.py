@@ -22,16 +22,20 @@ class LegalField:
 
 @dataclass(frozen=True, kw_only=True)
 class LegalPaper:
-    """What one law wants: whom it binds, where it stands, how far the bill may go beyond the estimate ('': not said)."""
+    """What one law wants: whom it binds, where it stands, how far the bill may go beyond the estimate ('': not said).
+
+    `more`: what else it wants stands in its place on the paper.
+    """
 
     binds: str
     source: str
     limit: str
     fields: tuple[LegalField, ...]
+    more: bool = False
 
 
 def draw_legal(flow: Flow, papers: Sequence[LegalPaper]) -> None:
-    """Section: the fields of each law that binds here, in full, whatever else the paper says."""
+    """Section: what each law that binds here wants said and the paper does not say anyway."""
     say = flow.say
     for paper in papers:
         told = [(sentence(one.name), one.value) for one in paper.fields if not one.bold]
@@ -48,6 +52,7 @@ def draw_legal(flow: Flow, papers: Sequence[LegalPaper]) -> None:
                 types.NOTE,
                 after=2,
             )
+        more = f" {say('What else it wants stands in its place above.')}" if paper.more else ""
         flow.paragraph(
-            f"{say('Source')}: {paper.source}. {say('The shop confirms what binds it.')}", types.NOTE, after=4
+            f"{say('Source')}: {paper.source}. {say('The shop confirms what binds it.')}{more}", types.NOTE, after=4
         )

@@ -38,12 +38,11 @@ ANSWERS = (
     "jobs",
     "authorised",
     "signature",
-    "signatures",
 )
 """The facts of a paper that can answer a field."""
 
 PAPERS = ("estimate", "repair_order", "invoice")
-PLACES = ("head", "machine", "jobs", "totals")
+PLACES = ("head", "machine", "request", "jobs", "totals")
 """Where a paper says something whether or not a law wants it: it is not said a second time."""
 
 
@@ -51,7 +50,7 @@ PLACES = ("head", "machine", "jobs", "totals")
 class WantedField:
     """One thing that has to be said, and which fact says it. `drawn`: where the paper says it anyway; '': nowhere else.
 
-    `bold`: the law wants it in bold type.
+    `bold`: the law wants it in bold type, or to be conspicuous.
     """
 
     name: str

@@ -78,6 +78,8 @@ def _cited(wanted: str, over: str) -> str:
 
 def _limit(over: Allowance, symbol: str, say: Say) -> str:
     """'10 % over the estimate, at least $10', in the paper's words."""
+    if over == Allowance():
+        return say("this estimate")
     told = [say("{percent} % over the estimate").format(percent=plain(over.percent))]
     told += [say("at least {amount}").format(amount=symbol + plain(over.at_least))] if over.at_least is not None else []
     told += [say("at most {amount}").format(amount=symbol + plain(over.at_most))] if over.at_most is not None else []

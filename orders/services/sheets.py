@@ -304,6 +304,7 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
                 for field in one["fields"]
                 if not field.get("drawn")  # the paper says it anyway
             ),
+            more=any(field.get("drawn") for field in one["fields"]),
         )
         for one in listed
     )

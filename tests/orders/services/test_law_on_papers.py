@@ -38,14 +38,18 @@ def drawn_evidence(answer: str, facts: dict[str, Any], say: Say) -> list[str]:
         "dealer": [facts["shop"]["name"], *facts["shop"]["address"], facts["shop"]["phone"]],
         "customer": [facts["customer"]["name"], *facts["customer"]["lines"]],
         "unit": [unit["maker"], unit["model"]],
-        "finished_on": [day_words(dt.date.fromisoformat(facts["finished_on"]), say)],
-        "jobs": [text for job in jobs for text in (job["title"], job["correction"])],
+        "issued_on": [day_words(dt.date.fromisoformat(facts["issued_on"]), say)],
+        "finished_on": [day_words(dt.date.fromisoformat(facts.get("finished_on") or "0001-01-01"), say)],
+        "request": [facts.get("request", "")],
+        "jobs": [
+            text for job in jobs for text in (job["title"], job.get("correction"), job["net"]) if text is not None
+        ],
         "labour": [text for line in labour for text in (line["words"], line["amount"])],
         "hours": [f"{line['words']} {line['tenths'] / 10:.1f}" for line in labour],
         "parts": [text for line in parts for text in (line["words"], line["amount"])],
         "conditions": [say(f"{line['condition']} part") for line in parts],
         "not_new": [say(f"{line['condition']} part") for line in parts if line["condition"] != "new"],
-        "tax": [facts["tax"]],
+        "tax": [facts.get("customer_tax") or facts["tax"]],
         "total": [facts["total"]],
     }[answer]
     assert found and all(found), answer
