@@ -38,10 +38,16 @@ class TriedLimit(serializers.Serializer[Any]):
 class ChangedJob(serializers.Serializer[Any]):
     job = serializers.IntegerField()
     what = serializers.CharField()
+    agreed = serializers.CharField(help_text="the customer's part of the job, as the estimate printed it")
+    now = serializers.CharField()
+    most = serializers.CharField(help_text="what the estimate said may be asked for the job without a new answer")
 
 
 class AuthorisationOut(serializers.Serializer[Any]):
-    """What was agreed beside what it is now; `laws` bind here, `steps` are the limits that were tried, tightest named."""
+    """What was agreed beside what it is now; `laws` bind here, `steps` are the limits that were tried, tightest named.
+
+    Laws and the shop's own rule hold for the sum of the order, and what the estimate said of a job holds for that job.
+    """
 
     authorised = SumsOut()
     now = SumsOut()

@@ -248,6 +248,29 @@ class Sums:
 
 
 @dataclass(frozen=True, slots=True)
+class Promise:
+    """What the customer was told of one job that has changed since: agreed, asked now, and the most that may be asked.
+
+    These are as the estimate printed them: before tax, or with the tax that is inside the prices (`tax` says which). Laws speak of the whole estimate; what was said of a job is held for the job.
+    """
+
+    job: int
+    agreed: Decimal
+    asked: Decimal
+    most: Decimal
+    tax: str = "before tax"
+
+    def step(self, currency: Currency) -> Step:
+        """Both figures in words, and the limit."""
+        asked, most, agreed = (format_money(figure, currency) for figure in (self.asked, self.most, self.agreed))
+        return Step(f"{self.words}: {asked} asked, {most} allowed where {agreed} was agreed, {self.tax}", self.most)
+
+    @property
+    def words(self) -> str:
+        return f"what was said of job {self.job}"
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """Whether a bill may be charged without a new consent, every limit that was tried, and the tightest."""
 
@@ -264,8 +287,10 @@ def may_charge(
     own: Allowance | None,
     currency: Currency,
     own_words: str = OWN_RULE,
+    promises: Sequence[Promise] = (),
 ) -> Verdict:
-    """Whether `bill` stays within what `estimate` allows by each law and the shop's own rule (compared with tax).
+    """Whether `bill` stays within what `estimate` allows by each law and the shop's own rule (compared with tax), and each
+    changed job within what was said of it.
 
     What a changed tax rate alone makes of the sum counts only where the law was seen to count tax: the customer agreed to
     work and its price, and tax is the law's. Elsewhere both are compared at the rates of the bill's day, and that is said.
@@ -287,6 +312,10 @@ def may_charge(
         steps.append(Step(f"{source}: {shown} for an estimate of {format_money(agreed, currency)}, {counts}", limit))
         if room is None or limit - asked < room:
             tightest, room = source, limit - asked
+    for one in promises:
+        steps.append(one.step(currency))
+        if room is None or one.most - one.asked < room:
+            tightest, room = one.words, one.most - one.asked
     return Verdict(room is None or room >= 0, tightest, tuple(steps))
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
+from orders.rules.authorisation import Allowance
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import Say, words
+from shopdocs.money import Currency
 from shopdocs.shops.models import Shop
 
 from .scope import CUSTOMER
@@ -35,9 +38,22 @@ def consent(shop: Shop, say: Say) -> Facts:
     return {"version": CONSENT_VERSION, "words": " ".join(told)}
 
 
-def put_words(facts: Facts, jobs: list[Facts], say: Say) -> None:
-    """Puts the words of accepting and declining on each frozen job, and of what to choose where a warranty is to pay."""
+def tax_words(facts: Facts) -> str:
+    """How the amounts of an estimate's jobs stand to tax."""
+    inside = (facts.get("pricing") or {}).get("inclusive") and not facts["customer"]["tax_exempt"]
+    return "tax included" if inside else "before tax"
+
+
+def put_words(facts: Facts, jobs: list[Facts], more: Allowance, say: Say) -> None:
+    """Puts the words of accepting and declining on each frozen job, and of what to choose where a warranty is to pay.
+
+    `more` is what may be asked beyond the price of a job without a new answer: it is said with the job and frozen
+    (`customer_most`), so that `authorised` holds it.
+    """
+    money = facts["money"]
+    currency = Currency(money["code"], money["decimals"], money["symbol"])
     for job in jobs:
+        job["customer_most"] = f"{more.limit(Decimal(job['customer_pays']), currency):f}"
         job["agree"] = _agree(facts, job, say)
         job["if_refused"] = _if_refused(job, say)
 
@@ -49,17 +65,31 @@ def _agree(facts: Facts, job: Facts, say: Say) -> Facts:
         edition=facts["edition"],
         day=day_words(dt.date.fromisoformat(facts["issued_on"]), say),
     )
-    amount = f"{facts['money']['symbol']}{job['net']}"
-    mine = f"{facts['money']['symbol']}{job.get('customer_pays', '')}"
+    symbol = facts["money"]["symbol"]
+    pays = job.get("customer_pays", "")
+    most = job.get("customer_most", pays)
     if job.get("shares") or job.get("payer_of"):
         accept = say(
-            "I ask {shop} to do job {number}, {title}. Of its {amount} before tax I pay {mine}, and not more ({payer})."
+            "I ask {shop} to do job {number}, {title}. Of its {amount} {tax} I pay {mine}, and not more ({payer})."
         )
+        if most != pays:
+            accept = say(
+                "I ask {shop} to do job {number}, {title}. Of its {amount} {tax} I pay {mine}. Up to {most} may be asked of me "
+                "without a new answer, and not more ({payer})."
+            )
     elif job["payer"] == CUSTOMER:
-        accept = say("I ask {shop} to do job {number}, {title}, for {amount} before tax, and not for more.")
+        accept = say("I ask {shop} to do job {number}, {title}, for {amount} {tax}, and not for more.")
+        if most != pays:
+            accept = say(
+                "I ask {shop} to do job {number}, {title}, for {amount} {tax}. Up to {most} may be asked of me without a new "
+                "answer, and not more."
+            )
     else:
         accept = say("I ask {shop} to do job {number}, {title}. {payer} is to pay for it ({amount}), not I.")
-    accept = accept.format(shop=shop, amount=amount, mine=mine, payer=job["payer_words"], **named)
+    accept = accept.format(
+        shop=shop, amount=f"{symbol}{job['net']}", mine=f"{symbol}{pays}", most=f"{symbol}{most}", tax=say(tax_words(facts)),
+        payer=job["payer_words"], **named,
+    )  # fmt: skip
     decline = say("I ask {shop} to leave job {number}, {title}.").format(shop=shop, **named)
     return {"accept": f"{accept} {where}", "decline": f"{decline} {where}"}
 

@@ -19,6 +19,7 @@ from orders.rules.authorisation import (
     Allowance,
     EstimateLaw,
     Goods,
+    Promise,
     Sums,
     Verdict,
     consent_needed,
@@ -33,11 +34,12 @@ from shopdocs.rest.refusals import Conflict, Problem
 from shopdocs.shops.models import Shop
 
 from . import frozen
+from .agreement import tax_words
 from .amounts import currency_of
 from .as_done import as_done, bound_supplies
 from .labour_agreed import put_time_now
 from .payments import own_invoice
-from .priced import price
+from .priced import price, said
 from .rate_changes import taxed_anew
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 
@@ -50,7 +52,10 @@ REGION_UNKNOWN = "the shop's region is not known, so that no state's law could b
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """Both sums with the verdict on them; `changed`: what goes beyond what was agreed, in words, by job number."""
+    """Both sums with the verdict on them; `changed`: what goes beyond what was agreed, in words, by job number.
+
+    `promises`: what was said of each of these jobs beside what it comes to.
+    """
 
     estimate: Sums
     bill: Sums
@@ -58,6 +63,7 @@ class Compared:
     own: Allowance
     verdict: Verdict
     changed: tuple[tuple[int, str], ...]
+    promises: tuple[Promise, ...]
 
 
 def of_a_household(order: RepairOrder) -> bool:
@@ -87,6 +93,12 @@ def own_rule(order: RepairOrder) -> Allowance:
     return Allowance() if not_looked_up(order) else Allowance(percent=Decimal(order.shop.own_overrun_percent))
 
 
+def promised(order: RepairOrder) -> Allowance:
+    """What may be said of each job: the shop's own rule, or the share that a binding law allows where that is less."""
+    own = own_rule(order)
+    return Allowance(percent=min([own.percent, *(law.over.percent for law in laws_of(order) if law.over)]))
+
+
 def own_words(order: RepairOrder) -> str:
     """What decides where it is the shop's own rule."""
     unknown = not_looked_up(order)
@@ -112,6 +124,7 @@ def compare(order: RepairOrder) -> Compared:
     shop = order.shop
     pairs: list[tuple[Facts, Facts, Facts]] = []  # terms, as agreed, as it would be billed
     changed: list[tuple[int, str]] = []
+    places: list[int] = []  # of the changed jobs among the pairs
     for job in frozen.jobs_of(order, COUNTED):
         answer = latest_answer(job)
         agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
@@ -120,16 +133,27 @@ def compare(order: RepairOrder) -> Compared:
         more = exceeds(job, agreed)
         if more and (job.state != Job.State.DONE or shop.own_overrun_percent):
             changed.append((job.number, more))
+            places.append(len(pairs))
             pairs.append((answer.estimate.facts, agreed, as_done(job, as_it_is_now(job, agreed))))
         else:
             pairs.append((answer.estimate.facts, agreed, as_done(job, agreed)))
     laws, own = laws_of(order), own_rule(order)
     rates = frozen.rate_facts(shop, _day_of_sale(order))
     anew = [(taxed_anew(terms, rates), *sides) for terms, *sides in pairs]
-    bill = _sums(shop, anew, 2)
-    estimate = replace(_sums(shop, pairs, 1), anew=_sums(shop, anew, 1).total)
-    verdict = may_charge(estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order))
-    return Compared(estimate, bill, laws, own, verdict, tuple(changed))
+    bill, asked = _sums(shop, anew, 2)
+    estimate = replace(_sums(shop, pairs, 1)[0], anew=_sums(shop, anew, 1)[0].total)
+    promises = tuple(_promise(*pairs[place][:2], asked[place]) for place in places)
+    verdict = may_charge(
+        estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order), promises=promises
+    )
+    return Compared(estimate, bill, laws, own, verdict, tuple(changed), promises)
+
+
+def _promise(terms: Facts, agreed: Facts, asked: Decimal) -> Promise:
+    """What the customer read of their part of a job, and what it comes to; facts that are older name the agreed amount alone."""
+    told = Decimal(agreed["customer_pays"])
+    most = Decimal(agreed.get("customer_most", told))
+    return Promise(agreed["number"], told, asked, most, tax_words(terms))
 
 
 def _day_of_sale(order: RepairOrder) -> dt.date:
@@ -138,8 +162,8 @@ def _day_of_sale(order: RepairOrder) -> dt.date:
     return order.shop.today() if invoice is None else invoice.issued_on
 
 
-def _sums(shop: Shop, pairs: Sequence[tuple[Facts, ...]], side: int) -> Sums:
-    """The customer's sum over jobs, each priced with the terms beside it."""
+def _sums(shop: Shop, pairs: Sequence[tuple[Facts, ...]], side: int) -> tuple[Sums, list[Decimal]]:
+    """The customer's sum over jobs, each priced with the terms beside it, and their part of each job before tax."""
     groups: dict[str, tuple[Facts, list[Facts]]] = {}
     copies = [(row[0], json.loads(json.dumps(row[side]))) for row in pairs]  # pricing writes into what it is given
     bound_supplies(copies)
@@ -159,7 +183,7 @@ def _sums(shop: Shop, pairs: Sequence[tuple[Facts, ...]], side: int) -> Sums:
         )
         net += Decimal(done["customer_net"])
         total += Decimal(done["customer_total"])
-    return Sums(net, total)
+    return Sums(net, total), [Decimal(job["customer_pays"]) for _, job in copies]
 
 
 def tolerated(job: Job, agreed: Facts) -> bool:
@@ -181,7 +205,7 @@ def shown(compared: Compared) -> Facts:
         "allowed": allowed,
         "decided_by": compared.verdict.decided_by,
         "remedy": consent_needed(compared.verdict),
-        "own_rule": describe(compared.own),
+        "own_rule": f"{describe(compared.own)}, of the order and of each job",
         "laws": [
             {"law": law.key, "binds": law.binds, "source": law.source, "address": law.address, "note": _note(law)}
             for law in compared.laws
@@ -190,7 +214,10 @@ def shown(compared: Compared) -> Facts:
             {"text": step.text, "amount": None if step.amount is None else f"{step.amount:f}"}
             for step in compared.verdict.steps
         ],
-        "changed": [{"job": number, "what": what} for number, what in compared.changed],
+        "changed": [
+            {"job": number, "what": what, "agreed": said(one.agreed), "now": said(one.asked), "most": said(one.most)}
+            for (number, what), one in zip(compared.changed, compared.promises, strict=True)
+        ],
     }
 
 

@@ -20,7 +20,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import agreement, frozen, wording
-from .authorised import not_looked_up
+from .authorised import not_looked_up, promised
 from .charges import terms_facts
 from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
@@ -104,7 +104,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     terms = terms_facts(shop, order.customer, estimate.issued_on)
     for one in listed:
         limit_diagnosis(one, terms["diagnosis_limit"])
-    exempt = order.customer.tax_exempt
+    exempt, more = order.customer.tax_exempt, promised(order)
 
     def price_of(some: list[dict[str, Any]]) -> dict[str, Any]:
         return price(some, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
@@ -130,13 +130,13 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "pricing": terms,
         "labour_together": order_time(jobs, steps),
         **totals,
-        "agreement": wording.agreement(shop.name, say),
+        "agreement": wording.agreement(shop.name, more.percent, say),
         "consent": agreement.consent(shop, say),
         "answer_how": wording.answer_how(shop, say),
         "storage": storage_terms(shop, say),
         "cautions": list(cautions.for_answer(unit.model.family, unit.power_source)),
     }
-    agreement.put_words(facts, listed, say)
+    agreement.put_words(facts, listed, more, say)
     unknown = not_looked_up(order)
     told = {"laws_not_looked_up": unknown} if unknown else {}
     return {**facts, "legal_fields": legal_fields(order, facts), **told}

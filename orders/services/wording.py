@@ -10,7 +10,7 @@ from orders.models import Customer, Estimate, Invoice
 from orders.rules.receivables import Account
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import Say, speaks, words
-from shopdocs.money import format_money
+from shopdocs.money import format_money, plain
 from shopdocs.shops.models import Shop
 
 from .amounts import currency_of
@@ -37,8 +37,14 @@ def conditions(shop: Shop, say: Say) -> tuple[str, ...]:
     )
 
 
-def agreement(shop_name: str, say: Say) -> str:
-    """What accepting a job means; shown with the estimate and frozen in it."""
+def agreement(shop_name: str, overrun: Decimal, say: Say) -> str:
+    """What accepting a job means; shown with the estimate and frozen in it. `overrun`: the percentage that needs no new answer."""
+    if overrun:
+        return say(
+            "By accepting a job you ask {shop} to do it at the price shown here. Up to {percent} % more of each job may be "
+            "asked of you without a new answer, and not more than that. By declining it you ask us to leave it. Nothing else "
+            "is agreed."
+        ).format(shop=shop_name, percent=plain(overrun))
     return say(
         "By accepting a job you ask {shop} to do it at the price shown here, and not for more. "
         "By declining it you ask us to leave it. Nothing else is agreed."

@@ -13,10 +13,11 @@ from orders.rules.authorisation import Allowance, all_laws
 from orders.rules.legal_fields import parse_papers, wanted_by
 from orders.services.authorised import compare, laws_of, shown
 from orders.services.bench import finish_job, fit_part
+from orders.services.charges import set_terms
 from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
-from orders.services.jobs import change_job, set_payer_basis
+from orders.services.jobs import add_job, change_job, set_payer_basis
 from orders.services.lines import add_part
 from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import Shop, Staff
@@ -41,6 +42,12 @@ def own_rule(shop: Shop, percent: str) -> None:
     shop.save()
 
 
+def agreed_under(shop: Shop, by: Staff, order: RepairOrder, percent: str) -> None:
+    """A version of the estimate that says what may be asked without a new answer, accepted."""
+    own_rule(shop, percent)
+    agreed(shop, by, RepairOrder.objects.get(pk=order.pk))
+
+
 def one_more_part(shop: Shop, by: Staff, job: Job, price: str) -> Job:
     add_part(shop=shop, by=by, job_id=job.pk, words="Fuel filter", unit_price=D(price))
     return Job.objects.select_related("order__shop", "order__customer", "order__unit").get(pk=job.pk)
@@ -56,7 +63,7 @@ def test_without_an_own_rule_every_change_asks_again(shop: Shop, owner: Staff, o
     assert [law["law"] for law in comparison["laws"]] == ["ohio_all_repairs"]
     assert "OAC 109:4-3-05" in comparison["laws"][0]["source"]
     assert comparison["authorised"]["total"] == "82.70" and comparison["now"]["total"] == "82.71"
-    assert len(comparison["steps"]) == 2
+    assert len(comparison["steps"]) == 3
     with pytest.raises(Conflict, match="beyond what the customer agreed to") as ending:
         finish_order(shop=shop, by=owner, order_id=order.pk)
     assert ending.value.extra["authorisation"]["allowed"] is False
@@ -75,15 +82,71 @@ def test_without_an_own_rule_every_change_asks_again(shop: Shop, owner: Staff, o
 def test_the_tighter_of_law_and_own_rule_decides(
     shop: Shop, owner: Staff, job: Job, percent: str, price: str, state: str, by_law: bool
 ) -> None:
-    own_rule(shop, percent)
+    agreed_under(shop, owner, job.order, percent)
     changed = one_more_part(shop, owner, job, price)
     assert changed.state == state
     if state == "proposed" and percent != "10":
         assert ("OAC" in compare(changed.order).verdict.decided_by) is by_law
 
 
-def test_what_may_be_charged_is_charged_at_todays_lines(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+@pytest.mark.parametrize(
+    ("percent", "extra", "state", "said"),
+    [
+        ("10", "10.00", "agreed", "for $100.00 before tax. Up to $110.00 may be asked of me without a new answer, and not more."),
+        ("10", "10.01", "proposed", "Up to $110.00"),
+        ("10", "100.00", "proposed", "Up to $110.00"),  # ten percent of both jobs, and all of it on one
+        ("50", "10.01", "proposed", "Up to $110.00"),  # no more is said than the law allows
+        ("0", "0.01", "proposed", "for $100.00 before tax, and not for more."),
+    ],
+)  # fmt: skip
+def test_what_is_said_of_a_job_is_held_for_the_job(
+    shop: Shop, owner: Staff, order: RepairOrder, percent: str, extra: str, state: str, said: str
+) -> None:
+    own_rule(shop, percent)
+    for title, price in (("Belt", "100.00"), ("Engine", "900.00")):
+        add_job(
+            shop=shop, by=owner, order_id=order.pk, title=title, parts=[{"words": title, "unit_price": D(price)}], labour=[]
+        )  # fmt: skip
+    facts = agreed(shop, owner, order).facts
+    one = Job.objects.get(number=1)
+    assert said in facts["jobs"][0]["agree"]["accept"] and said in one.answers.get().agreed_words
+    assert (("10 % more of each job" in facts["agreement"]), ("not for more" in facts["agreement"])) == (
+        percent != "0", percent == "0",
+    )  # fmt: skip
+    changed = one_more_part(shop, owner, one, extra)
+    assert changed.state == state
+    told = shown(compare(changed.order))
+    assert told["own_rule"].endswith("% over the estimate, of the order and of each job")
+    now = D(100) + D(extra)
+    most = "100.00" if percent == "0" else "110.00"
+    assert told["changed"] == [
+        {"job": 1, "what": "more parts: Fuel filter", "agreed": "100.00", "now": f"{now:f}", "most": most}
+    ]
+    assert f"what was said of job 1: ${now:f} asked, ${most} allowed where $100.00 was agreed, before tax" in [
+        step["text"] for step in told["steps"]
+    ]
+    if percent == "10" and state == "proposed":
+        assert told["decided_by"] == "what was said of job 1" and "what was said of job 1" in told["remedy"]
+
+
+def test_a_rule_made_looser_afterwards_leaves_what_was_said(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
     own_rule(shop, "10")
+    assert one_more_part(shop, owner, job, "0.01").state == "proposed"
+    assert compare(RepairOrder.objects.get(pk=order.pk)).verdict.decided_by == "what was said of job 1"
+
+
+def test_prices_that_hold_their_tax_are_agreed_to_with_it(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_terms(shop=shop, by=owner, starts_on=shop.today(), tax_inclusive=True)
+    set_rates(shop)
+    season_service(shop, owner, order)
+    (job,) = agreed(shop, owner, order).facts["jobs"]
+    assert "for $82.25 tax included, and not for more" in job["agree"]["accept"]
+
+
+def test_what_may_be_charged_is_charged_at_todays_lines(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
+    agreed_under(shop, owner, order, "10")
     one_more_part(shop, owner, job, "7.00")
     done(shop, owner, Job.objects.get(pk=job.pk))
     finish_order(shop=shop, by=owner, order_id=order.pk)
@@ -93,7 +156,7 @@ def test_what_may_be_charged_is_charged_at_todays_lines(shop: Shop, owner: Staff
 
 
 def test_a_rule_made_stricter_afterwards_stops_the_bill(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
-    own_rule(shop, "10")
+    agreed_under(shop, owner, order, "10")
     one_more_part(shop, owner, job, "7.00")
     done(shop, owner, Job.objects.get(pk=job.pk))
     finish_order(shop=shop, by=owner, order_id=order.pk)
@@ -104,8 +167,8 @@ def test_a_rule_made_stricter_afterwards_stops_the_bill(shop: Shop, owner: Staff
 
 
 def test_a_crews_machine_falls_under_the_own_rule_alone(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:
-    own_rule(shop, "50")
     Customer.objects.update(kind="crew")
+    agreed_under(shop, owner, order, "50")
     assert one_more_part(shop, owner, job, "20").state == "agreed"
     order = RepairOrder.objects.get(pk=order.pk)
     assert laws_of(order) == ()
