@@ -56,13 +56,6 @@ def _single(tokens: list[str]) -> Fraction:
     return Fraction(token)
 
 
-def _floor(value: Fraction, cent: Fraction) -> int:
-    """Whole cents towards zero."""
-    cents = abs(value) / cent
-    whole = cents.numerator // cents.denominator
-    return whole if value >= 0 else -whole
-
-
 def _half_up(value: Fraction, cent: Fraction) -> Fraction:
     moved = abs(value) / cent + Fraction(1, 2)
     whole = moved.numerator // moved.denominator
@@ -87,6 +80,7 @@ def done_again(figures: list[Facts], decimals: int) -> dict[str, Decimal]:
             leans[one["figure"]] |= {step[name] for name in ("of", "share_of") if step.get(name)}
             if step.get("share_of"):
                 exact, amount = value_of(step["working"]), Fraction(step["amount"])
+                assert step["rounding"].split(":")[0] in ("up", "down"), step
                 shares[step["share_of"], step["among"]].append((exact, amount, step["rounding"].startswith("up")))
     list(graphlib.TopologicalSorter(leans).static_order())  # CycleError where figures explain each other in a circle
     for (whole, among), parts in shares.items():
@@ -103,22 +97,25 @@ def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], cent: Fraction
         assert abs(amount) == abs(Fraction(amounts[step["of"]])), (step, amounts[step["of"]])
     if step.get("share_of"):
         assert step["share_of"] in amounts and step["among"], (step, one["figure"])
-    if step.get("working"):
+    elif step.get("working"):
         exact, rounding = value_of(step["working"]), step.get("rounding", "")
         if rounding == "half up":
             assert amount == _half_up(exact, cent), (step, one["figure"])
-        elif rounding.startswith("down"):
-            assert amount == _floor(exact, cent) * cent, (step, one["figure"])
-        elif rounding.startswith("up"):
-            away = 1 if exact >= 0 else -1
-            assert amount == (_floor(exact, cent) + away) * cent, (step, one["figure"])
         else:
             assert rounding == "" and amount == exact, (step, one["figure"])
 
 
 def _check_shares(whole: Fraction, parts: list[tuple[Fraction, Fraction, bool]], cent: Fraction, where: str) -> None:
-    """The shares make the whole, and no cent went to a smaller remainder while a larger one had none."""
-    assert abs(sum(amount for _, amount, _ in parts)) == abs(whole), (where, whole, parts)
-    remainders = [(abs(exact) / cent % 1, up) for exact, _, up in parts]
-    ups, downs = [r for r, up in remainders if up], [r for r, up in remainders if not up]
-    assert not ups or not downs or min(ups) >= max(downs), (where, remainders)
+    """Each share is its exact part rounded down, or up by a cent that was left over; and no smaller remainder went up.
+
+    A whole below zero, or one that is taken off, mirrors the split of the same above zero.
+    """
+    total = sum(amount for _, amount, _ in parts)
+    assert abs(total) == abs(whole), (where, whole, parts)
+    sign = -1 if total < 0 else 1
+    remainders: dict[bool, list[Fraction]] = {True: [], False: []}
+    for exact, amount, up in parts:
+        cents, rest = divmod(exact * sign / cent, 1)
+        assert amount * sign == (cents + up) * cent, (where, exact, amount, up)
+        remainders[up].append(rest)
+    assert not remainders[True] or min(remainders[True]) >= max(remainders[False], default=0), (where, remainders)

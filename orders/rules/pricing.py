@@ -27,8 +27,8 @@ from orders.rules.pricing_input import (
     Taxes,
     TaxRule,
 )
-from orders.rules.pricing_result import PayerTotal, Priced, PricedJob, PricedLine
-from orders.rules.pricing_work import Worked, come_back, extend, share_out, supply, take_off
+from orders.rules.pricing_result import Behind, PayerTotal, Priced, PricedJob, PricedLine
+from orders.rules.pricing_work import TakenOut, Worked, come_back, extend, share_out, supply, take_off
 from orders.rules.tax_sums import tax_units
 from orders.rules.taxes import Basis, Stacking, TaxLine, TaxStack
 from shopdocs.money import Currency, from_units
@@ -70,6 +70,7 @@ ORDER = (
     "Where prices hold their tax, tax that a payer does not bear is taken out of that payer's part of each line.",
     "Tax is worked out for each payer's lines as one document.",
 )
+LINE_RULE, DISCOUNT_RULE, _, BACK_RULE, _, SUPPLIES_RULE, _, _ = ORDER
 
 TAKEN_OUT = "tax inside the price"
 
@@ -104,16 +105,16 @@ def price(
         if made.job.has_back:
             come_back(made)
         share_out(made, currency)
-    if supplies is not None:
-        supply(supplies, worked, currency)
+    supplied = supply(supplies, worked, currency) if supplies is not None else None
     stack = TaxStack(tuple([rule.rate for rule in rules]), taxes.basis, taxes.stacking, taxes.inclusive)
     if taxes.inclusive:
         for payer in Payer:
-            _take_out(payer, worked, rules, _applying(payer, rules, exemption), stack, currency)
+            _take_out(payer, worked, rules, applying_to(payer, rules, exemption), stack, currency)
     payers = _payers(worked, rules, stack, exemption, currency)
     zero = from_units(0, currency)
     net, tax = sum([one.net for one in payers], zero), sum([one.tax for one in payers], zero)
-    return Priced(currency, tuple([PricedJob(made) for made in worked]), payers, net, tax, net + tax, ORDER)
+    behind = Behind(supplied, stack, rules, exemption)
+    return Priced(currency, tuple([PricedJob(made) for made in worked]), payers, net, tax, net + tax, ORDER, behind)
 
 
 def _lines(worked: Sequence[Worked]) -> Iterator[tuple[Worked, int]]:
@@ -136,7 +137,7 @@ Column = tuple[Sequence[Kind], Sequence[int]]
 Cases = dict[tuple[Kind, bool], list[int]]  # a kind of line, and whether its job holds a part for this payer
 
 
-def _applying(payer: Payer, rules: Sequence[TaxRule], exemption: Exemption | None) -> list[TaxRule]:
+def applying_to(payer: Payer, rules: Sequence[TaxRule], exemption: Exemption | None) -> list[TaxRule]:
     """The taxes that this payer bears."""
     applying = [rule for rule in rules if payer in rule.payers]
     spared = _spared(payer, exemption)
@@ -175,19 +176,20 @@ def _take_out(
             if share:
                 places.append((made, at))
                 units.append(share)
-                held.append(_falling(inside, kind, beside))
-                kept.append(_falling(applying, kind, beside))
+                held.append(falling(inside, kind, beside))
+                kept.append(falling(applying, kind, beside))
     if not units:
         return
     _, whole = tax_units(units, held, stack, currency)
+    out = TakenOut(payer, places, units, held, kept)
     before = [share - tax for share, tax in zip(units, whole, strict=True)]
     _, borne = tax_units(before, kept, replace(stack, inclusive=False), currency)
     for (made, at), tax, own_tax in zip(places, whole, borne, strict=True):
         if tax != own_tax:
-            made.cut_share(at, payer, TAKEN_OUT, tax - own_tax)
+            made.cut_share(at, TAKEN_OUT, tax - own_tax, out)
 
 
-def _falling(rules: Sequence[TaxRule], kind: Kind, beside: bool) -> frozenset[str]:
+def falling(rules: Sequence[TaxRule], kind: Kind, beside: bool) -> frozenset[str]:
     return frozenset([r.name for r in rules if kind in r.kinds and (beside or kind not in r.with_parts)])
 
 
@@ -198,14 +200,14 @@ def _payers(
     exemption: Exemption | None,
     currency: Currency,
 ) -> tuple[PayerTotal, ...]:
-    amounts = _amounts(worked)
+    amounts = amounts_of(worked)
     found = []
     for payer in Payer:
         if payer not in amounts:
             continue
         spared = _spared(payer, exemption)
         total = from_units(sum([sum(column) for _, column in amounts[payer]]), currency)
-        tax_lines, tax_cents = _tax(amounts[payer], _applying(payer, rules, exemption), stack, currency)
+        tax_lines, tax_cents = _tax(amounts[payer], applying_to(payer, rules, exemption), stack, currency)
         tax = from_units(tax_cents, currency)
         net = total - tax if stack.inclusive else total
         why = f"Exempt by certificate {spared.certificate}" if spared else ""
@@ -213,7 +215,7 @@ def _payers(
     return tuple(found)
 
 
-def _amounts(worked: Sequence[Worked]) -> dict[Payer, list[Column]]:
+def amounts_of(worked: Sequence[Worked]) -> dict[Payer, list[Column]]:
     """Each payer's parts of the lines, a column a job, beside the kinds of the lines."""
     found: dict[Payer, list[Column]] = {}
     for made in worked:
@@ -238,8 +240,8 @@ def _tax(
     """The tax lines and the tax in cents; amounts are summed up first where the whole is rounded once."""
     units: list[int] = []
     names: list[frozenset[str]] = []
-    for (kind, beside), amounts in _cases(columns, applying).items():
-        falls = _falling(applying, kind, beside)
+    for (kind, beside), amounts in cases(columns, applying).items():
+        falls = falling(applying, kind, beside)
         if falls:
             counted = amounts if stack.basis is Basis.ITEM else [sum(amounts)]
             units += counted
@@ -250,7 +252,7 @@ def _tax(
     return lines, sum(per_item)
 
 
-def _cases(columns: Sequence[Column], applying: Sequence[TaxRule]) -> Cases:
+def cases(columns: Sequence[Column], applying: Sequence[TaxRule]) -> Cases:
     """The payer's amounts by what the taxes care about; nothing where no tax falls on this payer."""
     found: Cases = {}
     if not applying:

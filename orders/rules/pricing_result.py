@@ -5,6 +5,7 @@ Lines and jobs are views of the columns that pricing worked on: figures and word
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -12,9 +13,9 @@ from functools import cached_property
 from itertools import repeat
 from typing import NamedTuple
 
-from orders.rules.pricing_input import FeeLine, Kind, LabourLine, PartLine, Payer
-from orders.rules.pricing_work import Added, Worked
-from orders.rules.taxes import TaxLine
+from orders.rules.pricing_input import Exemption, FeeLine, Kind, LabourLine, PartLine, Payer, TaxRule
+from orders.rules.pricing_work import Added, Supplied, Worked
+from orders.rules.taxes import TaxLine, TaxStack
 from shopdocs.money import Currency, Step, plain
 
 ONE = Decimal(1)
@@ -114,7 +115,7 @@ class PricedLine(tuple[Worked, int]):
     def reductions(self) -> tuple[Reduction, ...]:
         """The discounts, in the order in which they came off."""
         of, at = self
-        return tuple(Reduction(words, units * of.cent) for words, units in of.cuts.get(at, ()))
+        return tuple(Reduction(words, units * of.cent) for words, units, _ in of.cuts.get(at, ()))
 
     @property
     def shares(self) -> tuple[tuple[Payer, Decimal], ...]:
@@ -153,6 +154,11 @@ class PricedJob:
 
     def __init__(self, of: Worked) -> None:
         self._of = of
+
+    @property
+    def worked(self) -> Worked:
+        """What pricing worked on."""
+        return self._of
 
     @property
     def key(self) -> str:
@@ -246,6 +252,15 @@ class PayerTotal(NamedTuple):
         )
 
 
+class Behind(NamedTuple):
+    """What pricing worked with, for whoever asks how a figure came about: supplies, how tax is rounded, the taxes of the day."""
+
+    supplied: Supplied | None
+    stack: TaxStack
+    rules: Sequence[TaxRule]
+    exemption: Exemption | None
+
+
 @dataclass(frozen=True)
 class Priced:
     """The whole: jobs, payers (those that pay or owe nothing but have lines), taxes over all payers, and grand totals.
@@ -260,6 +275,7 @@ class Priced:
     tax: Decimal
     total: Decimal
     order: tuple[str, ...]
+    behind: Behind
 
     @property
     def hours(self) -> Decimal:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import NamedTuple
 
 from orders.rules.pricing_input import (
     PRICE_DECIMALS,
@@ -62,7 +63,7 @@ class Worked:
 
     `net` is the very list `gross` until a discount comes off. `shares` is None while `job.payer` alone pays all lines.
     `owners` are the lines with a payer of their own, `cuts` what discounts and returns took off, both by place. `passed_on` are the
-    places that no discount touches.
+    places that no discount touches. `split` and the third of a cut are the working, for whoever asks how it came about.
     """
 
     job: Job
@@ -73,10 +74,11 @@ class Worked:
     payers: frozenset[Payer]
     cent: Decimal
     owners: dict[int, Payer] = field(default_factory=dict)
-    cuts: dict[int, list[tuple[str, int]]] = field(default_factory=dict)
+    cuts: dict[int, list[tuple[str, int, Taken | TakenOut | CameBack]]] = field(default_factory=dict)
     passed_on: frozenset[int] = frozenset()
     shares: list[dict[Payer, int]] | None = None
     how: tuple[Step, ...] = ()
+    split: Shared | None = None
 
     def payers_at(self, at: int) -> frozenset[Payer]:
         """Who pays for the line."""
@@ -100,18 +102,72 @@ class Worked:
         if self.net is not self.gross:
             self.net.append(line.units)
 
-    def cut_share(self, at: int, payer: Payer, words: str, units: int) -> None:
+    def cut_share(self, at: int, words: str, units: int, out: TakenOut) -> None:
         """Takes something off one payer's part of a line."""
-        self.cut(at, words, units)
+        self.cut(at, words, units, out)
         if self.shares is not None:
-            self.shares[at][payer] -= units
+            self.shares[at][out.payer] -= units
 
-    def cut(self, at: int, words: str, units: int) -> None:
+    def cut(self, at: int, words: str, units: int, of: Taken | TakenOut | CameBack) -> None:
         """Takes something off a line."""
         if self.net is self.gross:
             self.net = list(self.gross)
         self.net[at] -= units
-        self.cuts.setdefault(at, []).append((words, units))
+        self.cuts.setdefault(at, []).append((words, units, of))
+
+
+class Taken(NamedTuple):
+    """One discount as it came off: the lines that it fell on, what they came to before it, and its whole, in cents."""
+
+    discount: Discount
+    lines: list[tuple[Worked, int]]
+    before: list[int]
+    total: int
+
+
+class CameBack(NamedTuple):
+    """What came back of a line: the cents charged for it, and the pieces that had come back before, that have by now, and all.
+
+    Pieces are in thousandths.
+    """
+
+    charged: int
+    earlier: int
+    by_now: int
+    pieces: int
+
+
+class TakenOut(NamedTuple):
+    """Tax that was inside one payer's parts of lines (`held`, by the taxes' names), and that which they bear (`kept`)."""
+
+    payer: Payer
+    lines: list[tuple[Worked, int]]
+    before: list[int]
+    held: list[frozenset[str]]
+    kept: list[frozenset[str]]
+
+
+class Shared(NamedTuple):
+    """A split at work: the places of the lines it falls on, what they come to, and each payer's cents of that in order.
+
+    `left` is what the fixed amounts leave for percentages and rest.
+    """
+
+    split: Split
+    common: list[int]
+    nets: list[int]
+    left: int
+    targets: list[tuple[Payer, int]]
+
+
+class Supplied(NamedTuple):
+    """The shop supplies of all jobs: what each job and payer bears them on, the percentage alone, and the whole in bounds."""
+
+    supplies: Supplies
+    bases: dict[tuple[int, Payer], int]
+    uncut: int
+    total: int
+    parts: list[int]
 
 
 def extend(job: Job, currency: Currency) -> Worked:
@@ -200,9 +256,10 @@ def take_off(
             problem = f"'{discount.words}' takes off more than the {from_units(base, currency)} that it applies to."
             remedy = f"Give {from_units(base, currency)} at most, or take the discount away."
             raise BadInput("discount.amount", problem, remedy)
+    taken = Taken(discount, meant, nets, total)
     for (job, at), part in zip(meant, allocate_units(total, nets), strict=True):
         if part:
-            job.cut(at, words, part)
+            job.cut(at, words, part, taken)
 
 
 def come_back(made: Worked) -> None:
@@ -221,10 +278,10 @@ def come_back(made: Worked) -> None:
                 continue
         charged, so_far, before = made.net[at], 0, 0
         for one in back:
-            so_far += one.quantity_parts
+            earlier, so_far = so_far, so_far + one.quantity_parts
             now = divide_half_up(charged * so_far, pieces)
             if now != before:
-                made.cut(at, one.words, now - before)
+                made.cut(at, one.words, now - before, CameBack(charged, earlier, so_far, pieces))
             before = now
 
 
@@ -238,7 +295,8 @@ def share_out(made: Worked, currency: Currency) -> None:
     shares: list[dict[Payer, int]] = [{owners[at]: units} if at in owners else {} for at, units in enumerate(net)]
     common = [at for at in range(len(net)) if at not in owners]
     left = [net[at] for at in common]
-    targets, steps = _targets(payer, sum(left), currency)
+    targets, unfixed, steps = _targets(payer, sum(left), currency)
+    made.split = Shared(payer, common, left, unfixed, targets)
     for who, target in targets[:-1]:
         parts = allocate_units(target, left)
         for at, part in zip(common, parts, strict=True):
@@ -249,8 +307,8 @@ def share_out(made: Worked, currency: Currency) -> None:
     made.shares, made.how = shares, tuple(steps)
 
 
-def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[Payer, int]], list[Step]]:
-    """Each payer's cents of the job, amounts first, then percentages of what is left, the rest last."""
+def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[Payer, int]], int, list[Step]]:
+    """Each payer's cents of the job, amounts first, then percentages of what is left (the second), the rest last."""
     found: dict[Payer, int] = {}
     steps = []
     left = whole
@@ -272,11 +330,11 @@ def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[P
     if rest is not None:
         found[rest] = parts[-1]
         steps.append(Step(f"{rest} pays the rest", from_units(parts[-1], currency)))
-    return list(found.items()), steps
+    return list(found.items()), left, steps
 
 
-def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> None:
-    """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap.
+def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> Supplied | None:
+    """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap. None: nowhere.
 
     A job with a bound of its own (`Job.supplies_most`) bears no more than that; what it is spared nobody else bears.
     """
@@ -289,9 +347,10 @@ def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> No
                         bases[number, payer] = bases.get((number, payer), 0) + share
     base = sum(bases.values())
     if not base:
-        return
-    total, words = _supplies_total(supplies, base, currency)
-    for (number, payer), part in zip(bases, allocate_units(total, list(bases.values())), strict=True):
+        return None
+    uncut, total, words = _supplies_total(supplies, base, currency)
+    parts = allocate_units(total, list(bases.values()))
+    for (number, payer), part in zip(bases, parts, strict=True):
         job = jobs[number]
         why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
         part, why = _bounded(job, part, why, currency)
@@ -299,6 +358,7 @@ def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> No
             job.add(Kind.SUPPLIES, Added(supplies.words, from_units(part, currency), part, why, paid_by=payer))
             if job.shares is not None:
                 job.shares.append({payer: part})
+    return Supplied(supplies, bases, uncut, total, parts)
 
 
 def _bounded(job: Worked, part: int, why: str, currency: Currency) -> tuple[int, str]:
@@ -309,13 +369,13 @@ def _bounded(job: Worked, part: int, why: str, currency: Currency) -> tuple[int,
     return bound, f"{why}; no more than the share agreed to for this job, {from_units(bound, currency)}"
 
 
-def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, str]:
-    """The cents of all supplies, and how they came about."""
-    total = divide_half_up(base * int(supplies.percent * 10**6), 10**8)
+def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, int, str]:
+    """The cents of all supplies, as a percentage alone and within the bounds, and how they came about."""
+    uncut = total = divide_half_up(base * int(supplies.percent * 10**6), 10**8)
     words = f"{supplies.words}: {plain(supplies.percent)} % of {from_units(base, currency)}"
     for limit, raises in ((supplies.floor, True), (supplies.cap, False)):
         bound = to_units(round_money(limit or ZERO, currency), currency)
         if limit is not None and (total < bound if raises else total > bound):
             total = bound
             words += f", {'raised to the least' if raises else 'limited to the most'} charged, {plain(limit)}"
-    return total, words
+    return uncut, total, words
