@@ -66,10 +66,14 @@ class WriteOffIn(Strict):
 
 
 class CreditLineIn(Strict):
-    """A line of the invoice by its key (see invoices/{id}/lines/), and the amount before tax unless all of it."""
+    """A line of the invoice by its key (see invoices/{id}/lines/), and the amount before tax unless all of it.
+
+    `quantity`: so many pieces of a part line came back; their charges and share of supplies go with them.
+    """
 
     line = Line(max_length=80)
     amount = Amount(required=False)
+    quantity = Amount(max_digits=9, required=False)
 
 
 class CreditNoteIn(Strict):

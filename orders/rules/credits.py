@@ -99,6 +99,16 @@ def take_back(lines: Sequence[Charged], wanted: Mapping[str, Decimal | None], cu
     return Taken(tuple(taken), net, given, net + sum((tax.amount for tax in given), Decimal(0)))
 
 
+def share_of_pieces(amount: Decimal, before: Decimal, now: Decimal, pieces: Decimal, currency: Currency) -> Decimal:
+    """What of a line of so many pieces is taken back when `now` of them are back in all and `before` were already.
+
+    Rounded against what came back before, so that all pieces together are the line, exactly.
+    """
+    if not pieces:
+        return from_units(0, currency)
+    return round_money(amount * now / pieces, currency) - round_money(amount * before / pieces, currency)
+
+
 def _part(line: Charged, amount: Decimal | None, currency: Currency) -> Decimal:
     if not line.left:
         raise BadInput(line.key, "The line is taken back already.", "Leave it out.")

@@ -25,13 +25,15 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import wording
-from .amounts import currency_of
+from .amounts import currency_of, quantity
 from .balances import Standing, standing, told
+from .came_back import charged_in
 from .card_numbers import refuse_card_numbers
 from .credit_figures import credit_figures
+from .credited_pieces import pieces_back
 from .electronic import electronic_credit
 from .frozen import trimmed
-from .invoice_lines import charged_lines, lines_of
+from .invoice_lines import Line, charged_lines, lines_of
 from .priced import said
 from .records import given_in_address, taken
 from .sheets import electronic_form, frame, party, tax_lines, unit
@@ -51,6 +53,7 @@ def issue_credit_note(
 ) -> CreditNote:
     """Takes back all that is left of an invoice, or the `lines` (each `line`, its key, and `amount` unless all of it).
 
+    `quantity` of a part line instead of an amount: so many pieces came back, and what hung on them goes with them.
     Tax goes back with its line. Conflict when it would be more than the invoice, less what was credited and written off
     before, or when the very same note is there (`again`: another one is meant).
     """
@@ -59,7 +62,7 @@ def issue_credit_note(
     if not reason:
         raise Refused("reason", "The reason is missing.", "Say in a line why this is taken back.")
     refuse_card_numbers(reason=reason)
-    back = _wanted(invoice, lines)
+    back, pieces = _wanted(invoice, lines)
     money = standing(invoice)
     _refuse_twice(invoice, back, again)
     most = money.total - money.credited - money.written_off
@@ -70,7 +73,7 @@ def issue_credit_note(
         shop=shop, invoice=invoice, number=next_number(shop=shop, series="credit_note"), issued_on=shop.today(),
         total=back.total, by=by.user,
     )  # fmt: skip
-    note.facts = facts_of(note, back, money, reason)
+    note.facts = facts_of(note, back, money, reason, pieces)
     note.facts["figures"] = credit_figures(note.facts, charged_lines(invoice), back, money, currency_of(shop))
     note.save(force_insert=True)
     note.document = request_credit_paper(note=note, by=by)
@@ -82,8 +85,9 @@ def issue_credit_note(
     return note
 
 
-def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> Taken:
-    """What is asked for, as the rules take it back; refusals name the place in the request."""
+def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> tuple[Taken, dict[str, Decimal]]:
+    """What is asked for, as the rules take it back, and the pieces that came; refusals name the place in the request."""
+    pieces: dict[str, Decimal] = {}
     charged = charged_lines(invoice)
     if lines is None:
         wanted: dict[str, Decimal | None] = {line.key: None for line in charged if line.left}
@@ -92,10 +96,12 @@ def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> Taken:
     elif not lines:
         raise Refused("lines", "No line is named.", "Name at least one, or leave 'lines' out to take back all.")
     else:
-        wanted = {one["line"]: one.get("amount") for one in lines}
+        named = [str(one["line"]) for one in lines]
+        if len(set(named)) < len(named):
+            raise Refused("lines", "A line is named twice.", "Name each line once.")
+        wanted = _named(invoice, lines, {line.key: line.credited for line in charged})
+        pieces = {one["line"]: one["quantity"] for one in lines if one.get("quantity") is not None}
     keys = list(wanted)
-    if lines is not None and len(keys) < len(lines):
-        raise Refused("lines", "A line is named twice.", "Name each line once.")
     try:
         back = take_back(charged, wanted, currency_of(invoice.shop))
     except BadInput as bad:
@@ -103,7 +109,30 @@ def _wanted(invoice: Invoice, lines: list[dict[str, Any]] | None) -> Taken:
         raise Refused(problems=[Problem(f"lines[{at}]", bad.problem, bad.remedy)]) from bad
     if back.total <= 0:
         raise Refused("lines", "These lines take nothing back.", "Take back lines that were charged.")
-    return back
+    return back, pieces
+
+
+def _named(invoice: Invoice, lines: list[dict[str, Any]], credited: dict[str, Decimal]) -> dict[str, Decimal | None]:
+    """The named lines with their amounts, and after them those that pieces bring along."""
+    wanted: dict[str, Decimal | None] = {}
+    brought: dict[str, Decimal] = {}
+    for at, one in enumerate(lines):
+        if one.get("quantity") is None:
+            wanted[one["line"]] = one.get("amount")
+            continue
+        field = f"lines[{at}].quantity"
+        if one.get("amount") is not None:
+            raise Refused(field, "An amount and pieces are both given.", "Give one of the two.")
+        before = {key: amount + brought.get(key, Decimal(0)) for key, amount in credited.items()}
+        parts = pieces_back(invoice, one["line"], quantity(one["quantity"], field), before, field)
+        wanted[one["line"]] = parts.pop(one["line"], Decimal(0))
+        for key, amount in parts.items():
+            brought[key] = brought.get(key, Decimal(0)) + amount
+    twice = set(brought) & set(wanted)
+    if twice:
+        problem = "A line is named that the returned pieces bring along."
+        raise Refused("lines", problem, "Leave it out, or give amounts instead of pieces.")
+    return {**wanted, **brought}
 
 
 def _refuse_twice(invoice: Invoice, back: Taken, again: bool) -> None:
@@ -116,8 +145,11 @@ def _refuse_twice(invoice: Invoice, back: Taken, again: bool) -> None:
             )  # fmt: skip
 
 
-def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Facts:
-    """The frozen credit note: customer, machine and currency as the invoice has them."""
+def facts_of(
+    note: CreditNote, back: Taken, before: Standing, reason: str, pieces: dict[str, Decimal] | None = None
+) -> Facts:
+    """The frozen credit note: customer, machine and currency as the invoice has them. `pieces` came back, by line."""
+    pieces = pieces or {}
     invoice, printed = note.invoice, note.invoice.facts
     say = words(printed["shop"]["language"])
     known = {line.key: line for line in lines_of(printed)}
@@ -127,15 +159,16 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
         line = known[key]
         whole = amount == line.amount == Decimal(line.frozen["amount"]) and line.quantity is not None
         what = f"{line.words}, {say('hours')}" if line.hours and whole else line.words
-        quantity = trimmed(line.quantity) if whole and line.quantity is not None else None
+        count = pieces.get(key) or (_charged(line) if whole else None)
         listed.append(
             {
                 "line": key,
                 "job": line.job,
                 "code": line.code,
                 "what": what,
-                "quantity": quantity,
+                "quantity": None if count is None else trimmed(count),
                 "amount": said(amount),
+                "pieces": f"{pieces[key].normalize():f}" if key in pieces else None,
             }
         )
     currency = currency_of(note.shop)
@@ -174,6 +207,11 @@ def facts_of(note: CreditNote, back: Taken, before: Standing, reason: str) -> Fa
     lines = [(known[key], amount) for key, amount in back.lines]
     address = invoice.order.customer.address_lines()
     return {**facts, "electronic": electronic_credit(note.shop, facts, lines, address, say)}
+
+
+def _charged(line: Line) -> Decimal | None:
+    """The quantity that the line was charged for: what came back before the invoice is not of it."""
+    return charged_in(line.frozen)[0] if line.frozen.get("returned") else line.quantity
 
 
 def credit_sheet(facts: Facts) -> paper.CreditNoteSheet:

@@ -40,7 +40,7 @@ def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> N
     """
     currency = Currency(money["code"], money["decimals"], money["symbol"])
     inclusive = bool((terms.get("pricing") or {}).get("inclusive"))
-    charged = [(job, kind, line) for job in jobs for kind, line in _kinds(job) if _charged(job, line)]
+    charged = [(job, kind, line) for job in jobs for kind, line in kinds_of(job) if _charged(job, line)]
     for _, _, line in charged:
         line["taxes"] = []
         line["inclusive"] = inclusive
@@ -87,7 +87,7 @@ def _charged(job: Facts, line: Facts) -> bool:
     return alone or bool(Decimal(line["customer"]))
 
 
-def _kinds(job: Facts) -> Iterable[tuple[str, Facts]]:
+def kinds_of(job: Facts) -> Iterable[tuple[str, Facts]]:
     """Each line of the job with its kind, in the order in which they are printed."""
     yield from (("labour", line) for line in job["labour"])
     yield from (("part", line) for line in job["parts"])
@@ -103,7 +103,7 @@ def lines_of(facts: Facts) -> list[Line]:
 def all_lines(job: Facts) -> Iterable[Line]:
     """Every line of a job, whoever pays it."""
     added = 0
-    for _, line in _kinds(job):
+    for _, line in kinds_of(job):
         key = line.get("id")
         if key is None:
             added += 1

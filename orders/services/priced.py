@@ -65,7 +65,7 @@ def price(
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
     for job, done in zip(jobs, priced.jobs, strict=True):
-        _put_amounts(job, done)
+        _put_amounts(job, done, (terms.get("supplies") or {}).get("of", ()))
     customer = priced.payer(Payer.CUSTOMER)
     return {
         "payers": [_payer(one) for one in priced.payers],
@@ -81,8 +81,11 @@ def price(
     }
 
 
-def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
-    """Each line's amount, what was taken off it, and the lines that pricing added (cores, supplies, a minimum)."""
+def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -> None:
+    """Each line's amount, what was taken off it, and the lines that pricing added (cores, supplies, a minimum).
+
+    `of` is the line that an added one hangs on, with what it is of it; `on` are the kinds that supplies are a percentage of.
+    """
     by_key = {line.key: line for line in done.lines if line.key}
     own = (*job["labour"], *job["parts"], *job.get("fees", ()))
     for line in own:
@@ -99,6 +102,8 @@ def _put_amounts(job: Facts, done: pricing.PricedJob) -> None:
             "customer": said(line.paid_by(Payer.CUSTOMER)),
             "why": line.why,
             "less": _less(line),
+            "of": line.key,
+            "on": list(supplied) if line.kind is Kind.SUPPLIES else [],
         }
         for line in added
     ]

@@ -6,14 +6,16 @@ from decimal import Decimal
 
 import pytest
 
-from orders.models import Customer, Job, JobPart, RepairOrder
+from orders.models import CreditNote, Customer, Invoice, Job, JobPart, RepairOrder
 from orders.models.jobs import JobFee
 from orders.services.authorised import compare
 from orders.services.bench import finish_job, fit_part
 from orders.services.charges import set_terms
+from orders.services.credits import issue_credit_note
 from orders.services.estimates import issue_estimate
 from orders.services.fees import remove_fee
 from orders.services.finishing import finish_order
+from orders.services.invoice_lines import charged_lines
 from orders.services.invoices import issue_invoice
 from orders.services.jobs import add_job, change_job
 from orders.services.lines import change_part
@@ -135,3 +137,38 @@ def test_a_discount_above_the_price_is_refused_with_the_most_that_it_can_be(
     most = {**changes, "discount_amount": D("195.00")}
     change_job(shop=shop, by=owner, job_id=job.pk, version=Job.objects.get().version, changes=most)
     assert issue_estimate(shop=shop, by=owner, order_id=order.pk).facts["net"] == "0.00"
+
+
+def test_after_the_invoice_pieces_are_credited_with_all_that_hung_on_them(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    line = a_job(shop, owner, order, "3", "33.333", core_charge=D("5.00"))
+    JobPart.objects.update(environment_charge=D("1.11"))
+    agreed(shop, owner, order)
+    facts = billed(shop, owner, order)
+    # 76.95 of labour; 81.00 of belts, 15.00 of cores, 3.33 of charges, 4.05 of supplies; 7.25 % of these: 7.50
+    assert (facts["net"], facts["tax"]) == ("180.33", "7.50")
+    invoice = Invoice.objects.get()
+
+    def credit(count: str, **more: bool) -> CreditNote:
+        return issue_credit_note(
+            shop=shop, by=owner, invoice_id=invoice.pk, reason="not needed",
+            lines=[{"line": str(line.pk), "quantity": D(count)}], **more,
+        )  # fmt: skip
+
+    with pytest.raises(Refused, match="4 come back, of 3 that are still charged"):
+        credit("4")
+    notes = [credit("1"), credit("1", again=True)]
+    assert [(row["amount"], row["quantity"]) for row in notes[0].facts["lines"]] == [
+        ("27.00", "1"), ("5.00", None), ("1.11", None), ("1.35", None),
+    ]  # fmt: skip
+    with pytest.raises(Refused, match="2 come back, of 1 that are still charged"):
+        credit("2")
+    notes.append(credit("1", again=True))
+    assert sum(D(note.facts["net"]) for note in notes) == D("103.38")
+    assert sum(D(note.facts["tax"]) for note in notes) == D("7.50")
+    labour = next(one for one in charged_lines(invoice) if one.left)
+    assert [one.left for one in charged_lines(invoice) if one.left] == [D("76.95")] == [labour.left]
+    by_piece = [{"line": labour.key, "quantity": D(1)}]
+    with pytest.raises(Refused, match="Only a part comes back"):
+        issue_credit_note(shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=by_piece)

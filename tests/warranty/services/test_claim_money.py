@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from orders.models import Job, JobLabour, LabourOperation
+from orders.models import Job, JobLabour, JobPart, LabourOperation
 from orders.models.catalogue import WorkStep
+from orders.models.jobs import JobFee
 from tests.warranty.scene import Scene
 from warranty.services.claims import job_to_claim, preview_claim
 from warranty.services.papers import claim_sheet
@@ -48,6 +49,19 @@ def test_shared_steps_are_asked_for_once_by_the_distributors_rounding(scene: Sce
     scene.distributor.labour_rounding = "half_even"
     scene.distributor.save()
     assert preview(scene)["labour"]["tenths"] == 4
+
+
+def test_what_came_back_unused_is_not_asked_for(scene: Scene, finished_job: Job) -> None:
+    scene.terms()
+    (line,) = preview(scene)["parts"]["lines"]
+    part = JobPart.objects.get(pk=line["id"])
+    JobPart.objects.filter(pk=part.pk).update(quantity=3)
+    assert preview(scene)["parts"]["lines"][0]["amount"] == f"{3 * D(line['amount']):f}"
+    JobFee.objects.create(
+        shop=scene.shop, job=finished_job, kind="part", words="x", amount=0, returned=part, returned_quantity=2
+    )
+    (left,) = preview(scene)["parts"]["lines"]
+    assert (left["quantity"], left["amount"]) == ("1", line["amount"])
 
 
 def test_the_time_that_the_distributor_allowed_for_this_job_is_asked_for(scene: Scene, finished_job: Job) -> None:
