@@ -18,8 +18,9 @@ from orders.services import catalogue
 from orders.services.starting_catalogue import import_catalogue
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Amount, Line, Strict
+from shopdocs.shops.models import Shop
 
-from .fields import Flag, FrontView, Mail, changing, optional_line
+from .fields import Flag, FrontView, Language, Mail, changing, optional_line
 
 KEPT = ["id", "version", "created_at", "updated_at"]
 NEEDS = {"list": STAFF, "retrieve": STAFF, "create": COUNTER_OR_DESK, "partial_update": COUNTER_OR_DESK}
@@ -36,13 +37,18 @@ class DistributorIn(Strict):
     region = optional_line(max_length=60)
     postcode = optional_line(max_length=20)
     account = optional_line(max_length=60)
+    language = Language(required=False, allow_blank=True)
+    measures = serializers.ChoiceField(choices=Shop.Measures.choices, required=False, allow_blank=True)
     labour_rounding = serializers.ChoiceField(choices=LABOUR_ROUNDINGS, required=False)
 
 
 class DistributorOut(serializers.ModelSerializer[Distributor]):
     class Meta:
         model = Distributor
-        fields = [*KEPT, "name", "email", "phone", "street", "city", "region", "postcode", "account", "labour_rounding"]
+        fields = [
+            *KEPT, "name", "email", "phone", "street", "city", "region", "postcode", "account", "language", "measures",
+            "labour_rounding",
+        ]  # fmt: skip
 
 
 class MakerIn(Strict):

@@ -3,6 +3,7 @@
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from shopdocs.shops.models import Shop
 from shopdocs.shops.scoping import ShopRecord
 
 POWER_SOURCES = [
@@ -32,6 +33,13 @@ class Distributor(ShopRecord):
     region = models.CharField(max_length=60, blank=True)
     postcode = models.CharField(max_length=20, blank=True)
     account = models.CharField(max_length=60, blank=True, help_text="the shop's account number there")
+    language = models.CharField(
+        max_length=10, blank=True, help_text="Language of the claims and statements that it gets; empty: the shop's"
+    )
+    measures = models.CharField(
+        max_length=10, blank=True, choices=Shop.Measures,
+        help_text="Units in which its claims show what was measured; empty: the shop's",
+    )  # fmt: skip
     labour_rounding = models.CharField(
         max_length=10,
         choices=LABOUR_ROUNDINGS,

@@ -71,7 +71,7 @@ def statement_of(
     if last.year - first.year > LONGEST_YEARS:
         raise Refused("since", f"This is more than {LONGEST_YEARS} years.", "Ask for less at once.")
     payer = payer_of(record)
-    language = wording.paper_language(shop, record if isinstance(record, Customer) else None)
+    language = wording.paper_language(shop, record)
     rows = owed(shop, payer.key, words(language))
     try:
         found = account([one.item for one in rows], first, last)

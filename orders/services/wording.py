@@ -6,7 +6,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Customer, Estimate, Invoice
+from orders.models import Customer, Distributor, Estimate, Invoice
 from orders.rules.receivables import Account
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import Say, speaks, words
@@ -15,17 +15,19 @@ from shopdocs.shops.models import Shop
 
 from .amounts import currency_of
 
+Reader = Customer | Distributor
 
-def paper_language(shop: Shop, customer: Customer | None = None) -> str:
-    """The language of a paper: the customer's, else the shop's, else English; each only where the press has its words."""
-    wanted = [customer.language] if customer is not None else []
+
+def paper_language(shop: Shop, reader: Reader | None = None) -> str:
+    """The language of a paper: its reader's, else the shop's, else English; each only where the press has its words."""
+    wanted = [reader.language] if reader is not None else []
     found = (speaks(language) for language in (*wanted, shop.language))
     return next((language for language in found if language), "en")
 
 
-def paper_units(shop: Shop, customer: Customer | None = None) -> str:
-    """The units of a paper's reader: the customer's, else the shop's; '' for as they were recorded."""
-    return (customer.measures if customer is not None else "") or shop.measures
+def paper_units(shop: Shop, reader: Reader | None = None) -> str:
+    """The units of a paper: its reader's, else the shop's; '' for as they were recorded."""
+    return (reader.measures if reader is not None else "") or shop.measures
 
 
 def conditions(shop: Shop, say: Say) -> tuple[str, ...]:

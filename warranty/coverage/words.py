@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Any
 
 from orders.rules.trade import trade
+from shopdocs.documents.press.words import Say
 from warranty.coverage.case import Step
 from warranty.coverage.decision import Decision
 from warranty.coverage.phrases import FACTS, GROUNDS, PHRASES, REFUSED, ROUTES, SILENT_SCHEDULES, WARNINGS
@@ -117,15 +118,15 @@ def _known(step: Step) -> str:
     if step.rule == "time" and isinstance(value, tuple) and len(value) == 3:
         severe = "; the shorter period for severe service counts" if _severe(want) else ""
         runs = (
-            f"{severe}; the period runs from {shown(value[1])} to {shown(value[2])}"
+            f"{severe}; the period runs from {shown(value[1], str)} to {shown(value[2], str)}"
             if value[1] and value[2]
             else severe
         )
-        return f" (found on {shown(value[0])}{runs})"
+        return f" (found on {shown(value[0], str)}{runs})"
     if step.rule == "hours" and step.fact == "unit.hours" and isinstance(want, tuple) and want[0] is not None:
-        half = f", {shown(want[1])} percent of the hours on the label" if want[1] is not None else ""
+        half = f", {shown(want[1], str)} percent of the hours on the label" if want[1] is not None else ""
         half += ", for severe service" if _severe(want) else ""
-        return f" ({fact}: {shown(value)}; the limit: {shown(want[0])}{half})"
+        return f" ({fact}: {shown(value, str)}; the limit: {shown(want[0], str)}{half})"
     if step.rule == "scheduled" and value in SILENT_SCHEDULES:
         return f" ({SILENT_SCHEDULES[str(value)]})"
     if value is None or value == ():
@@ -134,25 +135,25 @@ def _known(step: Step) -> str:
         return " (nothing else caused it)"
     if step.fact == "finding.component" and isinstance(value, str):
         value = trade().components[value].name if value in trade().components else value
-    asks = f"; the term: {shown(want)}" if step.rule in ("use", "machines") and step.outcome == "fails" else ""
-    return f" ({fact}: {shown(value)}{asks})"
+    asks = f"; the term: {shown(want, str)}" if step.rule in ("use", "machines") and step.outcome == "fails" else ""
+    return f" ({fact}: {shown(value, str)}{asks})"
 
 
 def _severe(want: object) -> bool:
     return isinstance(want, tuple) and (MARK,) in want
 
 
-def shown(value: object) -> str:
+def shown(value: object, say: Say) -> str:
     """A value as people write it."""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return say("yes") if value else say("no")
     if isinstance(value, Decimal):
         return format(value.normalize(), "f")
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, tuple | list):
-        return ", ".join(shown(item) for item in value if item is not None)
-    return str(value).replace("_", " ")
+        return ", ".join(shown(item, say) for item in value if item is not None)
+    return say(str(value).replace("_", " "))
 
 
 def _missing(decision: Decision) -> list[str]:
@@ -183,7 +184,7 @@ def _runs(one: Settling) -> list[tuple[str, str]]:
 
 
 def _meant(fact: str, value: object) -> str:
-    return "nothing else" if fact == "finding.caused_by" and value == NO_LINK else shown(value)
+    return "nothing else" if fact == "finding.caused_by" and value == NO_LINK else shown(value, str)
 
 
 def _pays(decision: Decision) -> list[str]:
@@ -266,8 +267,8 @@ def _goodwill(kind: str, value: object) -> str:
         "days_past_the_end": lambda: (
             f"For goodwill: it is only {value} {'day' if value == 1 else 'days'} past the end."
         ),
-        "hours_past_the_limit": lambda: f"For goodwill: it is only {shown(value)} hours past the limit.",
-        "only_a_formality": lambda: f"For goodwill: only a formality stands against it ({shown(value)}).",
+        "hours_past_the_limit": lambda: f"For goodwill: it is only {shown(value, str)} hours past the limit.",
+        "only_a_formality": lambda: f"For goodwill: only a formality stands against it ({shown(value, str)}).",
         "upkeep_is_on_record": lambda: "For goodwill: the upkeep is on record.",
         "first_owner": lambda: "For goodwill: it is still with its first owner.",
         "same_part_failed_before": lambda: f"For goodwill: the same part was repaired before ({value} times).",

@@ -6,7 +6,9 @@ import datetime as dt
 from typing import Any
 
 from orders.models import Distributor, Finding, Job, Maker
+from orders.services.wording import paper_language, paper_units
 from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.words import Say, Words, words
 from shopdocs.money import plain
 from shopdocs.periods import add_days, deadline
 from shopdocs.rest.refusals import Conflict
@@ -30,11 +32,14 @@ from .distributor_terms import terms_on
 from .evidence import Lack, claim_photos, job_findings, missing_for_claim
 from .lookups import currency_of
 
-DECLARATION = (
-    "The work was done and the parts listed here were fitted as stated.",
-    "The failed parts are kept, tagged, until they are released, where any are named above.",
-    "The coverage answer is the shop's reading of the terms; the maker or distributor decides.",
-)
+
+def declaration(say: Say) -> list[str]:
+    """What whoever files the claim signs for."""
+    return [
+        say("The work was done and the parts listed here were fitted as stated."),
+        say("The failed parts are kept, tagged, until they are released, where any are named above."),
+        say("The coverage answer is the shop's reading of the terms; the maker or distributor decides."),
+    ]
 
 
 def repaired_day(job: Job) -> dt.date:
@@ -66,78 +71,82 @@ def maker_of(job: Job, finding: Finding | None) -> Maker:
 def _approval(job: Job, decision: CoverageDecision, approval: str) -> list[Lack]:
     maker = maker_of(job, decision.finding)
     if maker.authorised is False and not approval:
-        words = f"This shop is not authorised by {maker.name}, and no approval is given."
-        return [Lack("authorisation", words, "Enter the approval that was given: without one the claim is not filed.")]
+        told = f"This shop is not authorised by {maker.name}, and no approval is given."
+        return [Lack("authorisation", told, "Enter the approval that was given: without one the claim is not filed.")]
     if not maker.approval_before_work or approval:
         return []
-    words = f"{maker.name} asks for approval before work, and none is given."
-    return [Lack("approval", words, "Enter the approval that was given, or ask for it now.")]
+    told = f"{maker.name} asks for approval before work, and none is given."
+    return [Lack("approval", told, "Enter the approval that was given, or ask for it now.")]
 
 
 def claim_facts(
     *, job: Job, decision: CoverageDecision, distributor: Distributor, filed_on: dt.date, approval: str = ""
 ) -> dict[str, Any]:
-    """The claim as it would be filed on that day. Reads records only; writes nothing."""
+    """The claim as it would be filed on that day, in the words and units of its reader. Reads records only; writes nothing."""
     order, day = job.order, repaired_day(job)
+    say, units = words(paper_language(job.shop, distributor)), paper_units(job.shop, distributor)
     terms = terms_on(distributor=distributor, day=day)
-    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop), pays=term_pays(decision))
+    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop), say=say, pays=term_pays(decision))
     findings = job_findings(job)
     return {
-        "shop": shop_facts(job.shop),
+        "shop": shop_facts(job.shop, distributor),
         "filed_on": iso(filed_on),
         "order": {"id": str(order.pk), "number": order.number, "received_on": iso(order.received_on)},
-        "job": _job(job),
+        "job": _job(job, say),
         "owner": {"name": order.customer.name, "lines": order.customer.address_lines()},
         "distributor": distributor_facts(distributor, terms),
         "approval": approval,
         "approval_before_work": maker_of(job, decision.finding).approval_before_work,
-        "unit": unit_as_claimed(job),
-        "assemblies": [assembly_facts(one) for one in order.unit.assemblies.all()],
-        "purchase": purchase_facts(job),
+        "unit": unit_as_claimed(job, say),
+        "assemblies": [assembly_facts(one, say) for one in order.unit.assemblies.all()],
+        "purchase": purchase_facts(job, say),
         # The day it was brought in stands for the failure: common practice, no source.
         "failed_on": iso(order.received_on),
         "repaired_on": iso(day),
-        "findings": [finding_as_claimed(one) for one in findings],
-        "causal": causal_facts(job, findings, decision),
-        "decision": decision_facts(decision),
-        "terms": _terms(terms, job.shop.currency_decimals),
-        "deadline": _deadline(day, terms, filed_on),
+        "findings": [finding_as_claimed(one, say, units) for one in findings],
+        "causal": causal_facts(job, findings, decision, say, units),
+        "decision": decision_facts(decision, say),
+        "terms": _terms(terms, job.shop.currency_decimals, say),
+        "deadline": _deadline(day, terms, filed_on, say),
         **_money(money, terms, job.shop.currency_decimals),
         "missing": [vars(lack) for lack in (*missing_for_claim(job=job), *_approval(job, decision, approval))],
-        "photos": claim_photos(job),
-        "declaration": list(DECLARATION),
+        "photos": claim_photos(job, say),
+        "declaration": declaration(say),
     }
 
 
-def _job(job: Job) -> dict[str, Any]:
+def _job(job: Job, say: Say) -> dict[str, Any]:
     return {
         "id": str(job.pk), "number": job.number, "title": job.title, "complaint": job.complaint or job.order.complaint,
-        "cause": sentence(job.cause), "correction": job.correction,
+        "cause": sentence("; ".join(say(part) for part in job.cause.split("; "))), "correction": job.correction,
         "finished_by": job.finished_by.shown_name if job.finished_by else "",
         "basis": {"kind": job.basis_kind, "id": job.basis_id, "words": job.basis_words, "hash": job.basis_hash},
     }  # fmt: skip
 
 
-def _terms(terms: DistributorTerms | None, decimals: int) -> dict[str, Any] | None:
+def _terms(terms: DistributorTerms | None, decimals: int, say: Say) -> dict[str, Any] | None:
     if terms is None:
         return None
     return {
         "id": str(terms.pk), "starts_on": iso(terms.starts_on), "labour_rate": price(terms.labour_rate, decimals),
-        "time_basis": terms.get_time_basis_display(), "parts_percent": text(terms.parts_percent),
+        "time_basis": say(terms.get_time_basis_display()), "parts_percent": text(terms.parts_percent),
         "parts_base": terms.parts_base, "filing_days": terms.filing_days, "parts_hold_days": terms.parts_hold_days,
         "answer_days": terms.answer_days, "diagnosis_limit": text(terms.diagnosis_limit), "source": terms.source,
     }  # fmt: skip
 
 
-def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date) -> dict[str, Any]:
+def _deadline(day: dt.date, terms: DistributorTerms | None, filed_on: dt.date, say: Words) -> dict[str, Any]:
     due = add_days(filed_on, terms.answer_days) if terms and terms.answer_days is not None else None
     if terms is None or terms.filing_days is None:
-        words = "not known: the distributor's filing time is not recorded"
-        return {"day": None, "words": words, "late": False, "late_words": "", "answer_due": iso(due)}
+        unknown = "not known: the distributor's filing time is not recorded"
+        return {"day": None, "words": unknown, "late": False, "late_words": "", "answer_due": iso(due)}
     counted = deadline(day, terms.filing_days)
     late = filed_on > counted.last
     days = (filed_on - counted.last).days
-    said = f"Filed {days} day{'' if days == 1 else 's'} after the last day, {spoken(counted.last)}." if late else ""
+    past = say.counted(
+        "Filed {days} day after the last day, {last}.", "Filed {days} days after the last day, {last}.", days
+    )
+    said = past.format(days=days, last=spoken(counted.last, say)) if late else ""
     return {"day": iso(counted.last), "words": counted.words, "late": late, "late_words": said, "answer_due": iso(due)}
 
 

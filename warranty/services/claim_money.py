@@ -8,6 +8,7 @@ from decimal import Decimal
 from orders.models import Job, JobPart
 from orders.rules.clocked import ThreeTimes
 from orders.services.came_back import still_charged
+from shopdocs.documents.press.words import Say
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
@@ -53,7 +54,7 @@ class Expected:
 
 
 def expected_money(
-    *, job: Job, terms: DistributorTerms | None, currency: Currency, pays: TermPays | None = None
+    *, job: Job, terms: DistributorTerms | None, currency: Currency, say: Say, pays: TermPays | None = None
 ) -> Expected:
     """What the distributor should pay for this job under `terms` (None: it has recorded none).
 
@@ -63,7 +64,7 @@ def expected_money(
     promised = pays or TermPays()
     if terms is None:
         why.append("no terms of the distributor are recorded for the day of the repair")
-    labour, amount = _labour(job, terms, currency, why)
+    labour, amount = _labour(job, terms, currency, why, say)
     parts, parts_amount = _parts(job, terms, currency, why, promised)
     share = Decimal(100) if promised.labour_percent is None else promised.labour_percent
     if not promised.labour:
@@ -74,28 +75,28 @@ def expected_money(
         amount, borne = warrantys_part(job, amount, [part.amount for part in parts], currency)
         parts = [replace(part, amount=mine) for part, mine in zip(parts, borne, strict=True)]
         parts_amount = None if None in borne else sum((mine for mine in borne if mine is not None), Decimal(0))
-    promise = "; ".join(words for words in (_promise(promised), share_words(job)) if words)
+    promise = "; ".join(words for words in (_promise(promised, say), share_words(job, say)) if words)
     return Expected(labour.lines, labour.tenths, amount, parts, parts_amount, why, promise, labour.times)
 
 
-def _promise(pays: TermPays) -> str:
+def _promise(pays: TermPays, say: Say) -> str:
     """In words what the term does not pay in full, '' when it pays all."""
     said = []
-    for name, paid, percent in (
-        ("labour", pays.labour, pays.labour_percent),
-        ("parts", pays.parts, pays.parts_percent),
+    for paid, percent, nothing, some in (
+        (pays.labour, pays.labour_percent, say("the term pays no labour"), say("the term pays {percent} % of labour")),
+        (pays.parts, pays.parts_percent, say("the term pays no parts"), say("the term pays {percent} % of parts")),
     ):
         if not paid:
-            said.append(f"the term pays no {name}")
+            said.append(nothing)
         elif percent is not None and percent != 100:
-            said.append(f"the term pays {plain(percent)} % of {name}")
+            said.append(some.format(percent=plain(percent)))
     return "; ".join(said)
 
 
 def _labour(
-    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str]
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Say
 ) -> tuple[Labour, Decimal | None]:
-    labour = claimed_labour(job, terms)
+    labour = claimed_labour(job, terms, say)
     basis = terms.time_basis if terms else ""
     known = terms is not None
     if terms is not None and terms.labour_rate is None:

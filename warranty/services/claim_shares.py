@@ -8,6 +8,7 @@ from orders.models import Job
 from orders.rules.pricing import FeeLine, Kind, Payer, price
 from orders.rules.pricing import Job as PricedJob
 from orders.services.splits import payer_words, shared_of
+from shopdocs.documents.press.words import Say
 from shopdocs.money import Currency
 
 
@@ -16,9 +17,10 @@ def shared(job: Job) -> bool:
     return bool(job.shares or job.payer_of)
 
 
-def share_words(job: Job) -> str:
+def share_words(job: Job, say: Say) -> str:
     """How it is shared, '' where the warranty pays it all."""
-    return f"shared: {payer_words(job.payer, job.shares, job.payer_of, str)}" if shared(job) else ""
+    payers = payer_words(job.payer, job.shares, job.payer_of, say)
+    return say("shared: {payers}").format(payers=payers) if shared(job) else ""
 
 
 def warrantys_part(

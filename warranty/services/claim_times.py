@@ -13,6 +13,7 @@ from orders.models import Job, JobLabour, TimeEntry
 from orders.rules.clocked import ThreeTimes, limited
 from orders.rules.labour import Rounding
 from orders.services.labour_sets import set_time, shop_steps, standard
+from shopdocs.documents.press.words import Say
 from warranty.models import DistributorTerms
 
 TENTHS = Decimal(10)
@@ -51,20 +52,20 @@ def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
     return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
-def claimed_labour(job: Job, terms: DistributorTerms | None) -> Labour:
+def claimed_labour(job: Job, terms: DistributorTerms | None, say: Say) -> Labour:
     """By the time that the distributor pays: guide (as a set), what it allowed for this job, or the clock."""
     rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
     basis = terms.time_basis if terms else ""
-    guide = _guide_lines(rows, terms)
+    guide = _guide_lines(rows, terms, say)
     in_guide = sum(line.tenths for line in guide)
     clock = clocked_tenths(list(job.time_entries.all()))
     times = ThreeTimes(_hours(in_guide), job.allowed_hours, _hours(clock) if clock else None)
     words = "; ".join(row.words for row in rows) or job.title
     if basis == CLOCKED:
-        return Labour([LabourLine("", words, clock, "time clocked on the job")], clock, times)
+        return Labour([LabourLine("", words, clock, say("time clocked on the job"))], clock, times)
     if basis == ALLOWED and job.allowed_hours is not None:
         allowed = tenths_of(job.allowed_hours)
-        return Labour([LabourLine("", words, allowed, "time the distributor allows")], allowed, times)
+        return Labour([LabourLine("", words, allowed, say("time the distributor allows"))], allowed, times)
     return Labour(guide, in_guide, times)
 
 
@@ -72,7 +73,7 @@ def _hours(tenths: int) -> Decimal:
     return Decimal(tenths) / TENTHS
 
 
-def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None) -> list[LabourLine]:
+def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, say: Say) -> list[LabourLine]:
     """Each row with its part of the set, diagnosis within the distributor's limit."""
     lines = standard(rows)
     steps = shop_steps(rows[0].shop) if any(line.operation and line.operation.steps for line in lines) else {}
@@ -83,16 +84,19 @@ def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None) -> list[
     left = terms.diagnosis_limit if terms else None
     found = []
     for row in rows:
-        hours, basis = row.hours, _basis(row)
+        hours, told = row.hours, [_basis(row, say)]
         part = counted.get(row.pk)
         if part is not None and part.counted != hours:
             hours = part.counted
-            basis += f"; {row.hours:f} h by itself, the rest is shared with the other work"
+            alone = say("{hours} h by itself, the rest is shared with the other work")
+            told.append(alone.format(hours=f"{row.hours:f}"))
         if row.is_diagnosis and left is not None:
-            hours, cut = limited(hours, left)
-            left -= hours
-            basis += f"; {cut}" if cut else ""
-        found.append(LabourLine(row.code, row.words, tenths_of(hours), basis))
+            paid, cut = limited(hours, left)
+            if cut:
+                most = say("{hours} h, of which {limit} h is the most that is paid.")
+                told.append(most.format(hours=hours, limit=left))
+            hours, left = paid, left - paid
+        found.append(LabourLine(row.code, row.words, tenths_of(hours), "; ".join(told)))
     return found
 
 
@@ -101,7 +105,7 @@ def in_guide(row: JobLabour) -> bool:
     return bool(row.operation_id or row.code)
 
 
-def _basis(row: JobLabour) -> str:
+def _basis(row: JobLabour, say: Say) -> str:
     if row.operation is not None:
-        return f"guide time ({row.operation.source})"
-    return "guide time" if row.code else "the shop's own time, in no guide"
+        return say("guide time ({source})").format(source=say(row.operation.source))
+    return say("guide time") if row.code else say("the shop's own time, in no guide")

@@ -195,7 +195,7 @@ def _send(shop: Shop, by: Staff, claim: Claim, facts: dict[str, Any]) -> None:
     if to["claims_email"]:
         claim.letter = request_letter(
             shop=shop, kind=CLAIM, subject=claim.subject, to_address=to["claims_email"], to_name=to["name"],
-            heading=f"{TITLE} {claim.number}: {facts['unit']['maker']} {facts['unit']['model']}",
+            heading=f"{words(facts['shop']['language'])(TITLE)} {claim.number}: {facts['unit']['maker']} {facts['unit']['model']}",
             body=letter_words(facts), documents=[claim.document], by=by,
             enclosures=[proof.photo.original for proof in enclosed if proof.photo is not None],
         )  # fmt: skip
@@ -217,7 +217,7 @@ def letter_words(facts: dict[str, Any]) -> str:
         say("Repair order: {order}, job {job}, finished {day}").format(
             order=facts["order"]["number"], job=facts["job"]["number"], day=finished
         ),
-        f"{say('Part that failed first')}: {say(facts['causal']['what'])}",
+        f"{say('Part that failed first')}: {facts['causal']['what']}",
         f"{say('Our account with you')}: {facts['distributor']['account'] or say('not known')}",
         f"{say('Amount expected')}: {_money(facts) or say('not known')}",
     ]

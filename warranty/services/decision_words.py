@@ -12,7 +12,7 @@ from typing import Any
 
 from orders.rules import trade
 from shopdocs.documents.press.values import day_words, sentence
-from shopdocs.documents.press.words import words
+from shopdocs.documents.press.words import Say
 from warranty.coverage.decision import from_json
 from warranty.coverage.phrases import FACTS
 from warranty.coverage.terms import term_from_dict
@@ -65,9 +65,9 @@ OF_MACHINE = {
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}\Z")
 
 
-def spoken(day: str | dt.date) -> str:
+def spoken(day: str | dt.date, say: Say) -> str:
     """A date, or its ISO text, as papers write it: '9 Nov 2026'."""
-    return day_words(dt.date.fromisoformat(day) if isinstance(day, str) else day, words("en"))
+    return day_words(dt.date.fromisoformat(day) if isinstance(day, str) else day, say)
 
 
 def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
@@ -134,8 +134,11 @@ def term_pays(decision: CoverageDecision) -> TermPays:
     return TermPays(pays.labour, pays.parts, pays.labour_percent, pays.parts_percent)
 
 
-def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
-    """What the claim keeps of its decision; the whole of it stays in its own record, named by id and SHA-256."""
+def decision_facts(decision: CoverageDecision, say: Say) -> dict[str, Any]:
+    """What the claim keeps of its decision; the whole of it stays in its own record, named by id and SHA-256.
+
+    The record holds facts and no sentence of ours, so its words are those of the claim's language.
+    """
     record = frozen_record(decision)
     tried = carrying_term(record)
     return {
@@ -143,68 +146,75 @@ def decision_facts(decision: CoverageDecision) -> dict[str, Any]:
         "sha256": decision.sha256,
         "as_of": decision.as_of.isoformat(),
         "answer": decision.answer,
-        "answer_words": ANSWERS[decision.answer],
-        "term": _term_words(tried) if tried else "",
+        "answer_words": say(ANSWERS[decision.answer]),
+        "term": _term_words(tried, say) if tried else "",
         "term_id": tried["term"] if tried else "",
         "fingerprint": tried["fingerprint"] if tried else "",
-        "steps": _steps(tried["steps"]) if tried else [],
-        "also": [_term_words(one) for one in record["tried"] if one["outcome"] == "holds" and one is not tried],
+        "steps": _steps(tried["steps"], say) if tried else [],
+        "also": [_term_words(one, say) for one in record["tried"] if one["outcome"] == "holds" and one is not tried],
     }
 
 
-def _term_words(tried: dict[str, Any]) -> str:
-    parts = [tried["title"]]
+def _term_words(tried: dict[str, Any], say: Say) -> str:
+    parts = [say(tried["title"])]
     if tried["last_day"] == "never":
-        parts.append("without an end")
+        parts.append(say("without an end"))
     elif tried["last_day"]:
-        inside = "that day is inside" if tried["anniversary_inside"] else "the anniversary is outside"
-        parts.append(f"last day {spoken(tried['last_day'])} ({inside})")
+        inside = say("last day {day} (that day is inside)")
+        outside = say("last day {day} (the anniversary is outside)")
+        last = inside if tried["anniversary_inside"] else outside
+        parts.append(last.format(day=spoken(tried["last_day"], say)))
     if tried["hours_limit"]:
-        parts.append(f"hours to {tried['hours_limit']}")
-    parts.append(f"{tried['source']}, edition {tried['edition']}")
+        parts.append(say("hours to {hours}").format(hours=tried["hours_limit"]))
+    cited = say("{source}, edition {edition}")
+    parts.append(cited.format(source=say(tried["source"]), edition=say(tried["edition"])))
     return "; ".join(part for part in parts if part)
 
 
-def _known(step: dict[str, Any]) -> str:
+def _known(step: dict[str, Any], say: Say) -> str:
     """The value of a step for people; of the step of time, the day found and the period it was laid against."""
     value = step["value"]
     if value is None:
-        return "not known"
+        return say("not known")
     if step["rule"] == "time" and isinstance(value, list) and len(value) == 3 and all(value):
-        end = "without an end" if value[2] == dt.date.max.isoformat() else f"to {spoken(value[2])}"
-        return f"{spoken(value[0])}, period {spoken(value[1])} {end}"
+        endless = value[2] == dt.date.max.isoformat()
+        period = say("{day}, period {first} without an end") if endless else say("{day}, period {first} to {last}")
+        return period.format(day=spoken(value[0], say), first=spoken(value[1], say), last=spoken(value[2], say))
+    if step["fact"] == "finding.component" and value in trade.trade().components:
+        return say(trade.component(value).name)
     if isinstance(value, list):
-        return ", ".join(_plain(one) for one in value if one is not None)
-    return _plain(value)
+        return ", ".join(_plain(one, say) for one in value if one is not None)
+    return _plain(value, say)
 
 
-def _plain(value: Any) -> str:
+def _plain(value: Any, say: Say) -> str:
     """A day as papers write it, anything else as the explanation shows it."""
-    return spoken(value) if isinstance(value, str) and DAY.match(value) else shown(value)
+    return spoken(value, say) if isinstance(value, str) and DAY.match(value) else shown(value, say)
 
 
-def _steps(steps: list[dict[str, Any]]) -> list[dict[str, str]]:
+def _steps(steps: list[dict[str, Any]], say: Say) -> list[dict[str, str]]:
     """Each step once: two rules of a term may ask the same and get the same answer."""
     told: list[dict[str, str]] = []
-    for step in map(_step, steps):
+    for one in steps:
+        step = _step(one, say)
         if step not in told:
             told.append(step)
     return told
 
 
-def _step(step: dict[str, Any]) -> dict[str, str]:
+def _step(step: dict[str, Any], say: Say) -> dict[str, str]:
     because = ""
     if step["fact"]:
-        known = _known(step)
-        because = sentence(f"{FACTS.get(step['fact'], step['fact'].replace('_', ' '))}: {known}")
+        fact = say(FACTS.get(step["fact"], step["fact"].replace("_", " ")))
+        because = sentence(f"{fact}: {_known(step, say)}")
     return {
-        "question": _question(step),
-        "answer": OUTCOMES[step["outcome"]],
+        "question": _question(step, say),
+        "answer": say(OUTCOMES[step["outcome"]]),
         "because": because[:600],
-        "source": step["source"],
+        "source": say(step["source"]),
     }
 
 
-def _question(step: dict[str, Any]) -> str:
+def _question(step: dict[str, Any], say: Say) -> str:
     asked = OF_MACHINE.get(step["fact"] or "") if step["rule"] == "machines" else None
-    return asked or QUESTIONS.get(step["rule"], step["rule"].replace("_", " "))
+    return say(asked or QUESTIONS.get(step["rule"], step["rule"].replace("_", " ")))

@@ -8,9 +8,10 @@ from typing import Any
 
 from orders.models import Finding, Job, PurchaseProof
 from shopdocs.documents.models import Photo
+from shopdocs.documents.press.values import moment_words
+from shopdocs.documents.press.words import Say
 from shopdocs.documents.services.photos import camera_told
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MOMENT_WORDS = {
     "check_in": "check-in", "before": "before", "after": "after", "serial_plate": "check-in", "hour_meter": "check-in",
     "label": "check-in", "proof": "check-in",
@@ -52,7 +53,7 @@ def enclosed_proofs(job: Job) -> list[PurchaseProof]:
     return sorted(proofs, key=lambda proof: (proof.created_at, str(proof.pk)))
 
 
-def claim_photos(job: Job) -> list[dict[str, Any]]:
+def claim_photos(job: Job, say: Say) -> list[dict[str, Any]]:
     """What the claim shows, frozen: plate and meter first, then the causal finding, before and after, the proof.
 
     A PDF proof cannot be shown on a page: it goes along with the letter (`enclosed_proofs`). A photo about another
@@ -77,7 +78,7 @@ def claim_photos(job: Job) -> list[dict[str, Any]]:
     chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)
     told = _camera if job.shop.claim_camera_facts else _nothing
     numbers = _numbers(job)
-    return [_frozen(photo, numbers[photo.pk], marks, job) | told(photo) for photo in chosen]
+    return [_frozen(photo, numbers[photo.pk], marks, job, say) | told(photo) for photo in chosen]
 
 
 def _numbers(job: Job) -> dict[Any, int]:
@@ -99,16 +100,14 @@ def _camera(photo: Photo) -> dict[str, str]:
     return {"place": told.place, "camera": told.serial}
 
 
-def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job) -> dict[str, Any]:
-    taken = photo.taken_at or photo.created_at
-    local = job.shop.local(taken)
-    when = f"{local.day} {MONTHS[local.month - 1]} {local.year}, {local:%H:%M}"
+def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job, say: Say) -> dict[str, Any]:
+    when = moment_words(job.shop.local(photo.taken_at or photo.created_at), say)
     return {
         "sha256": photo.original.sha256,
         "number": number,
-        "caption": photo.caption or photo.get_moment_display(),
+        "caption": photo.caption or say(photo.get_moment_display()),
         "who": photo.by.shown_name if photo.by else "",
-        "when": when if photo.taken_at else f"{when} (taken in)",
+        "when": when if photo.taken_at else say("{moment} (taken in)").format(moment=when),
         "moment": MOMENT_WORDS[photo.moment],
         "shows": SHOWS.get(photo.moment, ""),
         "finding": marks.get(photo.about, ""),

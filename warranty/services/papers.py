@@ -8,7 +8,7 @@ from typing import Any
 
 from shopdocs.documents.press.facts import Assembly, Party, PhotoMark, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock
-from shopdocs.documents.press.words import words
+from shopdocs.documents.press.words import Say, Words, words
 from warranty.models import PartsHold
 from warranty.papers.claim import CausalPart, ClaimLabour, ClaimPart, ClaimPhoto, ClaimSheet, DecisionStep
 from warranty.papers.part_tag import PartTagSheet
@@ -16,7 +16,6 @@ from warranty.papers.part_tag import PartTagSheet
 from .decision_words import spoken
 
 TITLE = "Warranty claim"
-NOT_KNOWN = "not known"
 
 
 def _day(value: str | None) -> dt.date | None:
@@ -30,13 +29,15 @@ def _number(value: str | None) -> Decimal | None:
 def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
     """The sheet of a claim. `code` is what the QR code holds; every other word and figure comes from `facts`."""
     shop, terms, decision = facts["shop"], facts["terms"], facts["decision"]
+    say = words(shop["language"])
     filed_on = _day(facts["filed_on"])
     assert filed_on is not None
     return ClaimSheet(
         paper=shop["paper"], language=shop["language"], shop=_shop(shop), number=number, version=0, issued_on=filed_on,
-        title=words(shop["language"])(TITLE), code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
+        title=say(TITLE), code=code, currency=Currency(symbol=shop["symbol"], decimals=shop["decimals"]),
         distributor=_distributor(facts["distributor"]), account=facts["distributor"]["account"],
-        approval=_approval(facts), repair_order=f"{facts['order']['number']}, job {facts['job']['number']}",
+        approval=_approval(facts, say),
+        repair_order=say("{order}, job {job}").format(order=facts["order"]["number"], job=facts["job"]["number"]),
         owner=Party(name=facts["owner"]["name"], lines=tuple(facts["owner"]["lines"])),
         unit=_unit(facts["unit"]), assemblies=tuple(_assembly(one) for one in facts["assemblies"]),
         purchased_on=_day(facts["purchase"]["on"]), purchase_proof=facts["purchase"]["proof"],
@@ -44,7 +45,9 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
         causal=CausalPart(**{key: value for key, value in facts["causal"].items() if key != "part"}),
         complaint=facts["job"]["complaint"], cause=facts["job"]["cause"], correction=facts["job"]["correction"],
         found=tuple(_found(one) for one in facts["findings"]),
-        answer=f"{decision['answer_words']} (as of {spoken(decision['as_of'])}; advice, not a ruling)",
+        answer=say("{answer} (as of {day}; advice, not a ruling)").format(
+            answer=decision["answer_words"], day=spoken(decision["as_of"], say)
+        ),
         term=decision["term"] or facts["job"]["basis"]["words"],
         also=tuple(decision["also"]),
         steps=tuple(DecisionStep(**step) for step in decision["steps"]),
@@ -53,10 +56,10 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
             for line in facts["labour"]["lines"]
         ),
         labour_tenths=facts["labour"]["tenths"], labour_rate=_number(facts["labour"]["rate"]),
-        time_basis=_time_basis(facts), labour_amount=_number(facts["labour"]["amount"]),
+        time_basis=_time_basis(facts, say), labour_amount=_number(facts["labour"]["amount"]),
         parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
         parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
-        deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts),
+        deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts, say),
         photos=tuple(_photo(photo) for photo in facts["photos"]), declaration=tuple(facts["declaration"]),
         declared_by=facts["declared_by"], cautions=(),
     )  # fmt: skip
@@ -109,13 +112,14 @@ def _assembly(one: dict[str, Any]) -> Assembly:
     )  # fmt: skip
 
 
-def _time_basis(facts: dict[str, Any]) -> str:
+def _time_basis(facts: dict[str, Any], say: Say) -> str:
     """By which time is paid, and what the term itself leaves out; '' prints 'not known'."""
     basis = facts["terms"]["time_basis"] if facts["terms"] else ""
     three = facts.get("times") or {}
-    hours = [f"{name} {three[name]} h" for name in ("guide", "allowed", "clocked") if three.get(name) is not None]
+    named = {"guide": say("guide {hours} h"), "allowed": say("allowed {hours} h"), "clocked": say("clocked {hours} h")}
+    hours = [told.format(hours=three[name]) for name, told in named.items() if three.get(name) is not None]
     side_by_side = ", ".join(hours) if len(hours) > 1 else ""
-    parts = (basis or ((facts["promise"] or side_by_side) and NOT_KNOWN), side_by_side, facts["promise"])
+    parts = (basis or ((facts["promise"] or side_by_side) and say("not known")), side_by_side, facts["promise"])
     return "; ".join(part for part in parts if part)
 
 
@@ -129,11 +133,11 @@ def _parts(facts: dict[str, Any]) -> tuple[ClaimPart, ...]:
     )  # fmt: skip
 
 
-def _approval(facts: dict[str, Any]) -> str:
+def _approval(facts: dict[str, Any], say: Say) -> str:
     """The approval that was given; without one, whether the maker asks for it at all ('' where it does)."""
     if facts["approval"] or facts.get("approval_before_work") is not False:
         return str(facts["approval"])
-    return words(facts["shop"]["language"])("the maker asks for none")
+    return say("the maker asks for none")
 
 
 def _found(one: dict[str, Any]) -> str:
@@ -143,12 +147,15 @@ def _found(one: dict[str, Any]) -> str:
     return f"{one['mark']} {one['component']}, {one['condition'].lower()}{measured}{note}"
 
 
-def _deadline_words(facts: dict[str, Any]) -> str:
+def _deadline_words(facts: dict[str, Any], say: Words) -> str:
     """How the last day was counted, and that it has passed where it has."""
     last, terms = facts["deadline"], facts["terms"]
     if not last["day"]:
-        return "the distributor's filing time is not recorded"
+        return say("the distributor's filing time is not recorded")
     days = terms["filing_days"]
-    plural = "" if days == 1 else "s"
-    counted = f"{days} day{plural} after the repair of {spoken(facts['repaired_on'])}; that day itself is not counted"
+    counted = say.counted(
+        "{days} day after the repair of {day}; that day itself is not counted",
+        "{days} days after the repair of {day}; that day itself is not counted",
+        days,
+    ).format(days=days, day=spoken(facts["repaired_on"], say))
     return f"{counted}. {last['late_words']}" if last["late_words"] else counted

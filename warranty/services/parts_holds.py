@@ -12,6 +12,7 @@ from django.db.models import F
 
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.papers import request_document
 from shopdocs.money import plain
 from shopdocs.periods import add_days
@@ -27,22 +28,23 @@ from .papers import part_tag_sheet
 
 def hold_failed_parts(*, claim: Claim, facts: dict[str, Any]) -> list[PartsHold]:
     """Tags each part that was replaced, the causal one first. Keep-until is counted from the filing day, or not known."""
-    terms = facts["terms"]
+    terms, say = facts["terms"], words(facts["shop"]["language"])
     days = terms["parts_hold_days"] if terms else None
     keep_until = add_days(claim.filed_on, days) if days is not None else None
     return [
         PartsHold.objects.create(
-            shop=claim.shop, claim=claim, tag=next_number(shop=claim.shop, series="tag"), words=_words(line),
+            shop=claim.shop, claim=claim, tag=next_number(shop=claim.shop, series="tag"), words=_words(line, say),
             keep_until=keep_until,
         )
         for line in facts["parts"]["lines"]
     ]  # fmt: skip
 
 
-def _words(line: dict[str, Any]) -> str:
-    number = f" ({line['number']})" if line["number"] else ""
-    causal = ", failed first" if line["causal"] else ""
-    return f"{plain(Decimal(line['quantity']))} x failed {line['words']}{number}{causal}"[:400]
+def _words(line: dict[str, Any], say: Say) -> str:
+    """'1 x failed Ignition module (KL-30-1182), failed first'."""
+    part = f"{line['words']} ({line['number']})" if line["number"] else line["words"]
+    told = say("{count} x failed {part}, failed first") if line["causal"] else say("{count} x failed {part}")
+    return told.format(count=plain(Decimal(line["quantity"])), part=part)[:400]
 
 
 @transaction.atomic

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from orders.models import Job, RepairOrder
+from shopdocs.documents.press.words import words as words_in
 from shopdocs.rest.refusals import Conflict, Problem
 from shopdocs.shops.models import Shop
 from warranty.coverage.vocabulary import COVERED, NO_FAULT, NOT_COVERED
@@ -17,6 +18,7 @@ from .decide import ask_order
 from .decision_words import ANSWERS, carrying_term, frozen_record, spoken
 from .repairs import BASIS
 
+ENGLISH = words_in("en")
 DECIDE = "Correct what is wrong in the records, or decide the order's findings anew (POST orders/{id}/decisions/)."
 UNPAID = "What is not covered any more is not claimed; nothing moves to the customer without a new answer."
 OPEN = "Set the payer anew: by the decision that holds (jobs/{id}/basis/), or to customer, shop or goodwill at the job."
@@ -60,7 +62,7 @@ def _against(job: Job, basis: CoverageDecision, further: str) -> Iterator[Proble
         later = newest.get(finding.pk)
         if later is not None and later.created_at > basis.created_at and _speaks_against(later.answer, firm):
             words = (
-                f"Job {job.number}: finding {finding.number} was decided again, as of {spoken(later.as_of.isoformat())}"
+                f"Job {job.number}: finding {finding.number} was decided again, as of {spoken(later.as_of, ENGLISH)}"
             )
             yield Problem("payer", f"{words}: {ANSWERS[later.answer].lower()}.", further)
     now = {row.finding_id: row for row in ask_order(shop=job.shop, order=job.order, as_of=basis.as_of)}
@@ -68,7 +70,7 @@ def _against(job: Job, basis: CoverageDecision, further: str) -> Iterator[Proble
         found = now[finding.pk]
         if _speaks_against(found.answer, firm):
             told = f"Job {job.number}: what is recorded now says '{ANSWERS[found.answer].lower()}' for finding {finding.number}"
-            yield Problem("payer", f"{told}, as of {spoken(basis.as_of.isoformat())}.", f"{DECIDE} {further}")
+            yield Problem("payer", f"{told}, as of {spoken(basis.as_of, ENGLISH)}.", f"{DECIDE} {further}")
     held = newest.get(basis.finding_id, basis)
     if firm and held.answer == COVERED and _ground(held) != _ground(_as_of(job, held, now, basis)):
         yield Problem(

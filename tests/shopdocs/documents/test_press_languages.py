@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from orders.models import Assembly, JobPart
+from orders.models import Assembly, JobPart, PurchaseProof
+from orders.models.catalogue import POWER_SOURCES, USE_CLASSES
 from orders.papers import (
     bench_copy,
     condition_report,
@@ -24,13 +25,18 @@ from orders.papers import (
 from orders.rules import points, trade
 from orders.rules.authorisation import all_laws
 from orders.rules.legal_fields import all_papers
+from shopdocs.documents.models import Photo
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
-from shopdocs.documents.press.words import MONTHS, languages, speaks, words
+from shopdocs.documents.press.words import FOLDER, MONTHS, Words, languages, speaks, words
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
+from warranty.coverage import vocabulary
+from warranty.coverage.phrases import FACTS
+from warranty.coverage.terms import load_terms
+from warranty.models import DistributorTerms
 from warranty.papers import claim, part_tag
-from warranty.services.decision_words import ANSWERS
+from warranty.services.decision_words import ANSWERS, OF_MACHINE, OUTCOMES, QUESTIONS
 
 ROOT = Path(__file__).parents[3]
 ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
@@ -53,7 +59,21 @@ SERVICES = (
     "authorised",
     "legal_fields",
 )
-WARRANTY = ("claims", "turn_overs", "basis")
+WARRANTY = (
+    "claims",
+    "turn_overs",
+    "basis",
+    "claim_facts",
+    "claim_records",
+    "claim_money",
+    "claim_times",
+    "claim_shares",
+    "papers",
+    "parts_holds",
+    "evidence",
+    "decision_words",
+    "receivables",
+)
 SAME = {"no", "Total", "total", "normal", "New"}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
     (repair_order, samples.repair_order),
@@ -85,6 +105,8 @@ def _said(path: Path) -> Iterator[str]:
         name = getattr(node.func, "id", getattr(node.func, "attr", ""))
         if name in ("say", "Column") and node.args:
             yield from _texts(node.args[0])
+        if name == "counted":
+            yield from _texts(node.args[0])
         if name in ("facts", "opening"):
             for pair in ast.walk(node):
                 if isinstance(pair, ast.Tuple) and len(pair.elts) == 2:
@@ -99,7 +121,8 @@ def needed() -> set[str]:
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
-    found |= set(ANSWERS.values())
+    found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values(), *FACTS.values()}
+    found |= set(_choices()) | set(_codes()) | set(_terms())
     bind = {law.key: law.binds for law in all_laws()}
     for wanted in all_papers():
         found |= {bind[wanted.law], *(field.name for field in wanted.fields if not field.drawn)}
@@ -118,6 +141,37 @@ def needed() -> set[str]:
     return {text for text in found if any(letter.isalpha() for letter in text)}
 
 
+def _choices() -> Iterator[str]:
+    """What our records call a thing that is chosen from a list, where a paper says it."""
+    for choices in (PurchaseProof.Kind, Photo.Moment, DistributorTerms.TimeBasis):
+        yield from (str(label) for label in choices.labels)
+    yield from (label for _, label in (*POWER_SOURCES, *USE_CLASSES))
+
+
+def _codes() -> Iterator[str]:
+    """Codes of the coverage engine as its explanation shows them, and as a claim does."""
+    words_of_engine = (one for one in vars(vocabulary).values() if isinstance(one, tuple))
+    coded = {code for one in words_of_engine for code in one} - set(vocabulary.GIVERS) - set(vocabulary.GROUNDS)
+    known = trade.trade()
+    coded |= {
+        *known.families,
+        *known.powers,
+        *known.conditions,
+        *known.causes,
+        vocabulary.NO_LINK,
+        "part_1054",
+        "other",
+    }
+    coded |= {vocabulary.NO_SCHEDULE, vocabulary.NOT_IN_SCHEDULE, vocabulary.NONE_SCHEDULED}
+    yield from (code.replace("_", " ") for code in coded)
+
+
+def _terms() -> Iterator[str]:
+    """What the terms of law that we ship are called, and how their texts were read."""
+    for term in load_terms():
+        yield from (term.title, term.source.edition)
+
+
 def _points(family: str, power: str) -> tuple[points.InspectionPoint, ...]:
     try:
         return tuple(points.points_for(family, power))
@@ -127,10 +181,10 @@ def _points(family: str, power: str) -> tuple[points.InspectionPoint, ...]:
 
 @pytest.mark.parametrize("language", [one for one in languages() if one != "en"])
 def test_a_catalogue_knows_every_text_of_ours(language: str) -> None:
-    say = words(language)
+    say, counted = words(language), catalogue.read(FOLDER / f"{language}.po").forms
     wanted = needed()
-    assert len(wanted) > 650
-    assert sorted(text for text in wanted if say(text) == text and text not in SAME) == []
+    assert len(wanted) > 900
+    assert sorted(text for text in wanted if say(text) == text and text not in {*SAME, *counted}) == []
 
 
 def test_spanish_is_there_and_regions_are_served_by_it() -> None:
@@ -163,6 +217,29 @@ def test_labels_and_cautions_are_heard_in_spanish() -> None:
     assert "Guardar hasta: 24 dic 2026" in tag and "No la tire" in tag
 
 
+SLAVONIC = (
+    'msgid ""\nmsgstr "Language: xx\\n"\n'
+    '"Plural-Forms: nplurals=3; plural=(n%10==1 && n%100!=11 ? 0 : n%10>=2 && n%10<=4 && (n%100<10 || n%100>=20) ? 1 : 2);\\n"\n\n'
+    'msgid "{n} day"\nmsgid_plural "{n} days"\nmsgstr[0] "{n} den"\nmsgstr[1] "{n} dnya"\n'
+)
+
+
+def test_a_number_takes_the_form_that_its_language_has_for_it(tmp_path: Path) -> None:
+    file = tmp_path / "xx.po"
+    file.write_text(SLAVONIC + 'msgstr[2] "{n} dney"\n', "utf-8")
+    say = Words(catalogue.read(file))
+    told = [say.counted("{n} day", "{n} days", n).format(n=n) for n in (1, 2, 5, 11, 21, 22)]
+    assert told == ["1 den", "2 dnya", "5 dney", "11 dney", "21 den", "22 dnya"]
+    english = words("en")
+    assert [english.counted("{n} day", "{n} days", n) for n in (0, 1, 2)] == ["{n} days", "{n} day", "{n} days"]
+    file.write_text(SLAVONIC, "utf-8")
+    with pytest.raises(PressError, match="has 2 forms, Plural-Forms says 3"):
+        catalogue.read(file)
+    file.write_text(SLAVONIC.replace("? 1 : 2", "? 1 2") + 'msgstr[2] "{n} dney"\n', "utf-8")
+    with pytest.raises(PressError, match="cannot be read"):
+        catalogue.read(file)
+
+
 HEAD = 'msgid ""\nmsgstr "Language: xx\\n"\n\n'
 
 
@@ -176,6 +253,9 @@ HEAD = 'msgid ""\nmsgstr "Language: xx\\n"\n\n'
         ("msgid a\n", "expected msgid"),
         ('"lost"\n', "expected msgid"),
         ('msgctxt "x"\nmsgid "a"\nmsgstr "b"\n', "expected msgid"),
+        ('msgid "a"\nmsgid_plural "as"\nmsgstr "b"\n', "one for each form"),
+        ('msgid "a"\nmsgid_plural "as"\nmsgstr[0] "b"\nmsgstr[1] "bs"\n', "need the header's Plural-Forms"),
+        ('msgid "{n} a"\nmsgid_plural "{n} as"\nmsgstr[0] "{n} b"\nmsgstr[1] "bs"\n', "placeholders"),
     ],
 )
 def test_a_broken_catalogue_is_refused_with_its_place(tmp_path: Path, body: str, problem: str) -> None:
@@ -189,4 +269,4 @@ def test_a_broken_catalogue_is_refused_with_its_place(tmp_path: Path, body: str,
 def test_a_catalogue_joins_long_strings_and_knows_its_escapes(tmp_path: Path) -> None:
     file = tmp_path / "xx.po"
     file.write_text(HEAD + '# note\nmsgid ""\n"one "\n"two"\nmsgstr "a \\"b\\"\\n"\n"c"\n', "utf-8")
-    assert catalogue.read(file) == {"one two": 'a "b"\nc'}
+    assert catalogue.read(file).texts == {"one two": 'a "b"\nc'}

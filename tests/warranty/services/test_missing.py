@@ -8,6 +8,7 @@ import pytest
 
 from orders.models import Job, PurchaseProof
 from shopdocs.documents.models import Photo
+from shopdocs.documents.press.words import words
 from tests.warranty.scene import Scene
 from warranty.services.claims import job_to_claim
 from warranty.services.evidence import claim_photos, missing_for_claim
@@ -57,6 +58,6 @@ def test_a_claim_shows_every_photo_however_many_there_are(scene: Scene, finished
     given = {"shop": scene.shop, "subject": one.subject, "about": one.about, "by": one.by, "moment": one.moment}
     files = {"original": one.original, "printable": one.printable, "small": one.small}
     Photo.objects.bulk_create(Photo(**given, **files, kind="jpeg", caption=f"View {n}") for n in range(2, 81))
-    shown = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk))
+    shown = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk), words("en"))
     assert {photo["caption"] for photo in shown} == {f"View {n}" for n in range(1, 81)}
     assert sorted(photo["number"] for photo in shown) == list(range(1, 81))
