@@ -242,6 +242,7 @@ SPECTACULAR_SETTINGS = {
         "PayerEnum": "orders.models.jobs.Job.Payer",
         "CustomerKindEnum": "orders.models.people.Customer.Kind",
         "ProofKindEnum": "orders.models.units.PurchaseProof.Kind",
+        "EstimateAskedEnum": "orders.models.orders.RepairOrder.EstimateAsked",
         "OrderStateEnum": "orders.models.orders.RepairOrder.State",
         "JobStateEnum": "orders.models.jobs.Job.State",
         "AttemptStateEnum": "shopdocs.documents.models.Attempted.State",

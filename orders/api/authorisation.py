@@ -58,6 +58,7 @@ class AuthorisationOut(serializers.Serializer[Any]):
     laws = BindingLaw(many=True)
     steps = TriedLimit(many=True)
     changed = ChangedJob(many=True)
+    notes = serializers.ListField(child=serializers.CharField(), help_text="what a law asks for, or that none is known")
 
 
 class OrderAuthorisationView(FrontView):

@@ -16,6 +16,7 @@ from rest_framework.response import Response
 
 from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrder
 from orders.services.answers import answer_by_link, take_answers
+from orders.services.binding_laws import law_notes
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.explained_estimate import estimate_explained
 from orders.services.given import BY_STAFF
@@ -99,22 +100,28 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
     customer_total = Money()
     answers = AnswerOut(many=True, read_only=True)
     facts = serializers.JSONField(read_only=True)
+    law_notes = serializers.SerializerMethodField()
 
     class Meta:
         model = Estimate
         fields = [
             "id", "version", "order", "number", "edition", "issued_on", "valid_until", "total", "customer_total",
-            "replaced_by", "document", "letter", "answers", "facts",
+            "replaced_by", "document", "letter", "answers", "facts", "law_notes",
         ]  # fmt: skip
         read_only_fields = fields
+
+    def get_law_notes(self, estimate: Estimate) -> list[str]:
+        """For the staff: what a law asks for beside this estimate, or that we know of none."""
+        return law_notes(estimate.order, estimate.customer_total)
 
 
 class EstimateListed(EstimateOut):
     class Meta(EstimateOut.Meta):
-        fields = [name for name in EstimateOut.Meta.fields if name != "facts"]
+        fields = [name for name in EstimateOut.Meta.fields if name not in ("facts", "law_notes")]
         read_only_fields = fields
 
     facts = None  # type: ignore[assignment]
+    law_notes = None  # type: ignore[assignment]
 
 
 class BackEstimates(FrontView):
@@ -123,6 +130,7 @@ class BackEstimates(FrontView):
     model = Estimate
     queryset = Estimate.objects.none()
     serializer_class = EstimateOut
+    select = ("order__shop", "order__customer", "order__unit")
     prefetch = ("answers__estimate",)
     order = ("-issued_on", "-edition", "id")
 

@@ -15,16 +15,18 @@ from rest_framework.response import Response
 
 from orders.models import Estimate, Invoice, Job, RepairOrder
 from orders.models.units import plain_serial
+from orders.services.asked_estimates import record_asked
 from orders.services.checkin import Visit, check_in
 from orders.services.orders import give_back, update_order
 from orders.services.selectors import history_of, photos_missing, photos_of, warnings_in
 from shopdocs.rest.roles import COUNTER, STAFF
-from shopdocs.rest.serializers import Day, Line, Strict, Text
+from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
 from shopdocs.shops.models import Event
 
 from .catalogue import KEPT, MakerIn, NewModelIn
-from .fields import Flag, FrontView, Hours, changing, optional_line
+from .fields import Change, Flag, FrontView, Hours, changing, optional_line
 from .inspection import CheckOut, FindingOut, HoldOut, InspectionActions, OrderPhoto
+from .money import Money
 from .people import CustomerIn, CustomerOut
 from .units import AssemblyIn, UnitIn, UnitOut
 
@@ -66,6 +68,8 @@ class CheckInIn(Strict):
     promised_on = Day(required=False, allow_null=True)
     owner_far = Flag(required=False, allow_null=True)
     brought_for_owner = Flag(required=False)
+    estimate_asked = serializers.ChoiceField(choices=RepairOrder.EstimateAsked.choices, required=False)
+    estimate_limit = Amount(required=False, allow_null=True)
 
 
 class OrderIn(Strict):
@@ -76,6 +80,16 @@ class OrderIn(Strict):
 
 
 OrderChange = changing(OrderIn, "OrderChange")
+
+
+class EstimateAskedIn(Change):
+    """What the customer wants by way of an estimate.
+
+    `estimate_limit` (tax included): the sum of an oral estimate, or up to which work may begin without one.
+    """
+
+    estimate_asked = serializers.ChoiceField(choices=RepairOrder.EstimateAsked.choices)
+    estimate_limit = Amount(required=False, allow_null=True)
 
 
 class GiveBackIn(Strict):
@@ -151,13 +165,16 @@ class OrderOut(OrderBrief):
     jobs = JobBrief(many=True, read_only=True)
     estimates = EstimateBrief(many=True, read_only=True)
     invoices = InvoiceBrief(many=True, read_only=True)
+    estimate_asked_by = serializers.CharField(source="estimate_asked_by.shown_name", read_only=True, default=None)
+    estimate_limit = Money(allow_null=True)
     history = serializers.SerializerMethodField()
 
     class Meta:
         model = RepairOrder
         fields = [
             *ORDER_FIELDS, "customer_name", "unit_words", "on_hold", "taken_in_by", "checks", "findings", "holds", "photos",
-            "photos_missing", "jobs", "estimates", "invoices", "history",
+            "photos_missing", "jobs", "estimates", "invoices", "estimate_asked", "estimate_limit", "estimate_asked_at",
+            "estimate_asked_by", "history",
         ]  # fmt: skip
 
     @extend_schema_field(FindingOut(many=True))
@@ -199,7 +216,7 @@ class CheckInView(FrontView):
     model = RepairOrder
     queryset = RepairOrder.objects.none()
     serializer_class = OrderOut
-    select = ("customer", "unit__model__maker", "unit__owner", "taken_in_by", "reading")
+    select = ("customer", "unit__model__maker", "unit__owner", "taken_in_by", "reading", "estimate_asked_by")
     needs = {"create": COUNTER}
 
     @extend_schema(operation_id="check_in", request=CheckInIn, responses={201: OrderOut})
@@ -217,6 +234,7 @@ class OrderView(mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActi
         "retrieve": STAFF,
         "partial_update": COUNTER,
         "give_back": COUNTER,
+        "estimate_asked": COUNTER,
         **InspectionActions.inspection_needs,
     }
 
@@ -227,7 +245,7 @@ class OrderView(mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActi
         rows = super().get_queryset().select_related("customer", "unit__model__maker").prefetch_related("unit__holds")
         if self.action == "list":
             return rows
-        return rows.select_related("unit__owner", "taken_in_by", "reading").prefetch_related(
+        return rows.select_related("unit__owner", "taken_in_by", "reading", "estimate_asked_by").prefetch_related(
             "checks__by", "findings__by", "findings__holds", "holds", "holds__placed_by", "holds__released_by", "jobs", "estimates",
             "invoices", "unit__assemblies", "unit__hour_readings", "unit__proofs", "unit__ownerships__customer",
         )  # fmt: skip
@@ -235,6 +253,12 @@ class OrderView(mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActi
     @extend_schema(request=OrderChange, responses=OrderOut)
     def partial_update(self, request: Request, pk: UUID) -> Response:
         return self.shown(update_order(**self.caller, pk=pk, **self.given_changes(OrderChange)))
+
+    @extend_schema(request=EstimateAskedIn, responses=OrderOut)
+    @action(detail=True, methods=["post"], url_path="estimate-asked")
+    def estimate_asked(self, request: Request, pk: UUID) -> Response:
+        """Records whether the customer wants an estimate in writing, an oral one or none."""
+        return self.shown(record_asked(**self.caller, order_id=pk, **self.given(EstimateAskedIn)))
 
     @extend_schema(request=GiveBackIn, responses=OrderOut)
     @action(detail=True, methods=["post"], url_path="give-back")

@@ -13,22 +13,19 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Customer, Job, RepairOrder
+from orders.models import Job, RepairOrder
 from orders.rules.authorisation import (
     OWN_RULE,
     Allowance,
+    Asked,
     EstimateLaw,
-    Goods,
     Promise,
     Sums,
     Verdict,
     consent_needed,
     describe,
-    laws_for,
-    laws_in,
     may_charge,
 )
-from orders.rules.regions import region_code
 from shopdocs.documents.press.words import words
 from shopdocs.rest.refusals import Conflict, Problem
 from shopdocs.shops.models import Shop
@@ -37,6 +34,7 @@ from . import frozen
 from .agreement import tax_words
 from .amounts import currency_of
 from .as_done import as_done, bound_supplies
+from .binding_laws import asked_of, law_notes, laws_of, not_looked_up
 from .labour_agreed import put_time_now
 from .payments import own_invoice
 from .priced import price, said
@@ -46,15 +44,14 @@ from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
 Facts = dict[str, Any]
 COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
 OF_THE_JOB = ("labour", "labour_time", "parts", "fees", "discounts", "payer", "shares", "payer_of")
-OF_A_TRADE = ("commercial", "rental")
-REGION_UNKNOWN = "the shop's region is not known, so that no state's law could be looked up"
 
 
 @dataclass(frozen=True, slots=True)
 class Compared:
     """Both sums with the verdict on them; `changed`: what goes beyond what was agreed, in words, by job number.
 
-    `promises`: what was said of each of these jobs beside what it comes to.
+    `promises`: what was said of each of these jobs beside what it comes to. `asked`: what the customer said about an
+    estimate; `notes`: what the staff is to know of the laws.
     """
 
     estimate: Sums
@@ -64,28 +61,8 @@ class Compared:
     verdict: Verdict
     changed: tuple[tuple[int, str], ...]
     promises: tuple[Promise, ...]
-
-
-def of_a_household(order: RepairOrder) -> bool:
-    """Whether the machine is in personal, family or household use, as far as the records say."""
-    return order.customer.kind == Customer.Kind.HOUSEHOLD and order.unit.use_class not in OF_A_TRADE
-
-
-def laws_of(order: RepairOrder) -> tuple[EstimateLaw, ...]:
-    """The estimate laws of the shop's state that bind for this order."""
-    shop = order.shop
-    place = region_code(shop.region, shop.country) or ""
-    return laws_for(place, Goods.OUTDOOR, household=of_a_household(order))
-
-
-def not_looked_up(order: RepairOrder) -> str:
-    """Why no law could be looked up where one of the shop's country might bind: its region is not known. '' otherwise."""
-    shop = order.shop
-    place = region_code(shop.region, shop.country) if shop.region.strip() else None
-    if place is not None and "-" in place:
-        return ""
-    might_bind = laws_in(shop.country, Goods.OUTDOOR, household=of_a_household(order))
-    return REGION_UNKNOWN if might_bind else ""
+    asked: Asked
+    notes: tuple[str, ...]
 
 
 def own_rule(order: RepairOrder) -> Allowance:
@@ -146,7 +123,8 @@ def compare(order: RepairOrder) -> Compared:
     verdict = may_charge(
         estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order), promises=promises
     )
-    return Compared(estimate, bill, laws, own, verdict, tuple(changed), promises)
+    notes = tuple(law_notes(order, estimate.total if pairs else None))
+    return Compared(estimate, bill, laws, own, verdict, tuple(changed), promises, asked_of(order), notes)
 
 
 def _promise(terms: Facts, agreed: Facts, asked: Decimal) -> Promise:
@@ -207,7 +185,13 @@ def shown(compared: Compared) -> Facts:
         "remedy": consent_needed(compared.verdict),
         "own_rule": f"{describe(compared.own)}, of the order and of each job",
         "laws": [
-            {"law": law.key, "binds": law.binds, "source": law.source, "address": law.address, "note": _note(law)}
+            {
+                "law": law.key,
+                "binds": law.binds,
+                "source": law.source,
+                "address": law.address,
+                "note": _note(law, compared.asked),
+            }
             for law in compared.laws
         ],
         "steps": [
@@ -218,15 +202,20 @@ def shown(compared: Compared) -> Facts:
             {"job": number, "what": what, "agreed": said(one.agreed), "now": said(one.asked), "most": said(one.most)}
             for (number, what), one in zip(compared.changed, compared.promises, strict=True)
         ],
+        "notes": list(compared.notes),
     }
 
 
-def _note(law: EstimateLaw) -> str:
-    """What is to be known of the law, also that nobody recorded whether the customer asked for what binds on request."""
-    asked = (
-        "it binds where the customer asks for a written estimate, and is applied as if they had" if law.request else ""
-    )
-    return "; ".join(part for part in (law.note, asked) if part)
+def _note(law: EstimateLaw, asked: Asked) -> str:
+    """What is to be known of the law, also what was recorded of the customer's wish where it binds on request."""
+    wish = ""
+    if law.request and asked == Asked.NOT_RECORDED:
+        wish = "it binds where the customer asks for a written estimate, and is applied as if they had"
+    elif law.request and asked == Asked.IN_WRITING:
+        wish = "the customer asked for a written estimate"
+    elif law.request:
+        wish = "the customer asked for no written estimate; it limits the bill because one was given"
+    return "; ".join(part for part in (law.note, wish) if part)
 
 
 def beyond(order: RepairOrder) -> tuple[list[Problem], Facts]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
+from .asked_estimates import asked_facts, put_on_record
 from .catalogue import create_maker, create_model
 from .dates import visit_date_problems
 from .holds import hold_again
@@ -45,6 +47,8 @@ class Visit:
     received_on: dt.date | None = None
     promised_on: dt.date | None = None
     owner_far: bool | None = None
+    estimate_asked: str = ""
+    estimate_limit: Decimal | None = None
     brought_for_owner: bool = False
 
 
@@ -62,6 +66,7 @@ def check_in(*, shop: Shop, by: Staff, visit: Visit) -> RepairOrder:
     refuse_all(
         visit_date_problems(received_on=received_on, promised_on=visit.promised_on, unit=unit, today=shop.today())
     )
+    asked = _asked(shop, by, visit)
     reading: HourReading | None = None
     if visit.hours is not None:
         reading = record_hours(shop=shop, by=by, unit_id=unit.pk, read_on=received_on, at="hours.", **visit.hours)
@@ -77,10 +82,20 @@ def check_in(*, shop: Shop, by: Staff, visit: Visit) -> RepairOrder:
         reading=reading,
         owner_far=visit.owner_far,
         taken_in_by=by.user,
+        **asked,
     )
     record_event(shop=shop, subject=order.subject, verb="checked in", words=order.number, by=by)
+    if asked:
+        put_on_record(order, by)
     hold_again(shop=shop, by=by, order=order)
     return order
+
+
+def _asked(shop: Shop, by: Staff, visit: Visit) -> dict[str, Any]:
+    """What the customer wants by way of an estimate, where it was asked at the counter."""
+    if not visit.estimate_asked and visit.estimate_limit is None:
+        return {}
+    return asked_facts(shop=shop, by=by, asked=visit.estimate_asked, limit=visit.estimate_limit)
 
 
 def _one_of(visit: Visit, known: str, new: str) -> None:

@@ -20,7 +20,8 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import agreement, frozen, wording
-from .authorised import not_looked_up, promised
+from .authorised import promised
+from .binding_laws import not_looked_up
 from .charges import terms_facts
 from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps

@@ -6,13 +6,13 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Estimate, RepairOrder
-from orders.rules.authorisation import Allowance, Asked
+from orders.rules.authorisation import Allowance
 from orders.rules.legal_fields import wanted_by
 from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
 
 from . import frozen
-from .authorised import laws_of
+from .binding_laws import asked_of, laws_of
 
 Facts = dict[str, Any]
 INVOICE, WARRANTY = "invoice", "warranty"
@@ -40,11 +40,11 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
                 "value": _answer(one.answer, order, facts, say),
                 **({"drawn": one.drawn} if one.drawn else {}),
                 **({"bold": True} if one.bold else {}),
+                **({"told": told} if one.answer == "choice" and (told := _told(order)) else {}),
             }
             for one in wanted.fields
         ]
-        told = law.over is not None and paper != INVOICE
-        limit = _limit(law.over, facts["money"]["symbol"], say) if law.over and told else ""
+        limit = _limit(law.over, facts["money"]["symbol"], say) if law.over and paper != INVOICE else ""
         listed.append(
             {
                 "law": law.key,
@@ -60,9 +60,10 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
     return listed
 
 
-def asked_of(order: RepairOrder) -> Asked:
-    """What the customer said about an estimate."""
-    return Asked.NOT_RECORDED
+def _told(order: RepairOrder) -> str:
+    """The sum that the customer was told, or up to which work may begin without an estimate."""
+    limit = order.estimate_limit
+    return "" if limit is None else frozen.trimmed(limit, order.shop.currency_decimals)
 
 
 def _payers(job: Facts) -> set[str]:
@@ -130,6 +131,7 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
         "estimate_on": _estimated_on(facts),
         "finished_on": facts.get("finished_on") or "",
         "received_on": order.received_on.isoformat(),
+        "choice": order.estimate_asked,
         "promised_on": order.promised_on.isoformat() if order.promised_on else "",
         "unit": " ".join(
             part for part in (facts["unit"]["maker"], facts["unit"]["model"], facts["unit"]["serial"]) if part

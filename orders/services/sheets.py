@@ -279,7 +279,7 @@ def _choice(group: Facts) -> estimate_paper.Choice:
 
 BLANK = "_" * 18
 DAYS = ("issued_on", "estimate_on", "finished_on", "received_on", "promised_on")
-TICKS = "\u2610"
+TICKS, TICKED = "\u2610", "\u2611"
 
 
 def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPaper, ...]:
@@ -289,7 +289,12 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
         value: str = field["value"]
         answer = field.get("answer", "")
         if answer == "choice":
-            return f"{TICKS} {say('in writing')}   {TICKS} {say('oral')}   {TICKS} {say('none')}   {BLANK}"
+            told = f"{symbol}{field['told']}" if field.get("told") else ""
+            ways = (("in_writing", say("in writing")), ("orally", say("oral")), ("waived", say("none")))
+            boxes = (f"{TICKED if value == code else TICKS} {way}" for code, way in ways)
+            return f"{'   '.join(boxes)}   {BLANK}" + (
+                f" {say('at most {amount}').format(amount=told)}" if told else ""
+            )
         if value and answer in DAYS:
             return day_words(dt.date.fromisoformat(value), say)
         return f"{symbol}{value}" if value and answer in ("total", "tax") else value or BLANK

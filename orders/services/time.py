@@ -16,6 +16,7 @@ from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
+from .asked_estimates import refuse_unestimated
 from .reach import lock_job
 from .records import given_in_address
 
@@ -46,6 +47,7 @@ def clock_in(*, shop: Shop, by: Staff, job_id: UUID) -> TimeEntry:
     _own_clock(shop, by)
     job = lock_job(shop, job_id)
     _refuse_closed(job)
+    refuse_unestimated(job)
     running = running_clock(shop=shop, staff=by)
     if running is not None:
         where = f"job {running.job.number} of {running.job.order.number}"
@@ -116,6 +118,7 @@ def enter_time(
     started_at, ended_at = in_utc("started_at", started_at), in_utc("ended_at", ended_at)
     job = lock_job(shop, job_id)
     _refuse_closed(job)
+    refuse_unestimated(job)
     _refuse_span(shop, job, started_at, ended_at)
     _refuse_overlap(shop, who, started_at, ended_at, None)
     entry: TimeEntry = TimeEntry.objects.create(

@@ -107,7 +107,8 @@ def test_threshold(key: str, price: str, owed: bool) -> None:
 
 # What the customer said decides. Minn. Stat. 325F.58 subd. 1 (2001, as above): "upon the request of a customer for a written
 # estimate"; Alaska Stat. 45.45.140 (http://laws9.com, undated mirror): on request. OAC 109:4-3-05 (summary as above): written,
-# oral or none, as the consumer initials. 16 DCMR 633.1 (through Dec 6, 2024): always, unless waived. All read.
+# oral or none, as the consumer initials. 16 DCMR 633.1 (through Dec 6, 2024): always, unless waived. 16 CCR 2722
+# (through Sept 20, 2024): always. All read.
 @pytest.mark.parametrize(
     ("key", "in_writing", "orally", "waived", "not_asked", "not_recorded"),
     [
@@ -115,6 +116,7 @@ def test_threshold(key: str, price: str, owed: bool) -> None:
         ("alaska", "written", "owed", "no", "no", "ask"),
         ("ohio_all_repairs", "written", "owed", "no", "no", "ask"),
         ("district_of_columbia", "written", "written", "no", "written", "written"),
+        ("california_electronics", "written", "written", "written", "written", "written"),
     ],
 )
 def test_what_the_customer_said_of_an_estimate_decides_whether_it_is_owed(

@@ -11,8 +11,9 @@ from orders.models import Customer, Estimate, Invoice, Job, RepairOrder, Unit
 from orders.rules import strict
 from orders.rules.authorisation import Allowance, all_laws
 from orders.rules.legal_fields import parse_papers, wanted_by
-from orders.services.authorised import compare, laws_of, shown
+from orders.services.authorised import compare, shown
 from orders.services.bench import finish_job, fit_part
+from orders.services.binding_laws import laws_of
 from orders.services.charges import set_terms
 from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
