@@ -32,6 +32,7 @@ ENV: dict[str, tuple[type, Any]] = {
     "LETTER_FROM": (str, "Shopdocs <shop@localhost>"),
     "MAX_UPLOAD_BYTES": (int, 25_000_000),
     "MAX_PIXELS": (int, 50_000_000),
+    "MAX_PICTURE_MEMORY": (int, 300_000_000),
     "MIN_PICTURE_SIDE": (int, 200),
     "MAX_TEXT_CHARS": (int, 10_000),
     "MAX_BODY_BYTES": (int, 30_000_000),
@@ -198,6 +199,7 @@ SIGNING_FILE = environment.signing("SIGNING_FILE", env("SIGNING_FILE"), SIGNING_
 
 MAX_UPLOAD_BYTES: int = env("MAX_UPLOAD_BYTES")
 MAX_PIXELS: int = env("MAX_PIXELS")
+MAX_PICTURE_MEMORY: int = env("MAX_PICTURE_MEMORY")
 MIN_PICTURE_SIDE: int = env("MIN_PICTURE_SIDE")
 MAX_TEXT_CHARS: int = env("MAX_TEXT_CHARS")
 MAX_BODY_BYTES: int = env("MAX_BODY_BYTES")

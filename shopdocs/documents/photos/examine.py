@@ -7,12 +7,14 @@ from datetime import datetime, timedelta, timezone
 from PIL import Image
 
 from .facts import camera_facts
-from .kinds import MEDIA_TYPES
+from .kinds import MEDIA_TYPES, quoted
 from .limits import Limits
 from .opening import opened
+from .reading import read_upright
 from .refusal import PictureRefused
 
 _LYING = frozenset({5, 6, 7, 8})
+_GLANCE = (256, 256)
 _LONGEST_BY_SHORTEST = 30  # a panorama of a whole fence is some 10 to 1
 
 
@@ -52,15 +54,22 @@ def examine(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture:
 
     declared_name is quoted in the reason and otherwise ignored.
     """
+    return examine_and_show(data, within=_GLANCE, limits=limits, declared_name=declared_name)[0]
+
+
+def examine_and_show(
+    data: bytes, *, within: tuple[int, int], limits: Limits, declared_name: str = ""
+) -> tuple[Picture, Image.Image]:
+    """`examine`, and the picture upright in sRGB within (width, height) pixels: it is decoded once for both."""
     with opened(data, limits=limits, declared_name=declared_name) as (kind, image):
         width, height = image.size
         _refuse_tiny(width, height, limits.min_side)
         _refuse_thin(width, height)
-        _read_to_the_end(image)
+        shown = read_upright(kind, image, data, within=within, limits=limits, name=quoted(declared_name))
         facts = camera_facts(image)
         if facts.orientation in _LYING:
             width, height = height, width
-        return Picture(
+        picture = Picture(
             kind=kind,
             media_type=MEDIA_TYPES[kind],
             width=width,
@@ -74,6 +83,7 @@ def examine(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture:
             orientation=facts.orientation,
             has_colour_profile=bool(image.info.get("icc_profile")),
         )
+        return picture, shown
 
 
 def _refuse_tiny(width: int, height: int, least: int) -> None:
@@ -91,9 +101,3 @@ def _refuse_thin(width: int, height: int) -> None:
             f"The picture is a strip of {width} x {height} pixels; on paper it would show nothing.",
             f"Cut out the part that matters: the longer side at most {_LONGEST_BY_SHORTEST} times the shorter.",
         )
-
-
-def _read_to_the_end(image: Image.Image) -> None:
-    # A JPEG read at an eighth still passes every byte of its data, for a fraction of time and memory.
-    image.draft(None, (max(1, image.width // 8), max(1, image.height // 8)))
-    image.load()

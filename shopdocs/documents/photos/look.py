@@ -8,9 +8,6 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageFilter, ImageStat
 
-from .limits import Limits
-from .sizes import upright
-
 _LAPLACE = ImageFilter.Kernel((3, 3), (0, 1, 0, 1, -4, 1, 0, 1, 0), scale=1, offset=128)
 _SIDE = 512
 _BLURRED_BELOW = 12.0
@@ -27,9 +24,12 @@ class Warning_:
     measured: float
 
 
-def look(data: bytes, *, limits: Limits | None = None) -> tuple[Warning_, ...]:
-    """What a person should check before the machine is put together again; empty when all is well."""
-    grey = upright(data, within=(_SIDE, _SIDE), limits=limits).convert("L")
+def look(view: Image.Image) -> tuple[Warning_, ...]:
+    """What a person should check before the machine is put together again; empty when all is well.
+
+    view: the picture upright in sRGB, best no smaller than 512 pixels on its longer side unless it is.
+    """
+    grey = _grey(view)
     warnings = []
     light = ImageStat.Stat(grey).mean[0]
     if light < _DARK_BELOW:
@@ -50,19 +50,24 @@ def sharpness(grey: Image.Image) -> float:
     return float(ImageStat.Stat(edges).var[0])
 
 
-def fingerprint(data: bytes, *, limits: Limits | None = None) -> int:
+def fingerprint(view: Image.Image) -> int:
     """64 bits that stay nearly the same when a picture is re-saved, resized or slightly brightened.
 
     Each bit says whether brightness rises from one cell to its right neighbour, in a grid of 9 x 8.
     """
-    grey = upright(data, within=(_SIDE, _SIDE), limits=limits).convert("L")
-    cells = grey.resize((9, 8), Image.Resampling.BOX).tobytes()
+    cells = _grey(view).resize((9, 8), Image.Resampling.BOX).tobytes()
     bits = 0
     for row in range(8):
         for column in range(8):
             here = cells[row * 9 + column]
             bits = bits << 1 | (cells[row * 9 + column + 1] > here)
     return bits
+
+
+def _grey(view: Image.Image) -> Image.Image:
+    small = view.convert("L")
+    small.thumbnail((_SIDE, _SIDE), Image.Resampling.LANCZOS, reducing_gap=None)
+    return small
 
 
 def distance(one: int, other: int) -> int:

@@ -8,10 +8,11 @@ from contextlib import contextmanager
 from io import BytesIO
 
 import pillow_heif
-from PIL import Image
+from PIL import Image, ImageFile
 
 from .kinds import PNG_MARK, SEND_PICTURE, kind_of, quoted, refuse_size, stranger
 from .limits import Limits
+from .memory import refuse_heavy
 from .refusal import PictureRefused
 
 pillow_heif.register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
@@ -25,7 +26,7 @@ _MAX_SCANNED_PIXELS = 1_000_000_000
 
 
 @contextmanager
-def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[tuple[str, Image.Image]]:
+def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[tuple[str, ImageFile.ImageFile]]:
     """Yields (kind, picture), the picture opened but not decoded.
 
     Whatever a decoder raises inside the block becomes PictureRefused: on hostile bytes decoders
@@ -33,7 +34,7 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
     """
     name = quoted(declared_name)
     kind = _admitted(data, limits, name)
-    most = _most_pixels(kind, limits)
+    most = limits.max_pixels
     try:
         with Image.open(BytesIO(data), formats=[_FORMATS[kind]]) as image:
             _refuse_pixels(image.size, most, name)
@@ -60,7 +61,9 @@ def _admitted(data: bytes, limits: Limits, name: str) -> str:
     assert kind is not None
     size = _stated_size(kind, data)
     if size is not None:
-        _refuse_pixels(size, _most_pixels(kind, limits), name)
+        _refuse_pixels(size, limits.max_pixels, name)
+        if kind == "webp":
+            refuse_heavy(kind, data, size, "RGBA", limits=limits, name=name)
     if _cut_off(kind, data):
         raise PictureRefused(f"{name} is cut off before its end.", "Send it again, over a steadier connection.")
     if kind == "jpeg" and _scans(data) > _MAX_SCANS:
@@ -97,13 +100,6 @@ def _cut_off(kind: str, data: bytes) -> bool:
         end = data.rfind(b"IEND")  # four letters, then four bytes of check sum
         return end < len(PNG_MARK) or len(data) < end + 8
     return kind == "webp" and len(data) < int.from_bytes(data[4:8], "little") + 8
-
-
-def _most_pixels(kind: str, limits: Limits) -> int:
-    # The WebP decoder holds two canvases and a copy beside the picture that it hands over; that of HEIC the colours twice.
-    # With these shares no picture needs more than 300 MB, whatever it is.
-    share = {"webp": (1, 3), "heic": (4, 5)}.get(kind, (1, 1))
-    return limits.max_pixels * share[0] // share[1]
 
 
 def _refuse_pixels(size: tuple[int, int], most: int, name: str) -> None:

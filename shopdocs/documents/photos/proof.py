@@ -1,4 +1,4 @@
-"""Proofs of purchase: a picture, or a PDF that does nothing but show pages."""
+"""A proof of purchase that is a PDF: it must do nothing but show pages."""
 
 import hashlib
 from dataclasses import dataclass
@@ -8,8 +8,7 @@ import pikepdf
 from pikepdf.settings import set_qpdf_limits
 
 from .camera import told_by_camera
-from .examine import Picture, examine
-from .kinds import MEDIA_TYPES, kind_of, quoted, refuse_size
+from .kinds import MEDIA_TYPES, quoted, refuse_size
 from .limits import Limits
 from .refusal import PictureRefused
 
@@ -45,10 +44,8 @@ class PdfProof:
     pages: int
 
 
-def examine_proof(data: bytes, *, limits: Limits, declared_name: str = "") -> Picture | PdfProof:
-    """Describes a proof of purchase, picture or PDF; raises PictureRefused with the reason."""
-    if kind_of(data) != "pdf":
-        return examine(data, limits=limits, declared_name=declared_name)
+def examine_pdf(data: bytes, *, limits: Limits, declared_name: str = "") -> PdfProof:
+    """Describes a PDF; raises PictureRefused with the reason."""
     name = quoted(declared_name)
     refuse_size(data, limits.max_bytes, name)
     return PdfProof(

@@ -5,11 +5,10 @@ from io import BytesIO
 
 from PIL import Image, ImageDraw
 
-from .examine import Picture, examine
+from .examine import Picture, examine_and_show
 from .kinds import kind_of, quoted, refuse_size
 from .limits import Limits
 from .refusal import PictureRefused
-from .sizes import upright
 
 LIMITS = Limits(max_bytes=1_000_000, max_pixels=4_000_000)
 """A signature is a few lines; a screen full of them is far below this."""
@@ -27,8 +26,8 @@ def examine_signature(data: bytes, *, declared_name: str = "") -> Picture:
     refuse_size(data, LIMITS.max_bytes, name)
     if kind_of(data) != "png":
         raise PictureRefused(f"{name} is no PNG.", "Send what was drawn as PNG, or send its strokes.")
-    seen = examine(data, limits=LIMITS, declared_name=declared_name)
-    low, high = upright(data, within=(600, 600), limits=LIMITS).convert("L").getextrema()
+    seen, sheet = examine_and_show(data, within=(600, 600), limits=LIMITS, declared_name=declared_name)
+    low, high = sheet.convert("L").getextrema()
     if int(high) - int(low) < _INK:  # type: ignore[arg-type]
         raise PictureRefused(f"{name} is an empty sheet: nothing is drawn on it.", _DRAW_AGAIN)
     return seen

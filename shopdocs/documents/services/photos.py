@@ -8,15 +8,17 @@ from contextlib import contextmanager
 
 from django.conf import settings
 from django.db import transaction
+from PIL import Image
 
 from shopdocs.documents.models import Photo
 from shopdocs.documents.photos.camera import CameraTold, told_by_camera
-from shopdocs.documents.photos.examine import Picture, examine
+from shopdocs.documents.photos.examine import Picture, examine_and_show
+from shopdocs.documents.photos.kinds import kind_of
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.look import alike, fingerprint, look
-from shopdocs.documents.photos.proof import PdfProof, examine_proof
+from shopdocs.documents.photos.proof import examine_pdf
 from shopdocs.documents.photos.refusal import PictureRefused
-from shopdocs.documents.photos.sizes import for_print, working_copy
+from shopdocs.documents.photos.sizes import as_jpeg, for_print, print_box
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop, Staff
 
@@ -29,9 +31,11 @@ SMALL_MM = (34, 34)
 
 
 def limits() -> Limits:
+    """What one file at the door may be, by the settings."""
     return Limits(
-        max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PIXELS, min_side=settings.MIN_PICTURE_SIDE
-    )
+        max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PIXELS, max_memory=settings.MAX_PICTURE_MEMORY,
+        min_side=settings.MIN_PICTURE_SIDE,
+    )  # fmt: skip
 
 
 def take_in_photo(
@@ -47,17 +51,22 @@ def take_in_photo(
 ) -> Photo:
     """Takes in one picture: JPEG, PNG, WebP or HEIC by content. Raises Refused, and then nothing is kept."""
     with _refused_at_the_door():
-        picture = examine(data, limits=limits(), declared_name=name[:200])
-    return _keep(shop, by, data, picture, subject=subject, about=about, moment=moment, caption=caption)
+        picture, view = examine_and_show(data, within=print_box(*PRINT_MM), limits=limits(), declared_name=name[:200])
+    return _keep(shop, by, data, picture, view, subject=subject, about=about, moment=moment, caption=caption)
 
 
 def take_in_proof(
     *, shop: Shop, by: Staff, data: bytes, name: str, subject: str, about: str = "", caption: str = ""
 ) -> Photo:
     """Takes in a proof of purchase: a picture or a PDF."""
+    place = {"subject": subject, "about": about, "moment": Photo.Moment.PROOF, "caption": caption}
+    if kind_of(data) != "pdf":
+        return take_in_photo(shop=shop, by=by, data=data, name=name, **place)
     with _refused_at_the_door():
-        proof = examine_proof(data, limits=limits(), declared_name=name[:200])
-    return _keep(shop, by, data, proof, subject=subject, about=about, moment=Photo.Moment.PROOF, caption=caption)
+        proof = examine_pdf(data, limits=limits(), declared_name=name[:200])
+    with transaction.atomic():
+        kept = keep_file(shop=shop, data=data, media_type=proof.media_type)
+        return Photo.objects.create(shop=shop, by=by.user, kind=proof.kind, original=kept, **place)
 
 
 def camera_told(photo: Photo) -> CameraTold:
@@ -74,20 +83,13 @@ def _refused_at_the_door() -> Iterator[None]:
 
 
 def _keep(
-    shop: Shop, by: Staff, data: bytes, seen: Picture | PdfProof, *, subject: str, about: str, moment: str, caption: str
-) -> Photo:
-    if isinstance(seen, PdfProof):
-        with transaction.atomic():
-            return Photo.objects.create(
-                shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
-                original=keep_file(shop=shop, data=data, media_type=seen.media_type),
-            )  # fmt: skip
-    with _refused_at_the_door():  # what passed at an eighth of its size can still fail when it is read in full
-        copy = working_copy(data, limits=limits())  # a HEIC is decoded once
-        mark = f"{fingerprint(copy, limits=limits()):016x}"
-        doubts = look(copy, limits=limits())
-        printable = for_print(copy, width_mm=PRINT_MM[0], height_mm=PRINT_MM[1], limits=limits())
-        small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
+    shop: Shop, by: Staff, data: bytes, seen: Picture, view: Image.Image, *, subject: str, about: str, moment: str,
+    caption: str,
+) -> Photo:  # fmt: skip
+    """view: the picture as the largest print shows it; everything else is made of that, the original is decoded once."""
+    printable = as_jpeg(view)
+    small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
+    mark, doubts = f"{fingerprint(view):016x}", look(view)
     warnings = [{"code": w.code, "words": w.text} for w in doubts] + _duplicates(shop, subject, mark)
     with transaction.atomic():
         return Photo.objects.create(

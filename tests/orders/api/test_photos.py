@@ -18,7 +18,6 @@ from PIL import Image
 
 from orders.models import RepairOrder
 from shopdocs.documents.models import Document, Photo, StoredFile
-from shopdocs.documents.photos.refusal import PictureRefused
 from shopdocs.shops.models import Event
 
 pytestmark = pytest.mark.django_db
@@ -208,11 +207,7 @@ def test_a_camera_clock_at_the_end_of_the_calendar_tells_no_time(
     assert answer.status_code == 201 and answer.json()["taken_at"] is None
 
 
-def test_what_fails_only_when_it_is_read_in_full_is_refused_and_not_kept(
-    client: Any, order: RepairOrder, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def fails(*_: Any, **__: Any) -> bytes:
-        raise PictureRefused("It is damaged.", "Send it again.")
-
-    monkeypatch.setattr("shopdocs.documents.services.photos.for_print", fails)
-    assert problem(send(client, order, picture()), 400, "file")["problem"] == "It is damaged."
+def test_a_photo_that_was_broken_off_is_refused_and_not_kept(client: Any, order: RepairOrder) -> None:
+    data = picture()
+    broken_off = data[: len(data) // 2] + b"\xff\xd9"
+    assert "cut off" in problem(send(client, order, broken_off), 400, "file")["problem"]

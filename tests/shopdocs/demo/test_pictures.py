@@ -12,9 +12,10 @@ from shopdocs.demo.pictures import SUBJECTS, picture, receipt_pdf
 from shopdocs.documents.photos.examine import examine
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.look import alike, distance, fingerprint, look
-from shopdocs.documents.photos.proof import examine_proof
-from shopdocs.documents.photos.sizes import for_print
+from shopdocs.documents.photos.proof import examine_pdf
+from shopdocs.documents.photos.sizes import for_print, upright
 
+PRINT = (709, 591)
 NOON = datetime(2026, 4, 17, 12, 5, 9)
 WORDS = {
     "maker": "Tarnholt",
@@ -53,7 +54,7 @@ def test_a_painted_photo_passes_the_door_and_the_look(subject):
     seen = examine(data, limits=Limits())
     assert (seen.kind, seen.width, seen.height) == ("jpeg", 1600, 1200)
     assert (seen.taken_at, seen.taken_offset, seen.has_gps, seen.orientation) == (NOON, None, False, 1)
-    assert look(data) == ()
+    assert look(upright(data, within=PRINT)) == ()
     assert 60_000 < len(data) < 400_000
     assert len(for_print(data, width_mm=85)) < 90_000
 
@@ -65,7 +66,7 @@ def test_the_same_arguments_give_the_same_bytes_and_another_seed_another_photo(s
 
 
 def test_no_two_subjects_are_taken_for_the_same_photo():
-    prints = {subject: fingerprint(painted(subject)) for subject in SUBJECTS}
+    prints = {subject: fingerprint(upright(painted(subject), within=PRINT)) for subject in SUBJECTS}
     doubles = [(a, b) for a in SUBJECTS for b in SUBJECTS if a < b and alike(prints[a], prints[b])]
     assert doubles == []
 
@@ -76,7 +77,8 @@ def test_the_same_photo_stored_on_its_side_is_the_same_photo():
     assert Image.open(io.BytesIO(lying)).size == (1200, 1600)
     seen = examine(lying, limits=Limits())
     assert (seen.orientation, seen.width, seen.height) == (6, 1600, 1200)
-    assert distance(fingerprint(plain), fingerprint(lying)) <= 2
+    one, other = (fingerprint(upright(data, within=PRINT)) for data in (plain, lying))
+    assert distance(one, other) <= 2
 
 
 def test_the_camera_notes_place_and_offset_when_asked():
@@ -125,7 +127,7 @@ def test_a_maker_has_one_colour_in_all_its_photos():
 def test_the_receipt_as_pdf_is_a_quiet_proof_that_can_be_read():
     data = receipt_pdf(WORDS)
     assert data == receipt_pdf(WORDS)
-    assert examine_proof(data, limits=Limits()).pages == 1
+    assert examine_pdf(data, limits=Limits()).pages == 1
     shown = PdfReader(io.BytesIO(data)).pages[0].extract_text()
     for words in ("Brook Lane Machines", "R-20418", "TH52-2438-01877", "$ 448.33", "proof of purchase"):
         assert words in shown

@@ -3,7 +3,17 @@
 import pytest
 from PIL import Image, ImageEnhance, ImageFilter
 
-from shopdocs.documents.photos.look import alike, distance, fingerprint, look
+from shopdocs.documents.photos import look as looks
+from shopdocs.documents.photos.look import alike, distance
+from shopdocs.documents.photos.sizes import upright
+
+
+def look(data):
+    return looks.look(upright(data, within=(709, 591)))
+
+
+def fingerprint(data):
+    return looks.fingerprint(upright(data, within=(709, 591)))
 
 
 def codes(data):

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from shopdocs.documents.photos.examine import examine
+from shopdocs.documents.photos.examine import examine_and_show
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.look import look
 from shopdocs.documents.photos.refusal import PictureRefused
-from shopdocs.documents.photos.sizes import for_print, working_copy
+from shopdocs.documents.photos.sizes import as_jpeg
 from tests.processes import in_a_process, memory
 
 KINDS = ["JPEG", "progressive", "PNG", "WEBP", "HEIF", "MPO"]
@@ -61,12 +61,12 @@ def trial(place: str, kind: str) -> dict[str, object]:
         broken = mutated(data, random.Random(f"{kind} {number}"))
         began = time.process_time()
         try:
-            picture = examine(broken, limits=Limits())
+            picture, view = examine_and_show(broken, within=(709, 591), limits=Limits())
             told["taken"] += 1
             assert 0 < picture.width * picture.height <= Limits().max_pixels
             # What the door took, the later steps can draw.
-            assert for_print(working_copy(broken), width_mm=40).startswith(b"\xff\xd8")
-            look(broken)
+            assert as_jpeg(view).startswith(b"\xff\xd8")
+            look(view)
         except PictureRefused as fault:
             told["refused"] += 1
             assert fault.problem
@@ -83,33 +83,3 @@ def test_a_damaged_picture_is_taken_or_refused_and_never_more(make, kind, tmp_pa
     assert told["taken"] + told["refused"] == EACH and told["refused"] > 0
     assert told["slowest"] < SECONDS
     assert told["megabytes"] < MEGABYTES
-
-
-def largest(place: str) -> float:
-    """Megabytes that the largest picture of its kind needs, from the door to the print copy."""
-    data, idle = Path(place).read_bytes(), memory("VmRSS")
-    examine(data, limits=Limits())
-    copy = working_copy(data)
-    look(copy)
-    for_print(copy, width_mm=90)
-    return (memory("VmHWM") - idle) / 1024
-
-
-@pytest.mark.parametrize(
-    ("form", "size", "options"),
-    [
-        ("HEIF", (7296, 5472), {"quality": 50}),  # 39.9 million pixels
-        ("JPEG", (8160, 6120), {"quality": 60, "progressive": True}),  # 49.9
-        ("PNG", (8160, 6120), {"compress_level": 1}),
-        ("WEBP", (4704, 3528), {"quality": 50}),  # 16.6
-    ],
-)
-def test_the_largest_that_are_taken_need_less_than_300_megabytes(make, tmp_path, form, size, options):
-    place = tmp_path / "large"
-    place.write_bytes(make["encoded"](make["corners"](*size), form, **options))
-    assert in_a_process(largest, str(place)) < MEGABYTES
-
-
-def test_one_pixel_row_more_is_refused(make):
-    with pytest.raises(PictureRefused, match="at most 40 million"):
-        examine(make["encoded"](make["corners"](7310, 5480), "HEIF", quality=30), limits=Limits())

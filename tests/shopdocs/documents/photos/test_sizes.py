@@ -8,7 +8,7 @@ from PIL import Image, ImageCms
 from shopdocs.documents.photos.examine import examine
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.refusal import PictureRefused
-from shopdocs.documents.photos.sizes import for_print, for_screen, working_copy
+from shopdocs.documents.photos.sizes import for_print, for_screen
 
 RED, GREEN, BLUE, YELLOW = (220, 30, 30), (30, 200, 30), (30, 30, 220), (230, 220, 30)
 TURNED_BACK = {
@@ -72,22 +72,14 @@ def test_nothing_the_camera_wrote_is_left(make, form, wide):
         assert b"ICC_PROFILE" not in copy
 
 
-def test_the_working_copy_of_a_heic_is_bare_too(make):
+def test_a_heic_is_turned_once(make):
     data = make["encoded"](make["corners"](), "HEIF", quality=90, exif=make["camera_exif"](6))
     picture = examine(data, limits=Limits())
-    copy = working_copy(data)
-    image = shown(copy)
-    assert b"SECRET" not in copy
+    image = shown(for_screen(data))
     assert image.size == (picture.width, picture.height) == (480, 640)
     # Lying on its side in the file, turned a quarter clockwise on its way out.
     assert near(corner_colours(image)[0], YELLOW, 14)
-    assert shown(for_print(copy, width_mm=25.4)).size == (200, 267)
-
-
-def test_the_working_copy_of_anything_else_is_the_original(make):
-    for form in ("JPEG", "PNG", "WEBP"):
-        data = make["encoded"](make["bench"](), form)
-        assert working_copy(data) is data
+    assert shown(for_print(data, width_mm=25.4)).size == (200, 267)
 
 
 def test_print_carries_what_the_paper_shows_and_no_more(make):
@@ -200,7 +192,7 @@ def test_bad_sizes_and_bad_bytes_are_refused(make):
             for_print(data, width_mm=width)
     with pytest.raises(ValueError, match="longest"):
         for_screen(data, longest=0)
-    for call in (lambda d: for_print(d, width_mm=50), for_screen, working_copy):
+    for call in (lambda d: for_print(d, width_mm=50), for_screen):
         with pytest.raises(PictureRefused):
             call(b"%!PS")
     with pytest.raises(PictureRefused):
