@@ -6,6 +6,8 @@ Lengths and check digit: ISO/IEC 7812-1 (Luhn formula; the shortest issued numbe
 from __future__ import annotations
 
 import re
+import unicodedata
+from itertools import pairwise
 
 SHORTEST, LONGEST = 12, 19
 # Digits of any script, in groups that people part by spaces, dashes (of any length), points, slashes or underscores.
@@ -15,6 +17,36 @@ _GROUP = re.compile(r"\d+")
 # Parted by anything else, it must look like a card: four-four-four and the rest, or four-six and the rest, with one and the
 # same sign between. Any list of amounts would else be one by chance, one time in ten.
 _AS_ON_A_CARD = re.compile(r"(?<!\d)\d{4}([^\w]{1,4}|_|[xX])(?:\d{4}\1\d{4}\1\d{1,7}|\d{6}\1\d{4,5})(?!\d)")
+# In ones and twos a list of readings would be a card one time in ten, so there it must also be a number that is issued:
+# first digits and lengths of the large card schemes, as commonly published (from memory).
+_ISSUED = re.compile(
+    r"4(?:\d{15}|\d{18})|5[1-5]\d{14}|2(?:22[1-9]|2[3-9]\d|[3-6]\d\d|7[01]\d|720)\d{12}|3[47]\d{13}|3(?:0[0-5]|[689]\d)\d{11}"
+    r"|35(?:2[89]|[3-8]\d)\d{12}|6(?:011|4[4-9]\d|5\d\d|2\d\d)\d{12,15}|(?:5[06-8]|6[037-9])\d{14}"
+)
+_AFTER_IT = re.compile(r"(?:(?:0[1-9]|1[0-2])(?:20)?\d\d(?:\d{3,4})?)?")  # the month in which it ends, the code on it
+_RUN = re.compile(r"\d+(?:[^\w]{1,3}\d+|_\d+)+")
+_PLAIN_BREAK = re.compile(_BETWEEN)
+_DATE = re.compile(r"(?<![\d./-])(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}([./-])\d{1,2}\1(?:\d{4}|\d{2}))(?![./-]?\d)")
+_NO_DIGIT_BREAK = "\n" * 4  # longer than what parts the groups of one number
+_UNSEEN = ("Cf", "Mn", "Me")  # zero-width signs, and the marks that draw a box or a circle round a digit
+
+
+def _plain(text: str) -> str:
+    """The text with every digit of whatever script or shape (circled, raised, full-width, in a box) as 0 to 9."""
+    if text.isascii():
+        return text
+    signs = (sign for sign in text if unicodedata.category(sign) not in _UNSEEN)
+    return "".join(_digits(sign) for sign in signs)
+
+
+def _digits(sign: str) -> str:
+    digit = unicodedata.digit(sign, None)
+    if digit is not None:
+        return str(digit)
+    spelled = unicodedata.normalize("NFKC", sign)
+    if unicodedata.category(sign) == "No" and not spelled.strip("(),.").isdecimal():
+        return sign  # a fraction is no two numbers
+    return spelled
 
 
 def luhn_passes(digits: str) -> bool:
@@ -28,6 +60,7 @@ def luhn_passes(digits: str) -> bool:
 
 def holds_card_number(text: str) -> bool:
     """Whether neighbouring groups of digits, joined, make a card number by length and check digit."""
+    text = _plain(text)
     for written in _AS_ON_A_CARD.finditer(text):
         if luhn_passes("".join(_GROUP.findall(written.group()))):
             return True
@@ -41,8 +74,41 @@ def holds_card_number(text: str) -> bool:
                     break
                 if len(digits) >= SHORTEST and any(digit != "0" for digit in digits) and luhn_passes(digits):
                     return True
-                if (
-                    len(group) < 3
-                ):  # nobody writes a card in ones and twos: these are readings, and only the last may be short
+                if len(group) < 3:  # of ones and twos more is asked, below; here only the last may be short
                     break
+    return _in_small_groups(text)
+
+
+def _in_small_groups(text: str) -> bool:
+    """Whether a run of groups, some of one or two digits, is a number as card schemes issue them, with its month or without.
+
+    Telephone numbers are shorter, days are left out, and so are lists: what rises or falls all along, and what a comma or
+    another sign with a space after it parts.
+    """
+    for found in _RUN.finditer(_DATE.sub(_NO_DIGIT_BREAK, text)):
+        groups, breaks = _GROUP.findall(found.group()), re.findall(r"\D+", found.group())
+        if all(len(group) > 2 for group in groups) or not _parted_as_one(breaks):
+            continue
+        for end in range(2, len(groups) + 1):
+            digits = "".join(groups[:end])
+            if len(digits) > LONGEST:
+                break
+            if not _AFTER_IT.fullmatch("".join(groups[end:])):
+                continue
+            if _ISSUED.fullmatch(digits) and luhn_passes(digits) and not _rises_or_falls(groups[:end]):
+                return True
     return False
+
+
+def _parted_as_one(breaks: list[str]) -> bool:
+    """Spaces, dashes, points and slashes as they come; any other sign only if it is the same all along, without a space."""
+    if all(_PLAIN_BREAK.fullmatch(one) for one in breaks):
+        return True
+    return len(set(breaks)) == 1 and not any(sign.isspace() for sign in breaks[0])
+
+
+def _rises_or_falls(groups: list[str]) -> bool:
+    if any(len(group) != 2 for group in groups):
+        return False
+    steps = [int(later) - int(earlier) for earlier, later in pairwise(groups)]
+    return all(step > 0 for step in steps) or all(step < 0 for step in steps)

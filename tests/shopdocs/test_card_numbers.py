@@ -37,6 +37,48 @@ def test_whatever_stands_between_the_groups_of_a_card_it_is_found(between: str) 
         assert not holds_card_number(f"pay with {between.join([*groups[:-1], '0009'])}")
 
 
+ISSUED = [number for number in PUBLISHED if len(number) in (14, 15, 16) and not number.startswith("6304")]
+
+
+@pytest.mark.parametrize("number", ISSUED)
+def test_pairs_ones_and_digits_of_any_shape_are_found(number: str) -> None:
+    pairs = [number[at : at + 2] for at in range(0, len(number), 2)]
+    odd = [number[:2], number[2:6], number[6:10], number[10:11], number[11:]]
+    circled = number.translate({48: "\u24ea"} | {48 + digit: chr(0x2460 + digit - 1) for digit in range(1, 10)})
+    boxed = "".join(f"{digit}\ufe0f\u20e3" for digit in number)
+    for written in (
+        " ".join(pairs), "-".join(pairs), ".".join(pairs), ",".join(pairs), " - ".join(pairs), " ".join(number), ",".join(number),
+        "/".join(number), " ".join(odd), circled, " ".join(circled), boxed, f"card {' '.join(pairs)} 05 27",
+        "".join(chr(0x2080 + int(digit)) for digit in number), "".join(chr(0x0660 + int(digit)) for digit in number),
+        "".join(chr(0x2775 + int(digit)) if digit != "0" else "\u24ff" for digit in number),
+        "".join(chr(0x1D7CE + int(digit)) for digit in number), "\u200b".join(number),
+    ):  # fmt: skip
+        assert holds_card_number(written), written
+    wrong = str((int(number[-1]) + 1) % 10)
+    assert not holds_card_number(" ".join([*number[:-1], wrong]))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "+49 151 12 34 56 78", "0049 30 12 34 56 78 90", "06 12 34 56 78, 06 87 65 43 21", "+52 55 12 34 56 78 ext 41",
+        "+44 20 79 46 09 58", "25.11.2026 26.11.2026 27.11.2026", "26-11-25 26-11-26 26-11-27", "22:30 23:15 23:20 23:40",
+        "41, 11, 11, 11, 11, 11, 11, 11", "40 42 44 46 48 50 52 54", "2\u00bd h, 4\u00bd h", "45 50 55 60 65 70 75 80",
+        "compression 41 43 40 42", "5/8 3/4 7/16 1/2 3/8", "4 1 1 1 1 1 1 1 1 1 1 1",
+    ],
+)  # fmt: skip
+def test_telephones_days_and_lists_in_small_groups_are_left_alone(text: str) -> None:
+    assert not holds_card_number(text)
+
+
+def test_readings_in_pairs_are_rarely_taken_for_a_card() -> None:
+    chance = random.Random(12)
+    texts = [" ".join(str(chance.randint(10, 99)) for _ in range(8)) for _ in range(2_000)]
+    assert (
+        sum(map(holds_card_number, texts)) == 70
+    )  # of 2,000 lists of exactly eight; by the check digit alone it would be 200
+
+
 def test_noughts_before_a_card_hide_nothing() -> None:
     assert holds_card_number("00004111111111111111")
     assert holds_card_number("0000 4111 1111 1111 1111")
