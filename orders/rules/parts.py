@@ -6,11 +6,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from orders.rules.taxes import HUNDRED
 from shopdocs.money import Currency, Step, exact, plain, round_money
 from shopdocs.problems import BadInput
+
+THOUSANDTH = Decimal("0.001")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,11 @@ def contents(
             continue
         waiting.extend((item.number, count * item.quantity, (*inside, part)) for item in reversed(kits[part]))
     return found
+
+
+def countable(number: Decimal) -> Decimal:
+    """A quantity as a line counts it: to the nearest thousandth, and one thousandth at least."""
+    return max(number.quantize(THOUSANDTH, rounding=ROUND_HALF_UP), THOUSANDTH)
 
 
 @dataclass(frozen=True, slots=True)

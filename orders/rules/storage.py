@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from shopdocs.money import Currency, round_money
 from shopdocs.problems import BadInput
 
 DAY = dt.timedelta(days=1)
@@ -36,22 +37,32 @@ class Charge:
 
 
 def charge(
-    terms: Terms, *, finished: dt.date, today: dt.date, notice: dt.date | None, billed: dt.date | None = None
+    terms: Terms,
+    *,
+    finished: dt.date,
+    today: dt.date,
+    notice: dt.date | None,
+    currency: Currency,
+    billed: dt.date | None = None,
 ) -> Charge:
     """The charge up to and with `today`. `notice`: when the customer was told; `billed`: the last day charged before.
 
-    The day on which the work was finished, and that of the notice, are not counted.
+    The day on which the work was finished, and that of the notice, are not counted. The charge a day may be finer than the
+    currency: all days together are rounded once, half up, and what was billed before is taken off that.
     """
-    none = Decimal(0)
+    none = Decimal(0) * currency.quantum
     if terms.after_notice and notice is None:
         return Charge(0, None, None, none, "No notice was given, so nothing is charged.")
     first = finished + (terms.free_days + 1) * DAY
     why = f"{terms.free_days} days are free after {finished}"
     if terms.after_notice and notice is not None and notice + DAY > first:
         first, why = notice + DAY, f"notice was given on {notice}"
+    counted = first
     if billed is not None and billed + DAY > first:
         first, why = billed + DAY, f"the days up to {billed} were billed"
     days = (today - first).days + 1
     if days <= 0:
         return Charge(0, None, None, none, f"Nothing is charged before {first}: {why}.")
-    return Charge(days, first, today, days * terms.per_day, f"{days} x {terms.per_day} from {first}: {why}.")
+    before = (first - counted).days
+    amount = round_money((before + days) * terms.per_day, currency) - round_money(before * terms.per_day, currency)
+    return Charge(days, first, today, amount, f"{days} x {terms.per_day} from {first}: {why}.")

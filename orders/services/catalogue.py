@@ -9,10 +9,11 @@ from uuid import UUID
 
 from django.db import transaction
 
-from orders.models import Distributor, LabourOperation, MachineModel, Maker, Part
+from orders.models import Distributor, Job, JobLabour, LabourOperation, MachineModel, Maker, Part
 from orders.models.catalogue import WorkStep
 from orders.models.units import plain_serial
 from orders.rules import trade
+from orders.rules.labour import TENTH, Rounding, labour_time
 from orders.rules.labour_guide import guide
 from orders.rules.parts import current_number
 from orders.rules.work import Work
@@ -23,7 +24,7 @@ from shopdocs.shops.scoping import ShopRecord
 from shopdocs.shops.services import record_event, save_changes
 
 from .house_rules import refuse_forbidden
-from .labour_sets import shop_steps, step_of
+from .labour_sets import Steps, guide_for, keys_of, shop_steps, step_of
 from .lines import known_work
 from .part_lines import check_kit
 from .records import given_in_address, known_code, store, taken, with_records
@@ -78,6 +79,7 @@ def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
     _check_operation(filled.get("family", ""), filled.get("model"))
     _check_steps(shop, filled.get("steps", []))
     _check_overlaps(LabourOperation(shop=shop, **filled), filled)
+    _check_hours(LabourOperation(shop=shop, **filled))
     _check_work(filled.get("words", ""), filled.get("action", ""), filled.get("components", []))
     return _create(LabourOperation, shop, by, filled, "operation")
 
@@ -91,6 +93,8 @@ def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: 
     for name, value in filled.items():
         setattr(record, name, value)
     _check_overlaps(record, filled)
+    if {"hours", "steps"} & set(filled):
+        _check_hours(record)
     now = {name: filled.get(name, getattr(record, name)) for name in ("words", "action", "components")}
     _check_work(**now)
     return _update(LabourOperation, shop, by, pk, version, filled, "operation")
@@ -112,12 +116,41 @@ def create_step(*, shop: Shop, by: Staff, facts: Facts) -> WorkStep:
 
 @transaction.atomic
 def update_step(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> WorkStep:
-    """Changes a work step; operations that hold it take the new time from the next estimate on."""
+    """Changes a work step; operations that hold it take the new time from the next estimate on.
+
+    Where their own hours would then contradict their steps they become those of the steps, on jobs that are not agreed too.
+    """
     record = given_in_address(WorkStep, shop=shop, pk=pk)
     for name, value in changes.items():
         setattr(record, name, value)
     _check_step(record)
-    return _update(WorkStep, shop, by, pk, version, dict(changes), "step")
+    saved = _update(WorkStep, shop, by, pk, version, dict(changes), "step")
+    steps = shop_steps(shop)
+    for row in LabourOperation.objects.for_shop(shop).exclude(steps=[]).order_by("code", "id"):
+        right = _contradicted(row, steps)
+        if right is not None:
+            lines = JobLabour.objects.for_shop(shop).filter(
+                operation=row, hours=row.hours, job__state=Job.State.PROPOSED
+            )
+            lines.update(hours=right)
+            row.hours = right
+            row.version += 1
+            row.save(update_fields=["hours", "version", "updated_at"])
+    return saved
+
+
+def _check_hours(row: LabourOperation) -> None:
+    """Refuses hours that are another time than that of the operation's own steps."""
+    right = _contradicted(row, shop_steps(row.shop)) if row.steps else None
+    if right is not None:
+        problem = f"The steps of {row.code} come to {right} h, and not to {row.hours} h."
+        raise Refused("hours", problem, f"Give {right} h, or correct its steps.")
+
+
+def _contradicted(row: LabourOperation, steps: Steps) -> Decimal | None:
+    """The hours that an operation's steps come to, where its own are a tenth or more away; None where they agree."""
+    time = labour_time(guide_for([row], steps), keys_of([row]), Rounding.HALF_UP)
+    return None if abs(row.hours * 60 - time.minutes) < TENTH else time.hours
 
 
 def _check_step(row: WorkStep) -> None:

@@ -26,6 +26,7 @@ from shopdocs.shops.models import Event, Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
 from . import frozen, given, wording
+from .amounts import currency_of
 from .charges import terms_facts
 from .invoices import deposit_facts, frozen_invoice
 from .papers import request_invoice_paper
@@ -97,7 +98,9 @@ def waiting_of(order: RepairOrder) -> Waiting:
     if terms is None:
         due = Charge(0, None, None, Decimal(0), "No storage terms were told before, so nothing is charged.")
     else:
-        due = charge(terms, finished=finished, today=today, notice=first, billed=_billed_until(order))
+        due = charge(
+            terms, finished=finished, today=today, notice=first, billed=_billed_until(order), currency=currency_of(shop)
+        )
     law = lien_words(f"{shop.region}, {shop.country}" if shop.region else shop.country)
     return Waiting(order, finished, (today - finished).days, notices, terms, due, law)
 
@@ -220,7 +223,6 @@ def _line(order: RepairOrder, due: Charge, today: dt.date) -> tuple[Facts, Facts
         days=due.days, first=day_words(due.first, say), last=day_words(due.last, say)
     )
     last = Job.objects.for_shop(shop).filter(order=order).aggregate(last=Max("number"))["last"] or 0
-    amount = due.amount.quantize(Decimal(1).scaleb(-shop.currency_decimals))
     terms = {
         "rates": frozen.rate_facts(shop, today),
         "money": frozen.money_facts(shop),
@@ -238,7 +240,7 @@ def _line(order: RepairOrder, due: Charge, today: dt.date) -> tuple[Facts, Facts
         "basis": say("as our estimate said"),
         "labour": [],
         "parts": [],
-        "fees": [{"id": str(uuid.uuid4()), "kind": "fee", "words": days, "price": f"{amount:f}"}],
+        "fees": [{"id": str(uuid.uuid4()), "kind": "fee", "words": days, "price": f"{due.amount:f}"}],
         "discounts": [],
     }
     return terms, line

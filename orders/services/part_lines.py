@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from orders.models import Job, JobPart, Part
-from orders.rules.parts import KitItem, PriceTier, contents, price_from_cost
+from orders.rules.parts import KitItem, PriceTier, contents, countable, price_from_cost
 from shopdocs.money import plain
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
@@ -84,7 +84,10 @@ def add_part_line(
         core_charge=amounts.price(core, "core_charge"),
         environment_charge=row.environment_charge if row and not customers_own else Decimal(0),
         price_how=how[:300],
-        contents=[{"number": one.number, "words": one.words, "quantity": plain(count / pieces)} for one, count in held],
+        contents=[
+            {"number": one.number, "words": one.words, "quantity": plain(count)}
+            for one, count in _in_one(job.shop, row, held)
+        ],
         discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
         customers_own=customers_own,
         condition=condition,
@@ -129,9 +132,14 @@ def _open(kit: Part, count: Decimal, known: Rows) -> dict[str, Decimal]:
 
 
 def _held(shop: Shop, kit: Part, count: Decimal) -> list[tuple[Part, Decimal]]:
-    """The single parts in so many of a kit, as they are sold today."""
+    """The single parts in so many of a kit, as they are sold today; no finer than a line counts (common practice, no source)."""
     known = {str(row.pk): row for row in Part.objects.for_shop(shop)}
-    return [(sold_today(known[key]), number) for key, number in _open(kit, count, known).items()]
+    return [(sold_today(known[key]), countable(number)) for key, number in _open(kit, count, known).items()]
+
+
+def _in_one(shop: Shop, kit: Part | None, held: list[tuple[Part, Decimal]]) -> list[tuple[Part, Decimal]]:
+    """What one of the kit holds."""
+    return _held(shop, kit, Decimal(1)) if held and kit is not None else []
 
 
 def _price(job: Job, row: Part) -> tuple[Decimal, str]:

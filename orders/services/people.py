@@ -26,7 +26,10 @@ def create_customer(*, shop: Shop, by: Staff, facts: Mapping[str, Any]) -> Custo
 
 
 def _check_certificate(facts: Mapping[str, Any], shop: Shop) -> None:
-    """Refuses a certificate that has expired already: it spares no tax from today on."""
+    """Refuses an exemption without the number of its certificate, and one that has expired: it spares no tax from today on."""
+    if facts.get("tax_exempt") and not (facts.get("tax_certificate") or "").strip():
+        problem = "Nobody is exempt from tax without a certificate."
+        raise Refused("tax_certificate", problem, "Enter its number as it stands on the paper, or let them pay tax.")
     until = facts.get("tax_exempt_until")
     if facts.get("tax_exempt") and until is not None and until < shop.today():
         problem = f"The certificate expired on {until}."

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Job, LabourOperation, RepairOrder
+from orders.models import Job, JobLabour, LabourOperation, RepairOrder
+from orders.models.catalogue import WorkStep
 from orders.services.sheets import estimate_sheet
 from shopdocs.shops.models import LabourRate, Shop, Staff
 from tests.orders.api.test_pricing_doors import V1, estimate, post, problems
@@ -138,6 +139,26 @@ def test_an_operation_cannot_come_to_be_inside_itself(client: APIClient) -> None
     assert LabourOperation.objects.get(pk=whole["id"]).includes == ["RINGS"]
     rings.refresh_from_db()
     assert rings.includes == []
+
+
+def test_hours_of_an_operation_are_those_of_its_steps(client: APIClient, order: RepairOrder) -> None:
+    for key, minutes, needs in (("off", "9", []), ("plug", "6", ["off"])):
+        post(client, "work-steps/", {"key": key, "words": key, "minutes": minutes, "needs": needs})
+    plug = {"code": "PLUG", "words": "Spark plug", "steps": ["plug"]}  # 15 minutes: 0.3 h, or 0.2 h rounded down
+    for hours in ("0.1", "0.4", "2.0"):
+        assert "come to 0.3 h" in problems(client, "operations/", {**plug, "hours": hours})["hours"]
+    post(client, "operations/", {**plug, "code": "DOWN", "hours": "0.2"})
+    row = post(client, "operations/", {**plug, "hours": "0.3"})
+    wrong = client.patch(f"{V1}/operations/{row['id']}/", {"version": 1, "hours": "0.5"}, format="json")
+    assert wrong.status_code == 400 and wrong.json()["errors"][0]["field"] == "hours"
+    line = job(client, order, {"operation": row["id"]})["labour"][0]
+    step = WorkStep.objects.get(key="off")
+    path = f"{V1}/work-steps/{step.pk}/"
+    assert client.patch(path, {"version": step.version, "minutes": "12"}, format="json").status_code == 200
+    assert LabourOperation.objects.get(code="PLUG").hours == D("0.3")  # 18 minutes
+    assert client.patch(path, {"version": step.version + 1, "minutes": "40"}, format="json").status_code == 200
+    assert LabourOperation.objects.get(code="PLUG").hours == D("0.8")
+    assert JobLabour.objects.get(pk=line["id"]).hours == D("0.8")
 
 
 def test_steps_say_what_is_shared_and_take_no_pairs(client: APIClient) -> None:

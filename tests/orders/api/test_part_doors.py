@@ -66,6 +66,17 @@ def test_a_kit_that_is_sold_by_its_parts_is_a_line_for_each(client: APIClient, o
     assert "parts[0].unit_price" in problems(client, f"orders/{order.pk}/jobs/", priced)
 
 
+def test_a_kit_is_sold_by_its_parts_to_the_thousandth_of_one(client: APIClient, order: RepairOrder) -> None:
+    oil, grease = part(client, "OIL", "8.00"), part(client, "GR", "4.00")
+    can = part(client, "CAN", "1.00", kit=[{"part": oil, "quantity": "0.125"}, {"part": grease, "quantity": "0.001"}])
+    kit = part(client, "KIT", "9.00", kit_by_parts=True, kit=[{"part": can, "quantity": "0.333"}])
+    made = job(client, order, {"part": kit, "quantity": "0.5"})
+    # 0.5 x 0.333 x 0.125 = 0.0208125; the grease would be less than any line counts
+    assert [(line["number"], line["quantity"]) for line in made["parts"]] == [("OIL", "0.021"), ("GR", "0.001")]
+    whole = job(client, order, {"part": can, "quantity": "0.333"})["parts"][0]
+    assert [one["quantity"] for one in whole["contents"]] == ["0.125", "0.001"]
+
+
 def test_a_kit_that_holds_itself_or_a_stranger_is_refused(client: APIClient, other_shop: Shop) -> None:
     inner = part(client, "IN")
     outer = part(client, "OUT", kit=[{"part": inner, "quantity": "1"}])

@@ -273,6 +273,11 @@ def test_a_certificate_spares_tax_until_its_last_day(
     customer = {"name": "Lumen Hall", "tax_exempt": True, "tax_certificate": "EX-77"}
     yesterday = (today - dt.timedelta(days=1)).isoformat()
     assert "tax_exempt_until" in problems(client, "customers/", {**customer, "tax_exempt_until": yesterday})
+    for nothing in ({"tax_certificate": ""}, {"tax_certificate": "  "}):
+        assert "tax_certificate" in problems(client, "customers/", {**customer, **nothing})
+    row = post(client, "customers/", customer)
+    gone = {"version": row["version"], "tax_certificate": ""}
+    assert client.patch(f"{V1}/customers/{row['id']}/", gone, format="json").status_code == 400
     season_service(shop, owner, order)
     Customer.objects.filter(pk=order.customer_id).update(
         tax_exempt=True, tax_certificate="EX-77", tax_exempt_until=today
