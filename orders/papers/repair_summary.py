@@ -63,7 +63,7 @@ def draw(sheet: RepairSummarySheet, pictures: Mapping[str, bytes]) -> Drawn:
             [
                 ("We found", "\n".join(job.found)),
                 ("We did", job.done),
-                ("New parts", "; ".join(job.parts)),
+                ("Parts fitted", "; ".join(job.parts)),
                 ("Why it was left", job.left),
             ],
             columns=1,

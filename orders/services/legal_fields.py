@@ -24,6 +24,8 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
 
     A law that does not speak of this price, or of what this customer asked for, wants nothing and is not claimed.
     """
+    if paper == INVOICE and not any(job.get("agreed") for job in facts["jobs"]):
+        return []  # a bill of storage alone is no bill of a repair
     listed = []
     price = Decimal(facts["total"] if paper == INVOICE else facts["customer_total"] or "NaN")
     known = None if price.is_nan() else price

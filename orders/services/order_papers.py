@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from orders.models import Finding, Job, RepairOrder
+from orders.models import Finding, Job, JobPart, RepairOrder
 from orders.papers.bench_copy import BenchCopySheet, BenchJob, BenchPoint
 from orders.papers.repair_summary import Mended, RepairSummarySheet
 from orders.rules import cautions, points, trade
@@ -95,9 +95,15 @@ def _mended(job: Job, say: Say, units: str) -> Mended:
         title=job.title,
         found=tuple(frozen.finding_words(row, say, units) for row in job.findings.all()),
         done=job.correction if done else "",
-        parts=tuple(f"{part.words} {part.number}".strip() for part in job.parts.all() if part.fitted_at and done),
+        parts=tuple(_fitted(part, say) for part in job.parts.all() if part.fitted_at and done),
         left="" if done else why.get(job.state, say("It is not done yet.")),
     )
+
+
+def _fitted(part: JobPart, say: Say) -> str:
+    """A part as the customer reads it; one that is not new says so."""
+    named = f"{part.words} {part.number}".strip()
+    return named if part.condition == JobPart.Condition.NEW else f"{named} ({say(f'{part.condition} part')})"
 
 
 def _watch(row: Finding, say: Say, units: str) -> str:

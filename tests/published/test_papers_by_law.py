@@ -18,6 +18,7 @@ from orders.services.legal_fields import legal_fields
 from shopdocs.shops.models import Shop
 
 D = Decimal
+AGREED = {"issued_on": "2026-11-03"}
 
 
 def an_order(region: str) -> RepairOrder:
@@ -42,7 +43,7 @@ def frozen(price: str, payer: str = "customer") -> dict[str, Any]:
         "customer_tax": "0.00",
         "total": price,
         "tax": "0.00",
-        "jobs": [{"title": "Service", "payer": payer, "labour": [], "parts": [], "paid": []}],
+        "jobs": [{"title": "Service", "payer": payer, "labour": [], "parts": [], "paid": [], "agreed": AGREED}],
     }
 
 
@@ -78,6 +79,13 @@ def test_a_law_is_claimed_on_a_paper_only_for_the_prices_it_speaks_of(
     for law in listed:
         assert bool(law["limit"]) is (paper != "invoice")  # an invoice is the bill: no limit is told on it
         assert law["edition"] and law["source"] and law["seen"].startswith("read")
+
+
+def test_a_bill_of_storage_alone_is_no_bill_of_a_repair() -> None:
+    facts = frozen("90.00")
+    assert legal_fields(an_order("DC"), facts, "invoice")
+    del facts["jobs"][0]["agreed"]
+    assert legal_fields(an_order("DC"), facts, "invoice") == []
 
 
 def test_every_paper_that_a_law_wants_is_cited_with_its_edition_and_wants_each_thing_once() -> None:

@@ -58,7 +58,7 @@ FACTS: list[tuple[Any, Any, tuple[str, ...]]] = [
             "You told us It quit while",
             "We found Ignition module: coil open.",
             "We did Replaced the module",
-            "New parts Ignition module KL-30-1182",
+            "Parts fitted Ignition module KL-30-1182",
             "Left as it is Replace rear handle mount",
             "Why it was left You declined it on 6 Nov 2026",
             "Before the repair",

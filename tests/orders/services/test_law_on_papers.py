@@ -14,6 +14,8 @@ from orders.services.bench import fit_part
 from orders.services.estimates import issue_estimate
 from orders.services.fees import add_fee
 from orders.services.lines import add_labour, add_part, change_part
+from orders.services.order_papers import repair_summary_sheet
+from orders.services.order_sheet import repair_order_sheet
 from orders.services.sheets import estimate_sheet, invoice_sheet
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.values import day_words, sentence
@@ -158,3 +160,13 @@ def test_the_door_takes_the_condition_of_a_part_and_refuses_what_is_none(
     for wrong in ({"condition": "shiny"}, {"condition": ""}, {"condition": None}, {"original": "perhaps"}):
         answer = client.post(path, {**line, **wrong}, format="json")
         assert (answer.status_code, answer.json()["errors"][0]["field"]) == (400, next(iter(wrong)))
+
+
+def test_the_repair_summary_calls_no_used_part_new(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    job = season_service(shop, owner, order)
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Starter", unit_price=D("20.00"), condition="used")
+    invoiced(shop, owner, order)
+    now = RepairOrder.objects.get(pk=order.pk)
+    assert repair_summary_sheet(now).jobs[0].parts == ("Spark plug", "Starter (used part)")
+    assert [part.condition for part in repair_order_sheet(now).jobs[0].parts] == ["", "used part"]
