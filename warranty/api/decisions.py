@@ -134,7 +134,7 @@ class OrderDecisions(DeskView):
 
     model = CoverageDecision
     needs = {"list": STAFF, "create": STAFF}
-    select = ("finding", "order__unit")
+    select = ("shop", "finding", "order__unit")
     prefetch = ("order__unit__assemblies", "facts")
     serializer_class = DecisionOut
     order = ("-created_at", "finding__number", "id")
@@ -181,7 +181,7 @@ class Decisions(mixins.ListModelMixin, DeskView):
 
     model = CoverageDecision
     needs = {"list": STAFF, "retrieve": STAFF, "words": STAFF, "recomputed": STAFF}
-    select = ("finding", "order__unit")
+    select = ("shop", "finding", "order__unit")
     prefetch = ("order__unit__assemblies", "facts")
     serializer_class = DecisionOut
     filterset_fields = ("order", "finding", "answer", "as_of")

@@ -113,3 +113,41 @@ ROUTES: Final[dict[str, str]] = {
         "local shop that is not authorised (contiguous states only, without the high-altitude areas)."
     ),
 }
+
+MARKS: Final[dict[str, str]] = {"holds": "Yes: {phrase}", "fails": "No: {phrase}", "open": "Not known yet: {phrase}"}
+
+HEADS: Final[dict[str, str]] = {
+    "holds": "{term} ({source}, {edition}; {confidence}; {confirm}) holds.",
+    "fails": "{term} ({source}, {edition}; {confidence}; {confirm}) does not help.",
+    "open": "{term} ({source}, {edition}; {confidence}; {confirm}) is still open.",
+}
+
+ANSWERS: Final[dict[str, str]] = {
+    "not_covered": "Not covered: every term that was tried fails.",
+    "cannot_say_yet": "Cannot say yet: no term holds for sure, and at least one still may.",
+    "no_fault": "No fault: this is normal. Explain it to the customer; nothing is claimed and nothing is repaired.",
+}
+
+PAYS: Final[dict[str, str]] = {
+    "warranty": "The warranty should pay.", "shop": "The shop should pay, under its own warranty.",
+    "customer": "The customer pays.", "open": "Who pays is open until the facts above are known.",
+    "nobody": "There is nothing to pay for but the look itself.",
+}  # fmt: skip
+
+COULD: Final[dict[str, str]] = {
+    "warranty": "a warranty", "shop": "the shop, under its own warranty", "goodwill": "somebody's goodwill", "customer": "the customer",
+}  # fmt: skip
+
+SETTLED: Final[dict[str, str]] = {
+    "open": "Usually settled as {how}; it is open for this unit.",
+    "expired": "Usually settled as {how}; its bulletin has expired.",
+    "done_already": "Usually settled as {how}; it was done on this unit already.",
+    "ask_whether_done": "Usually settled as {how}; ask whether it was done on this unit already.",
+}
+
+SETTLED_OTHERWISE: Final[dict[str, str]] = {
+    "open": "Usually settled in different ways; it is open for this unit.",
+    "expired": "Usually settled in different ways; its bulletin has expired.",
+    "done_already": "Usually settled in different ways; it was done on this unit already.",
+    "ask_whether_done": "Usually settled in different ways; ask whether it was done on this unit already.",
+}

@@ -234,12 +234,16 @@ def _perhaps(row: Row, term: Term, unsaid: tuple[str, ...]) -> Row:
     """The row as it binds a term that leaves something unsaid of itself: its note says so."""
     if not unsaid:
         return row
-    told = [row.note, *(f"binds only {ONLY[field]}; whether this is one is not recorded" for field in unsaid)]
+    told = [row.note, *(f"{ONLY[field]}; {UNRECORDED}" for field in unsaid)]
     facts = tuple((f"term.{field}", term.id) for field in unsaid)
     return replace(row, note="; ".join(part for part in told if part), unsaid=facts)
 
 
-ONLY = {"consumer_product": "a written warranty on a consumer product", "full": "a full warranty"}
+ONLY = {
+    "consumer_product": "binds only a written warranty on a consumer product",
+    "full": "binds only a full warranty",
+}
+UNRECORDED = "whether this is one is not recorded"
 
 
 def _cited(row: Row, term: Term) -> Row:

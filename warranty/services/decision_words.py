@@ -11,12 +11,13 @@ from decimal import Decimal
 from typing import Any
 
 from orders.rules import trade
+from orders.services.wording import paper_language
 from shopdocs.documents.press.values import day_words, sentence
-from shopdocs.documents.press.words import Say
+from shopdocs.documents.press.words import Say, words
 from warranty.coverage.decision import from_json
 from warranty.coverage.phrases import FACTS
+from warranty.coverage.step_words import shown
 from warranty.coverage.terms import term_from_dict
-from warranty.coverage.words import shown
 from warranty.coverage.words import words as coverage_words
 from warranty.models import CoverageDecision, TermCopy
 
@@ -77,22 +78,22 @@ def frozen_record(decision: CoverageDecision) -> dict[str, Any]:
 
 
 def explanation(decision: CoverageDecision) -> list[str]:
-    """The frozen decision in sentences, made on demand: the answer, every term with its steps, what is missing, the advice.
-
-    Findings are named by their parts, as people know them, not by their ids.
+    """The frozen decision in sentences of the shop's language, made on demand: the answer, every term with its steps, what
+    is missing, the advice. Findings are named by their parts, as people know them, not by their ids.
     """
-    names = finding_names(decision)
-    return [_named(line, names) for line in coverage_words(from_json(decision.decision))]
+    language = paper_language(decision.shop)
+    names = finding_names(decision, words(language))
+    return [_named(line, names) for line in coverage_words(from_json(decision.decision), language)]
 
 
-def finding_names(decision: CoverageDecision) -> dict[str, str]:
+def finding_names(decision: CoverageDecision, say: Say) -> dict[str, str]:
     """What people call each finding that the decision looked at: its part, with the condition where a part stands twice."""
     told = [(one["id"], one["component"], one.get("condition")) for one in decision.facts.facts.get("findings", [])]
     twice = Counter(component for _, component, _ in told)
     names = {}
     for key, component, condition in told:
-        part = trade.component(component).name
-        more = f" ({trade.condition(condition).name})" if twice[component] > 1 and condition else ""
+        part = say(trade.component(component).name)
+        more = f" ({say(trade.condition(condition).name)})" if twice[component] > 1 and condition else ""
         names[key] = part + more
     return names
 

@@ -14,6 +14,8 @@ from django.db.models import Q
 
 from orders.models import Maker, RepairOrder
 from orders.rules.strict import DataError
+from orders.services.wording import paper_language
+from shopdocs.documents.press.words import words
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -26,10 +28,10 @@ from warranty.coverage.defect_files import (
     import_csv,
     import_yaml,
 )  # fmt: skip
+from warranty.coverage.defect_words import defect_words
 from warranty.coverage.facts import UnitFacts
 from warranty.coverage.known_defects import KnownDefect, Matches, engine_maker_open, of_an_engine
 from warranty.coverage.names import folded
-from warranty.coverage.words import defect_words
 from warranty.models import CoverageDecision, KnownDefectRecord
 
 from .facts import finding_facts, order_to_decide, unit_facts
@@ -76,12 +78,13 @@ class Compared:
 def compared_with(*, order: RepairOrder) -> list[Compared]:
     """The patterns that concern the order as it stands today: which fit, why, what would tell, and eligibility under each."""
     whole, day = order_to_decide(order), order.shop.today()
+    say = words(paper_language(order.shop))
     unit, findings = unit_facts(order=whole, as_of=day), finding_facts(order=whole)
     listed = known_defects_for(shop=order.shop, unit=unit, as_of=day)
     records = Matches(unit, findings, listed, day).records()
     outcomes = _outcomes(order) if any(one["term"] for one in records) else {}
     return [
-        Compared(one, defect_words(one), {key: tried[str(one["term"])] for key, tried in outcomes.items() if one["term"] in tried})
+        Compared(one, defect_words(one, say), {key: tried[str(one["term"])] for key, tried in outcomes.items() if one["term"] in tried})
         for one in records
     ]  # fmt: skip
 

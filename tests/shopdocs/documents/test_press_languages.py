@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -31,15 +32,15 @@ from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.words import FOLDER, MONTHS, Words, languages, speaks, words
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
-from warranty.coverage import vocabulary
-from warranty.coverage.phrases import FACTS
-from warranty.coverage.terms import load_terms
+from warranty.coverage import defect_files, domains, phrases, reading_parts, rulebook, vocabulary
+from warranty.coverage.goodwill import FORMAL
+from warranty.coverage.terms import load_terms, term_to_dict
 from warranty.models import DistributorTerms
 from warranty.papers import claim, part_tag
 from warranty.services.decision_words import ANSWERS, OF_MACHINE, OUTCOMES, QUESTIONS
 
 ROOT = Path(__file__).parents[3]
-ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py")
+ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py", "warranty/coverage/*words.py")
 SERVICES = (
     "receivables",
     "statements",
@@ -74,7 +75,16 @@ WARRANTY = (
     "decision_words",
     "receivables",
 )
-SAME = {"no", "Total", "total", "normal", "New"}  # the same word in both languages
+SAME = {
+    "no",
+    "Total",
+    "total",
+    "normal",
+    "New",
+    "No: {phrase}",
+    "({fact}: {value})",
+    "{value}: {answer}",
+}  # the same word in both languages
 PAPERS: list[tuple[Any, Any]] = [
     (repair_order, samples.repair_order),
     (estimate, samples.estimate),
@@ -121,7 +131,8 @@ def needed() -> set[str]:
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
-    found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values(), *FACTS.values()}
+    found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values()}
+    found |= set(_phrases()) | {how for _, how in (*domains.GETTING.values(), domains.LABEL)}
     found |= set(_choices()) | set(_codes()) | set(_terms())
     bind = {law.key: law.binds for law in all_laws()}
     for wanted in all_papers():
@@ -148,6 +159,13 @@ def _choices() -> Iterator[str]:
     yield from (label for _, label in (*POWER_SOURCES, *USE_CLASSES))
 
 
+def _phrases() -> Iterator[str]:
+    """Every phrase of the coverage engine's explanation."""
+    for table in (value for name, value in vars(phrases).items() if name.isupper() and isinstance(value, dict)):
+        for said in table.values():
+            yield from (said,) if isinstance(said, str) else said
+
+
 def _codes() -> Iterator[str]:
     """Codes of the coverage engine as its explanation shows them, and as a claim does."""
     words_of_engine = (one for one in vars(vocabulary).values() if isinstance(one, tuple))
@@ -162,14 +180,32 @@ def _codes() -> Iterator[str]:
         "part_1054",
         "other",
     }
-    coded |= {vocabulary.NO_SCHEDULE, vocabulary.NOT_IN_SCHEDULE, vocabulary.NONE_SCHEDULED}
+    coded |= {vocabulary.NO_SCHEDULE, vocabulary.NOT_IN_SCHEDULE, vocabulary.NONE_SCHEDULED, *vocabulary.ANSWERS}
+    coded |= {*FORMAL, *(defect_files.SETTLED)} - {"varies"}
+    coded |= {"unit", *rulebook.ONLY.values(), rulebook.UNRECORDED, domains.OTHER, *reading_parts.CONFIDENCE}
+    coded |= {"scheduled", "not scheduled", "held", "changed", "never changed", "changed for a used one"}
+    coded |= {"model", "family", "built", "serial", "condition", "maker", "maker of the engine"}  # of a defect
     yield from (code.replace("_", " ") for code in coded)
 
 
 def _terms() -> Iterator[str]:
-    """What the terms of law that we ship are called, and how their texts were read."""
+    """What the terms of law that we ship are called, how their texts were read, and what is noted beside their grounds."""
     for term in load_terms():
-        yield from (term.title, term.source.edition)
+        yield from _told(term_to_dict(term))
+
+
+def _told(record: Any, key: str = "") -> Iterator[str]:
+    """Titles, editions and notes; of citations only those that say more than where."""
+    if isinstance(record, dict):
+        for name, value in record.items():
+            yield from _told(value, key if key == "sources" else name)
+    elif isinstance(record, list):
+        for one in record:
+            yield from _told(one, key)
+    elif key in ("title", "edition", "confidence", "confirm", "note") or (
+        key in ("cite", "source", "sources") and re.search(r" (to|and|from|the)\b|second", record)
+    ):
+        yield record
 
 
 def _points(family: str, power: str) -> tuple[points.InspectionPoint, ...]:

@@ -14,6 +14,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopdocs.documents.press.words import words
 from tests.counting import calls
 from tests.warranty.coverage.kit import LAW, finding, unit
 from warranty.coverage import words as coverage_words
@@ -28,10 +29,10 @@ from warranty.coverage.defect_files import (
     import_csv,
     import_yaml,
 )
+from warranty.coverage.defect_words import defect_words
 from warranty.coverage.known_defects import MOST_NAMED, Catalogue, DefectMatch, KnownDefect, Matches, as_record, match
 from warranty.coverage.serials import SerialLayout, SerialRange, check_range, inside
 from warranty.coverage.terms import term_from_dict
-from warranty.coverage.words import defect_words
 
 DAY = date(2025, 6, 1)
 RECORD: dict[str, Any] = {
@@ -242,12 +243,15 @@ def test_a_pattern_of_another_part_is_no_talking_point() -> None:
 def test_a_known_defect_in_words_says_what_tells_and_whether_it_is_open() -> None:
     machine = replace(UNIT, serial=None, campaigns_done=None)
     (record,) = Matches(machine, [STOP], [DEFECT], DAY).records()
-    said = defect_words(record)
-    for words in (
+    said = defect_words(record, words("en"))
+    for told in (
         "qm-leads may fit", "Not known yet: serial", "Check: pull the lead lightly", "engine stopped and cold", "Speaks for it: the strand parts",
         "Rules it out: the switch itself", "Remedy: fit the heavier lead.", "Improved part since: September 2024.", "as warranty; ask whether it was done",
     ):  # fmt: skip
-        assert words in said, said
+        assert told in said, said
+    spanish = defect_words(record, words("es"))
+    assert "El defecto conocido qm-leads puede encajar" in spanish and "Aún no se sabe: n.º de serie" in spanish
+    assert "Suele resolverse así: garantía; pregunte si en esta máquina ya se hizo." in spanish
 
 
 HARMLESS = st.text(st.characters(blacklist_categories=("Cs", "Cc")), min_size=1, max_size=30).filter(
@@ -414,7 +418,7 @@ def test_with_the_condition_not_known_it_may_fit_and_the_order_is_told() -> None
     assert (one.fits, one.findings) == ("may_fit", ("f1",))
     assert ("condition", "cannot tell", "not known") in one.checks
     (record,) = Matches(UNIT, [blank], [quiet], DAY).records()
-    assert "Not known yet: condition." in defect_words(record)
+    assert "Not known yet: condition." in defect_words(record, words("en"))
     (sure,) = match(UNIT, [blank, replace(STOP, id="f2")], [quiet], DAY)
     assert sure.fits == "fits"
 
@@ -440,7 +444,7 @@ def test_a_pattern_of_an_engine_maker_waits_for_the_maker_of_the_engine(engine: 
     if fits == "may_fit":
         assert ("maker of the engine", "cannot tell", "not known") in one.checks
         (record,) = Matches(machine, [DEAD], Catalogue([ENGINE_DEFECT]), DAY).records()
-        assert "maker of the engine" in defect_words(record)
+        assert "maker of the engine" in defect_words(record, words("en"))
 
 
 def test_a_part_that_no_engine_maker_makes_and_a_machine_without_an_engine_wait_for_nothing() -> None:

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from tests.left_in_english import left_in_english
 from tests.warranty.coverage.case_files import read_cases
 from tests.warranty.coverage.kit import FEDERAL, LAW, decided, finding, unit
 from warranty.coverage import vocabulary as v
@@ -42,6 +43,20 @@ def test_every_rule_ground_and_fact_has_words() -> None:
 
 def test_the_rules_that_a_term_may_cite_are_those_that_are_tried() -> None:
     assert set(PHRASES) - {"excludes"} <= set(RULES)
+
+
+def test_every_worked_case_is_told_in_spanish_without_a_word_of_english() -> None:
+    """By the terms of law alone: what a maker calls its promise stays as the shop typed it."""
+    told = 0
+    for case in read_cases():
+        for decision in decide(case.unit, case.findings, LAW, case.as_of).values():
+            spanish = words(decision, "es")
+            assert len(spanish) == len(words(decision))
+            assert [left for line in spanish for left in left_in_english(line)] == [], case.name
+            told += len(spanish)
+    assert told > 1500
+    with pytest.raises(ValueError, match="'xx'"):
+        words(decision, "xx")
 
 
 def said(**known: object) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 from typing import Any
 
@@ -12,24 +11,18 @@ from orders.models import Distributor, Finding, HourReading, Job, JobLabour, Job
 from orders.services.statements import statement_of
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.papers import draw_sheet
+from tests.left_in_english import left_in_english
 from tests.papers_reading import words_of
 from tests.warranty.scene import DAY, Scene
 from tests.warranty.services.test_decide import PROMISE
 from warranty.models import Claim
 from warranty.services.claims import file_claim
 from warranty.services.decide import decide_order
+from warranty.services.decision_words import explanation
 from warranty.services.parts_holds import request_part_tag
 from warranty.services.terms import record_term
 
 pytestmark = pytest.mark.django_db
-
-ENGLISH = re.compile(
-    r"\b(the|and|of|is|it|was|were|by|to|for|not|with|from|that|which|this|after|before|until|last|days?|hours?|time|read|taken|"
-    r"guide|engine|machine|warranty|shop|yes|known|owner|advice|edition|period|inside|cause|source|failed|pays|label|claim|"
-    r"Jan|Apr|Aug|Dec)\b",
-    re.IGNORECASE,
-)
-"""Words of our English sentences and of its months; no citation of a law has one, and Spanish has none that is spelt so."""
 
 
 @pytest.fixture
@@ -73,11 +66,6 @@ def drawn(claim: Claim) -> str:
     return words_of(draw_sheet(claim.shop, "claim", claim.document.sheet).pdf)
 
 
-def left_in_english(text: str) -> list[str]:
-    """Each word of English with what stands around it."""
-    return [text[max(0, one.start() - 30) : one.end() + 30] for one in ENGLISH.finditer(text)]
-
-
 def test_a_spanish_claim_its_letter_and_its_tag_have_no_word_of_english(spoken_to: Scene) -> None:
     claim = filed(spoken_to, "es")
     told = drawn(claim)
@@ -94,6 +82,9 @@ def test_a_spanish_claim_its_letter_and_its_tag_have_no_word_of_english(spoken_t
     assert hold.words == "1 × Módulo (KL-30-1182), averiada; falló primero"
     tag = request_part_tag(shop=spoken_to.shop, by=spoken_to.owner, hold=hold)
     assert left_in_english(words_of(draw_sheet(spoken_to.shop, "part_tag", tag.sheet).pdf)) == []
+    why = explanation(claim.decision)
+    assert why[0].startswith("Cubierto, por Promesa Korlind y Garantía federal de emisiones, parte de escape.")
+    assert left_in_english("\n".join(why)) == []
 
 
 @pytest.mark.parametrize(
