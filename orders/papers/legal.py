@@ -10,6 +10,8 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.flow import Flow
 from shopdocs.documents.press.values import sentence
 
+LONGEST_BESIDE = 40  # letters of an answer that stands beside its bold name
+
 
 @dataclass(frozen=True, kw_only=True)
 class LegalField:
@@ -39,13 +41,16 @@ def draw_legal(flow: Flow, papers: Sequence[LegalPaper]) -> None:
     say = flow.say
     for paper in papers:
         told = [(sentence(one.name), one.value) for one in paper.fields if not one.bold]
-        bold = [f"{sentence(one.name)}: {one.value}" for one in paper.fields if one.bold]
-        height = blocks.facts_height(flow, told, 2) + 60 + 18 * len(bold)
+        bold = [one for one in paper.fields if one.bold]
+        height = blocks.facts_height(flow, told, 2) + 60 + 30 * len(bold)
         # What a law wants is read in one go: on one page, unless it is longer than most of one.
         flow.section(say("By law"), paper.binds, keep=min(height, flow.capacity * 0.7))
         blocks.facts(flow, told, columns=2, after=0)
         for one in bold:
-            flow.paragraph(one, types.STRONG, after=3)
+            apart = len(one.value) > LONGEST_BESIDE
+            flow.paragraph(f"{sentence(one.name)}:{'' if apart else f' {one.value}'}", types.STRONG, after=3)
+            if apart:
+                flow.paragraph(one.value, after=4)
         if paper.limit:
             flow.paragraph(
                 f"{say('Without a new consent of yours the bill comes to at most')}: {paper.limit}.",

@@ -277,6 +277,16 @@ def _choice(group: Facts) -> estimate_paper.Choice:
     )
 
 
+def _choice_of_estimate(asked: str, told: str, say: Say) -> str:
+    """The three ways with the chosen one ticked, the sum that was told beside it, and a line for the initials."""
+    amount = {"orally": f": {told}", "waived": f", {say('at most {amount}').format(amount=told)}"} if told else {}
+    ways = {"in_writing": say("in writing"), "orally": say("oral"), "waived": say("none")}
+    boxes = (
+        f"{TICKED} {way}{amount.get(code, '')}" if asked == code else f"{TICKS} {way}" for code, way in ways.items()
+    )
+    return f"{'   '.join(boxes)}   {BLANK}"
+
+
 BLANK = "_" * 18
 DAYS = ("issued_on", "estimate_on", "finished_on", "received_on", "promised_on")
 TICKS, TICKED = "\u2610", "\u2611"
@@ -289,12 +299,7 @@ def legal_sheet(listed: Iterable[Facts], symbol: str, say: Say) -> tuple[LegalPa
         value: str = field["value"]
         answer = field.get("answer", "")
         if answer == "choice":
-            told = f"{symbol}{field['told']}" if field.get("told") else ""
-            ways = (("in_writing", say("in writing")), ("orally", say("oral")), ("waived", say("none")))
-            boxes = (f"{TICKED if value == code else TICKS} {way}" for code, way in ways)
-            return f"{'   '.join(boxes)}   {BLANK}" + (
-                f" {say('at most {amount}').format(amount=told)}" if told else ""
-            )
+            return _choice_of_estimate(value, f"{symbol}{field['told']}" if field.get("told") else "", say)
         if value and answer in DAYS:
             return day_words(dt.date.fromisoformat(value), say)
         return f"{symbol}{value}" if value and answer in ("total", "tax") else value or BLANK

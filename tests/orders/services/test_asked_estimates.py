@@ -116,7 +116,8 @@ def test_ohios_form_shows_what_was_chosen_and_told(shop: Shop, owner: Staff, ord
     assert choice(said(shop, owner, order, "not_asked")).count("\u2610") == 3
     assert choice(said(shop, owner, order, "in_writing")).startswith("\u2611 in writing   \u2610 oral   \u2610 none")
     waived = choice(said(shop, owner, order, "waived", "150.00"))
-    assert "\u2611 none" in waived and waived.endswith("at most $150.00")
+    assert "\u2611 none, at most $150.00" in waived
+    assert "\u2611 oral: $99.50" in choice(said(shop, owner, order, "orally", "99.5"))
     Customer.objects.update(language="es")
     assert "\u2611 de palabra" in choice(said(shop, owner, order, "orally"))
     Shop.objects.update(region="MN")
