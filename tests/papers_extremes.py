@@ -26,7 +26,7 @@ SPARE = {
 }  # fmt: skip
 """Lists that a paper may have nothing in."""
 WILD = (
-    "<img src='file:///etc/passwd'>", "مرحبا بالعالم", "🪚 sparks 🔥", "Ελληνικά", "кириллица", "x" * 130, "100% \\ {0} </para> & sons", "½ ⅜ × ≥",
+    "<img src='file:///etc/passwd'>", "مرحبا بالعالم", "🪚 sparks 🔥 ᚠ", "Ελληνικά", "кириллица", "x" * 130, "100% \\ {0} </para> & sons", "½ ⅜ × ≥",
 )  # fmt: skip
 
 

@@ -33,7 +33,7 @@ from orders.papers.lines import TaxLine
 from shopdocs.documents.press import flow as flows
 from shopdocs.documents.press import render as rendering
 from shopdocs.documents.press.codes import MODULE, qr
-from shopdocs.documents.press.fonts import faces, runs
+from shopdocs.documents.press.fonts import faces
 from shopdocs.documents.press.render import Drawn
 from shopdocs.documents.press.sheets import Sheet
 from tests.bench.registry import Result, benchmark
@@ -88,11 +88,7 @@ def _flat(mark: flows.Mark) -> list[Placed]:
     if style is None:
         assert kind == flows.FILL
         return [(x, y, width, height, _shade(text), "", 0.0, "")]
-    out: list[Placed] = []
-    for key, piece in runs(style.face, text):
-        out.append((x, y, 0, 0, _shade(style.colour), faces()[key].font.fontName, style.size, piece))
-        x += faces()[key].width(piece, style.size)
-    return out
+    return [(x, y, 0, 0, _shade(style.colour), faces()[style.face].font.fontName, style.size, text)]
 
 
 @contextmanager

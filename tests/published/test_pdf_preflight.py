@@ -25,7 +25,10 @@ def test_every_twin_is_clean_and_a_spoiled_one_is_not(tmp_path: Path) -> None:
             files[f"{name} a4"] = twin(module.draw(make("a4"), samples.PICTURES).pdf)
     module, make = samples.ALL_PAPERS["repair order"]
     files["odd letters"] = twin(
-        module.draw(make(complaint="½ ⅜ Ж ქართული Łódź 😀 ☑ <img src=x>"), samples.PICTURES).pdf
+        module.draw(
+            make(complaint="½ ⅜ Ж ქართული Łódź 😀 ☑ <img src=x> مُحَمَّد שָׁלוֹם น้ำ क्षत्रिय 王小明 김 q\u0303 👩‍🔧"),
+            samples.PICTURES,
+        ).pdf
     )
     files["spoiled"] = _without_a_font_file(files["estimate"])
     found = verdicts(files, tmp_path)

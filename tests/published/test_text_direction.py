@@ -7,10 +7,11 @@ ours keeps: code points; direction asked (0, 1, 2: found by P2 and P3); paragrap
 from __future__ import annotations
 
 import random
+import unicodedata
 
 import pytest
 
-from shopdocs.documents.press.turning import MIRRORED, base_level, levels, seen_order, turned
+from shopdocs.documents.press.turning import MIRRORED, base_level, levels, seen_order
 
 ROWS = """
 05D0 05D1 0028 05D2 05D3 005B 0026 0065 0066 005D 002E 0029 0067 0068;0;0;1 1 0 1 1 0 0 0 0 0 0 0 0 0;1 0 2 4 3 5 6 7 8 9 10 11 12 13
@@ -73,10 +74,18 @@ def test_another_implementation_turns_random_lines_alike() -> None:
 )
 def test_lines_keep_the_direction_that_their_paragraph_has(lines: list[str], seen: list[str]) -> None:
     """UAX #9, 3 and 3.4: the direction is the paragraph's; lines are turned one by one after they are broken."""
-    assert turned(lines, " ".join(lines)) == seen
+    paragraph, at = " ".join(lines), 0
+    base = base_level(paragraph)
+    found = levels(paragraph, base)
+    for line, wanted in zip(lines, seen, strict=True):
+        own = found[at : at + len(line)]
+        at += len(line) + 1
+        order = seen_order(line, own, base)
+        assert "".join(MIRRORED.get(line[one], line[one]) if own[one] % 2 else line[one] for one in order) == wanted
 
 
 def test_signs_that_face_a_side_face_the_other_when_they_are_turned() -> None:
     """UAX #9, L4."""
-    assert turned(["א<ב>ג«ד»"], "א<ב>ג«ד»") == ["«ד»ג<ב>א"]
+    assert (MIRRORED["("], MIRRORED["»"], MIRRORED["「"], MIRRORED["≤"]) == (")", "«", "」", "≥")
     assert all(MIRRORED[MIRRORED[one]] == one for one in MIRRORED)
+    assert {one for one in MIRRORED if not unicodedata.mirrored(one)} <= set("⦃⦄")

@@ -2,41 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TypeVar
+
 from shopdocs.documents.press.fonts import Face
-from shopdocs.documents.press.turning import runs_rightward, turned
+from shopdocs.documents.press.setting import STOP, SetLine, Unit, atoms
 
 GOOD_CUTS = frozenset("/-_.,;:&?=@")
+Word = TypeVar("Word", str, list[Unit])
 
 
 def break_lines(text: str, face: Face, size: float, width: float) -> list[str]:
-    """Lines of clean `text` no wider than `width` points, as the eye meets them. A line feed starts a new paragraph.
+    """Lines of clean `text` no wider than `width` points. A line feed starts a new paragraph.
 
-    Always ends: each line takes at least one character. Empty text gives no line.
+    Lines beyond the plain letters of `face` are `SetLine`. Always ends: each line takes at least one character, with
+    its marks. Empty text gives no line.
     """
     limit = max(width, 0.0) * 1000 / size
-    get = face.widths.__getitem__
-    rightward = runs_rightward(text)
-    if "\n" not in text and not rightward and sum(map(get, text)) <= limit:
+    plain = face.shows(text)
+    if plain and "\n" not in text and sum(map(face.widths.__getitem__, text)) <= limit:
         return [text] if text else []
     lines: list[str] = []
     for paragraph in text.strip("\n").split("\n"):
-        if rightward:
-            paragraph = " ".join(word for word in paragraph.split(" ") if word)
-            lines.extend(turned(_paragraph(paragraph, face, limit), paragraph))
-        else:
+        if plain or face.shows(paragraph):
             lines.extend(_paragraph(paragraph, face, limit))
+        else:
+            lines.extend(_shaped(paragraph, face, limit))
     return lines
 
 
 def shorten(text: str, face: Face, size: float, width: float) -> str:
     """`text` on one line, ended with '…' where it is too long. Only for what stands in full elsewhere."""
     text = text.replace("\n", " ")
-    if face.width(text, size) > width:
-        room = width - face.width("…", size)
-        while text and face.width(text, size) > room:
-            text = text[: max(0, min(len(text) - 1, int(len(text) * room / face.width(text, size)) + 1))]
-        text = text.rstrip() + "…"
-    return turned([text], text)[0] if runs_rightward(text) else text
+    if not face.shows(text):
+        return _shorten_shaped(text, face, width * 1000 / size)
+    if face.width(text, size) <= width:
+        return text
+    room = width - face.width(STOP, size)
+    while text and face.width(text, size) > room:
+        text = text[: max(0, min(len(text) - 1, int(len(text) * room / face.width(text, size)) + 1))]
+    return text.rstrip() + STOP
+
+
+def _shorten_shaped(text: str, face: Face, limit: float) -> str:
+    units, base = face.units(text)
+    used = sum(unit.advance for unit in units)
+    if used > limit:
+        stop = Unit(STOP, face.widths[STOP], base, None)
+        while units and (used + stop.advance > limit or units[-1].text == " "):
+            used -= units.pop().advance
+        units.append(stop)
+    return SetLine.of(units, base)
 
 
 def _paragraph(text: str, face: Face, limit: float) -> list[str]:
@@ -56,7 +72,7 @@ def _paragraph(text: str, face: Face, limit: float) -> list[str]:
         if line:
             lines.append(" ".join(line))
         if wide > limit:
-            *whole, word = _pieces(word, face, limit)
+            *whole, word = _pieces(word, word, list(map(get, word)), limit)
             lines.extend(whole)
             wide = sum(map(get, word))
         line, used = [word], wide
@@ -64,12 +80,34 @@ def _paragraph(text: str, face: Face, limit: float) -> list[str]:
     return lines
 
 
-def _pieces(word: str, face: Face, limit: float) -> list[str]:
+def _shaped(text: str, face: Face, limit: float) -> list[SetLine]:
+    """As `_paragraph`, for units."""
+    units, base = face.units(text)
+    lines: list[list[Unit]] = []
+    line: list[Unit] = []
+    used = 0.0
+    for gap, atom in atoms(units):
+        wide = sum(unit.advance for unit in atom)
+        space = gap.advance if gap else 0.0
+        if line and used + space + wide <= limit:
+            line += [gap, *atom] if gap else atom
+            used += space + wide
+            continue
+        if line:
+            lines.append(line)
+        if wide > limit:
+            *whole, atom = _pieces(atom, [unit.text for unit in atom], [unit.advance for unit in atom], limit)
+            lines.extend(whole)
+            wide = sum(unit.advance for unit in atom)
+        line, used = list(atom), wide
+    return [SetLine.of(line, base) for line in (*lines, line)]
+
+
+def _pieces(word: Word, signs: Sequence[str], wides: Sequence[float], limit: float) -> list[Word]:
     """A word wider than a line as pieces that fit: cut after a sign in the later half of a line, else where it is full."""
-    pieces: list[str] = []
+    pieces: list[Word] = []
     start, used, good, kept = 0, 0.0, 0, 0.0
-    for at, character in enumerate(word):
-        wide = face.widths[character]
+    for at, wide in enumerate(wides):
         # What a late cut leaves may still be too wide with this character: then it is cut again, before it.
         while used + wide > limit and at > start:
             late = good > (start + at) // 2
@@ -78,7 +116,7 @@ def _pieces(word: str, face: Face, limit: float) -> list[str]:
             used -= kept if late else used
             start, good = cut, 0
         used += wide
-        if character in GOOD_CUTS:
+        if signs[at] in GOOD_CUTS:
             good, kept = at + 1, used
     pieces.append(word[start:])
     return pieces

@@ -16,7 +16,6 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.fonts import clean, faces
 from shopdocs.documents.press.page import Page, Style
-from shopdocs.documents.press.rightward import joined
 from shopdocs.documents.press.structure import ARTIFACT, Node
 from shopdocs.documents.press.words import Say
 
@@ -83,27 +82,23 @@ class Flow:
     # Words
 
     def clean(self, text: str) -> str:
-        """`text` as it can be printed, in plain letters; what had to be replaced is remembered."""
+        """`text` as it can be printed; what had to be replaced is remembered."""
         printed, missing = clean(text)
         if missing:
             self.replaced.update(dict.fromkeys(missing))
         return printed
 
-    def shaped(self, text: str) -> str:
-        """`text` as `clean` gives it, with the letters that join in their joined shapes: for what is drawn."""
-        return joined(self.clean(text))
-
     def lines(self, text: str, style: Style, width: float) -> list[Line]:
         """`text` broken to `width` in `style`."""
-        return [(line, style) for line in _broken(self.shaped(text), style.face, style.size, width)]
+        return [(line, style) for line in _broken(self.clean(text), style.face, style.size, width)]
 
     def width(self, text: str, style: Style) -> float:
         """Printed width of `text` in points."""
-        return faces()[style.face].width(self.shaped(text), style.size)
+        return faces()[style.face].width(self.clean(text), style.size)
 
     def short(self, text: str, style: Style, width: float) -> str:
         """One line of `text`, shortened; only for words that stand in full elsewhere on the paper."""
-        return shorten(self.shaped(text), faces()[style.face], style.size, width)
+        return shorten(self.clean(text), faces()[style.face], style.size, width)
 
     # Marks
 

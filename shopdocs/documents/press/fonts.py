@@ -1,96 +1,94 @@
 """The faces of our papers, loaded once a process, and the characters that they can print.
 
-Source Sans Pro carries the papers; FiraGO steps in for letters it lacks. A character that
-neither can print rightly becomes '?' and is named in `Drawn.replaced`, never a silent box.
-Hebrew and Arabic are shaped and turned by `rightward`. Two kinds are refused though a glyph exists: other scripts
-that need shaping (ReportLab writes letters one by one), and characters beyond the basic plane (its character
-map for copied text is wrong there).
+Source Sans Pro carries the papers; what it lacks is drawn from the files of `scripts`, shaped where that is needed.
+What no file can draw becomes '?' and is named in `Drawn.replaced`, never a silent box.
 """
 
 from __future__ import annotations
 
 import functools
 import unicodedata
-from io import BytesIO
-from pathlib import Path
 
-import font_source_sans_pro
-import pymupdf_fonts
 from reportlab.pdfbase.ttfonts import TTFont
 
-from shopdocs.documents.press.rightward import LETTERS
+from shopdocs.documents.press import scripts
+from shopdocs.documents.press.scripts import FILES, ITALIC, REGULAR, SEMIBOLD
+from shopdocs.documents.press.setting import MARKS, SetLine, Unit, units_of
+from shopdocs.documents.press.turning import runs_rightward
 
-REGULAR, SEMIBOLD, ITALIC, FALLBACK = "R", "S", "I", "F"
-FILES = {REGULAR: "Regular", SEMIBOLD: "Semibold", ITALIC: "It"}
+__all__ = ["FILES", "ITALIC", "REGULAR", "SEMIBOLD", "STAND_IN", "Face", "clean", "faces"]
+
 STAND_IN = "?"
-# Right-to-left and Brahmic blocks: correct print needs reordering or joined forms. What `rightward` can do is let through.
-NEEDS_SHAPING = (
-    (0x0590, 0x08FF),
-    (0x0900, 0x0DFF),
-    (0x0E80, 0x109F),
-    (0x1780, 0x17FF),
-    (0xFB1D, 0xFDFF),
-    (0xFE70, 0xFEFE),
-)
+MOST_MARKS = 4
+"""Marks on one letter, at the most: languages that stack them do with fewer, and more run into the lines above."""
 
 
 class Widths(dict[str, float]):
     """Advance of each character of one face in thousandths of the size, read on first use."""
 
-    def __init__(self, chain: tuple[TTFont, ...]) -> None:
+    def __init__(self, key: str, font: TTFont) -> None:
         super().__init__()
-        self._chain = chain
+        self._key, self._face = key, font.face
 
     def __missing__(self, character: str) -> float:
         code = 0x20 if character == "\xa0" else ord(character)
-        face = next((font.face for font in self._chain if code in font.face.charToGlyph), self._chain[0].face)
-        width = float(face.charWidths.get(code, face.defaultWidth))
+        own = code in self._face.charToGlyph
+        width = float(self._face.charWidths[code]) if own else float(scripts.advance(character, self._key))
         self[character] = width
         return width
 
 
 class Face:
-    """One face: its ReportLab font, its widths, and which characters are its own."""
+    """One face: its ReportLab font, its widths, and which characters it shows by itself, one by one."""
 
-    def __init__(self, key: str, font: TTFont, others: tuple[TTFont, ...]) -> None:
+    def __init__(self, key: str, font: TTFont) -> None:
         self.key, self.font = key, font
-        self.own = frozenset(map(chr, font.face.charToGlyph)) | {"\xa0"}
-        self.widths = Widths((font, *others))
+        shown = (chr(code) for code in font.face.charToGlyph if 0x20 <= code <= 0xFFFF)
+        self.plain = frozenset(one for one in shown if _stands_alone(one)) | {"\xa0", "\n"}
+        self.widths = Widths(key, font)
+
+    def shows(self, text: str) -> bool:
+        """Whether all of `text` is plain letters of this face."""
+        return text.isascii() or self.plain.issuperset(text)
+
+    def units(self, paragraph: str) -> tuple[list[Unit], int]:
+        """A clean paragraph, shaped: its units in reading order, and its level."""
+        return units_of(paragraph, self.key, self.plain, self.widths)
 
     def width(self, text: str, size: float) -> float:
         """Printed width of `text` in points."""
-        return sum(map(self.widths.__getitem__, text)) * size / 1000
+        if type(text) is SetLine:
+            return text.advance * size / 1000
+        if self.shows(text):
+            return sum(map(self.widths.__getitem__, text)) * size / 1000
+        return sum(unit.advance for unit in self.units(text)[0]) * size / 1000
+
+
+def _stands_alone(character: str) -> bool:
+    return not (scripts.extends(character) or character in MARKS or runs_rightward(character))
 
 
 @functools.cache
 def faces() -> dict[str, Face]:
     """All faces by key. Reads the font files at the first call of a process."""
-    home = Path(font_source_sans_pro.__file__).parent / "files"
-    fonts = {
-        key: TTFont(f"Shop{name}", str(home / f"SourceSansPro-{name}.ttf"), asciiReadable=True)
+    return {
+        key: Face(key, TTFont(f"Shop{name}", str(scripts.source_sans(key)), asciiReadable=True))
         for key, name in FILES.items()
     }
-    fonts[FALLBACK] = TTFont("ShopFallback", BytesIO(pymupdf_fonts.myfont("figo")), asciiReadable=True)
-    others = (fonts[FALLBACK], fonts[REGULAR])
-    return {key: Face(key, font, others) for key, font in fonts.items()}
 
 
 @functools.lru_cache(maxsize=65536)
 def _printable(character: str) -> str:
     """The character itself, what may stand for it, '' if it is invisible, or '?'."""
     code = ord(character)
-    if code & 0xFFFE == 0xFFFE:  # no character at all (Unicode 23.7), though a font may map it to its empty box
-        return STAND_IN
+    if code & 0xFFFE == 0xFFFE or unicodedata.category(character) == "Cs":
+        return STAND_IN  # no character at all (Unicode 23.7), though a font may map it to its empty box
     if character in "\t\v\f\x85\u2028\u2029" or unicodedata.category(character) == "Zs":
-        return "\xa0" if character in "\xa0\u202f\u2007" else " "
-    if unicodedata.category(character) == "Cf":
-        return ""
-    if character in LETTERS and character in faces()[FALLBACK].own:
-        return character
-    known = character in faces()[FALLBACK].own or character in faces()[REGULAR].own
-    if not known or code > 0xFFFF or code < 0x20 or any(low <= code <= high for low, high in NEEDS_SHAPING):
-        return STAND_IN
-    return character
+        return "\xa0" if character in "\xa0\u202f\u2007" else "\u3000" if character == "\u3000" else " "
+    if unicodedata.category(character) == "Cf" and not scripts.extends(character):
+        return character if character in MARKS else ""
+    known = character in faces()[REGULAR].plain or scripts.face_of(character, REGULAR)
+    return character if known and code >= 0x20 else STAND_IN
 
 
 def clean(text: str) -> tuple[str, tuple[str, ...]]:
@@ -98,26 +96,34 @@ def clean(text: str) -> tuple[str, tuple[str, ...]]:
     if text.isascii() and text.isprintable():
         return text, ()
     text = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))
+    if faces()[REGULAR].plain.issuperset(text) and text.isprintable():
+        return text, ()
     missing: dict[str, None] = {}
+    turned = runs_rightward(text)
     out = []
-    for character in text:
-        printed = character if character == "\n" else _printable(character)
-        if printed == STAND_IN and character != STAND_IN:
-            missing[character] = None
-        out.append(printed)
+    for grapheme in scripts.graphemes(text):
+        printed, lost = (grapheme, ()) if grapheme == "\n" else _drawn(grapheme)
+        missing.update(dict.fromkeys(lost))
+        if turned or printed not in MARKS:
+            out.append(printed)
     return "".join(out), tuple(missing)
 
 
-def runs(key: str, text: str) -> list[tuple[str, str]]:
-    """Clean `text` as (face key, piece) pairs: the asked face, else FiraGO, else the upright face."""
-    own = faces()[key].own
-    if text.isascii() or own.issuperset(text):
-        return [(key, text)]
-    out: list[tuple[str, str]] = []
-    for character in text:
-        chosen = key if character in own else FALLBACK if character in faces()[FALLBACK].own else REGULAR
-        if out and out[-1][0] == chosen:
-            out[-1] = (chosen, out[-1][1] + character)
+def _drawn(grapheme: str) -> tuple[str, tuple[str, ...]]:
+    """A letter with its marks as it can be drawn by one file, and what of it cannot."""
+    first = _printable(grapheme[0])
+    lost = [grapheme[0]] if first == STAND_IN != grapheme[0] else []
+    kept, marks = first, 0
+    stands = first not in ("", " ", "\xa0", STAND_IN) and not faces()[REGULAR].shows(first)
+    for mark in grapheme[1:]:
+        if scripts.invisible(mark):
+            if stands:  # between plain letters it says nothing
+                kept += mark
+            continue
+        marks += 1
+        if kept and marks <= MOST_MARKS and scripts.face_of(kept + mark, REGULAR):
+            kept += mark
         else:
-            out.append((chosen, character))
-    return out
+            kept += STAND_IN
+            lost.append(mark)
+    return kept, tuple(lost)

@@ -10,9 +10,11 @@ from typing import Any
 from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfgen.canvas import Canvas
 
+from shopdocs.documents.press.embedding import Embedded
 from shopdocs.documents.press.flow import FILL, OUTLINE, PICTURE, STROKES, TEXT, Mark
-from shopdocs.documents.press.fonts import faces, runs
+from shopdocs.documents.press.fonts import faces
 from shopdocs.documents.press.page import Style
+from shopdocs.documents.press.setting import SetLine
 from shopdocs.documents.press.structure import ARTIFACT, Node
 
 
@@ -50,6 +52,7 @@ class Pen:
         self._doc = inside._doc
         self._code: list[str] = []
         self._names: dict[tuple[str, int], str] = {}
+        self._embedded = Embedded(self._doc)
 
     def draw(self, page: int, marks: list[Mark], artifact: str) -> None:
         """One page; `artifact`: operators that end it, outside its structure (the code).
@@ -106,21 +109,22 @@ class Pen:
 
     def _show(self, text: str, style: Style, tf: str) -> str:
         """Append the operators that show `text`; returns the font setting now in force."""
-        code = self._code
-        for key, piece in runs(style.face, text):
-            # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.
-            if piece.isascii():
-                parts = [(0, _ascii_show(piece))]
-            else:
-                split = faces()[key].font.splitString(piece, self._doc)
-                parts = [(subset, f"({escapePDF(chunk)}) Tj") for subset, chunk in split]
-            for subset, show in parts:
-                wanted = f"{self._subset(key, subset)} {style.size} Tf"
+        for piece in text.pieces if type(text) is SetLine else (text,):
+            for name, show in self._plain(piece, style.face) if isinstance(piece, str) else self._embedded.show(piece):
+                wanted = f"{name} {style.size} Tf"
                 if wanted != tf:
                     tf = wanted
-                    code.append(tf)
-                code.append(show)
+                    self._code.append(tf)
+                self._code.append(show)
         return tf
+
+    def _plain(self, text: str, key: str) -> list[tuple[str, str]]:
+        """Pairs of a font's name and the operator that shows letters of it, for plain letters of the face `key`."""
+        # With asciiReadable, ASCII is its own code in subset 0 of each font: nothing to look up.
+        if text.isascii():
+            return [(self._subset(key, 0), _ascii_show(text))]
+        split = faces()[key].font.splitString(text, self._doc)
+        return [(self._subset(key, subset), f"({escapePDF(chunk)}) Tj") for subset, chunk in split]
 
     def _subset(self, key: str, subset: int) -> str:
         name = self._names.get((key, subset))

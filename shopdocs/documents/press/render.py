@@ -121,6 +121,7 @@ def _footer(sheet: Sheet, flow: Flow, at: int) -> None:
         left = flow.short(left, style, wide - 80 if right else wide)
         marks.append((TEXT, x, top - style.drop, 0, 0, left, style, ARTIFACT))
         if right:
+            right = flow.short(right, style, 80)
             start = page.right - faces()[style.face].width(right, style.size)
             marks.append((TEXT, start, top - style.drop, 0, 0, right, style, ARTIFACT))
         top -= style.leading

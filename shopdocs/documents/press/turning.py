@@ -12,7 +12,9 @@ import re
 from collections.abc import Iterator, Sequence
 from unicodedata import bidirectional
 
-RIGHTWARD = re.compile("[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]")
+RIGHTWARD = re.compile(
+    "[\u0590-\u061b\u061d-\u08ff\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
+)
 PAIRS = "()[]{}༺༻༼༽᚛᚜⁅⁆⁽⁾₍₎⌈⌉⌊⌋❨❩❪❫❬❭❮❯❰❱❲❳❴❵⟅⟆⟦⟧⟨⟩⟪⟫⟬⟭⟮⟯⦃⦄⦅⦆⦇⦈⦉⦊⦋⦌⦑⦒⦓⦔⦗⦘⧘⧙⧚⧛⧼⧽⸢⸣⸤⸥⸦⸧⸨⸩〈〉《》「」『』【】〔〕〖〗〘〙〚〛（）［］｛｝｟｠｢｣"
 """Brackets that pair (Unicode's BidiBrackets), opening and closing in turn."""
 CLOSING = dict(zip(PAIRS[::2], PAIRS[1::2], strict=True))
@@ -28,7 +30,7 @@ DROPPED = ("BN", "LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI")
 
 
 def runs_rightward(text: str) -> bool:
-    """Whether anything in `text` runs from right to left."""
+    """Whether any letter of `text` runs from right to left."""
     return not text.isascii() and RIGHTWARD.search(text) is not None
 
 
@@ -179,21 +181,3 @@ def seen_order(line: str, found: Sequence[int], base: int) -> list[int]:
                 at += 1
             order[start:at] = reversed(order[start:at])
     return order
-
-
-def turned(lines: Sequence[str], paragraph: str) -> list[str]:
-    """The lines of one paragraph, each as the eye meets it from left to right.
-
-    `lines` are `paragraph` broken in reading order: nothing is left out between them but a space.
-    """
-    base = base_level(paragraph)
-    found = levels(paragraph, base)
-    out, at = [], 0
-    for line in lines:
-        if paragraph.startswith(" ", at):
-            at += 1
-        own = found[at : at + len(line)]
-        at += len(line)
-        order = seen_order(line, own, base)
-        out.append("".join(MIRRORED.get(line[one], line[one]) if own[one] % 2 else line[one] for one in order))
-    return out

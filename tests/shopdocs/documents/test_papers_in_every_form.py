@@ -80,7 +80,7 @@ def torn(pages: list[Body], at_least: int) -> None:
 def test_a_paper_stays_inside_and_legible_when_it_is_absurd(paper: str, language: str, size: str) -> None:
     sheet, made = drawn(paper, "absurd", language, size)
     assert faults(made.pdf) == []
-    assert set(made.replaced) == {"🪚", "🔥"}  # reported, not boxed
+    assert set(made.replaced) == {"ᚠ"}  # reported, not boxed
     assert made.pages > 15
     text = words_of(made.pdf).replace(" ", "")
     assert "<imgsrc='file:///etc/passwd'>" in text and "кириллица" in text
