@@ -22,6 +22,7 @@ from orders.services.explained_estimate import estimate_explained
 from orders.services.given import BY_STAFF
 from orders.services.links import open_link, photo_behind
 from shopdocs.documents.api.answers import file_answer
+from shopdocs.documents.api.printing import of_paper
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
@@ -101,12 +102,13 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
     answers = AnswerOut(many=True, read_only=True)
     facts = serializers.JSONField(read_only=True)
     law_notes = serializers.SerializerMethodField()
+    cannot_print = of_paper()
 
     class Meta:
         model = Estimate
         fields = [
             "id", "version", "order", "number", "edition", "issued_on", "valid_until", "total", "customer_total",
-            "replaced_by", "document", "letter", "answers", "facts", "law_notes",
+            "replaced_by", "document", "letter", "answers", "cannot_print", "facts", "law_notes",
         ]  # fmt: skip
         read_only_fields = fields
 
@@ -117,11 +119,12 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
 
 class EstimateListed(EstimateOut):
     class Meta(EstimateOut.Meta):
-        fields = [name for name in EstimateOut.Meta.fields if name not in ("facts", "law_notes")]
+        fields = [name for name in EstimateOut.Meta.fields if name not in ("facts", "law_notes", "cannot_print")]
         read_only_fields = fields
 
     facts = None  # type: ignore[assignment]
     law_notes = None  # type: ignore[assignment]
+    cannot_print = None  # type: ignore[assignment]
 
 
 class BackEstimates(FrontView):

@@ -11,6 +11,7 @@ from orders.models import CreditNote, Invoice, Payment, WriteOff
 from orders.services.balances import standing
 from orders.services.payments import MEANS
 from orders.services.selectors import events_of
+from shopdocs.documents.api.printing import of_paper
 from shopdocs.rest.serializers import Amount, Day, Line, Strict
 
 from .fields import Flag, optional_line
@@ -206,9 +207,10 @@ class InvoiceOut(InvoiceRow):
     """The invoice with its history: who did what with its money, when."""
 
     history = serializers.SerializerMethodField()
+    cannot_print = of_paper()
 
     class Meta(InvoiceRow.Meta):
-        fields = [*InvoiceRow.Meta.fields, "history"]
+        fields = [*InvoiceRow.Meta.fields, "cannot_print", "history"]
         read_only_fields = fields
 
     @extend_schema_field(OrderEvent(many=True))

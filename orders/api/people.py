@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from orders.models import Customer
 from orders.services.people import create_customer, update_customer
+from shopdocs.documents.api.printing import typed
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Day, Line, Strict, Text
 from shopdocs.shops.models import Shop
@@ -48,9 +49,11 @@ CustomerChange = changing(CustomerIn, "CustomerChange")
 
 
 class CustomerOut(serializers.ModelSerializer[Customer]):
+    cannot_print = typed("name", "company", "street", "city", "region")
+
     class Meta:
         model = Customer
-        fields = CUSTOMER_FIELDS
+        fields = [*CUSTOMER_FIELDS, "cannot_print"]
 
 
 class CustomerFilter(django_filters.FilterSet):

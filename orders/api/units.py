@@ -20,6 +20,7 @@ from orders.models.units import plain_serial
 from orders.services.hours import correct_hours, record_hours
 from orders.services.proofs import add_proof
 from orders.services.units import add_assembly, transfer_unit, update_assembly, update_unit
+from shopdocs.documents.api.printing import typed
 from shopdocs.rest.roles import COUNTER, COUNTER_OR_BENCH, COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Amount, Day, Line, Strict
 
@@ -190,11 +191,13 @@ class UnitOut(serializers.ModelSerializer[Unit]):
     hour_readings = HoursOut(many=True, read_only=True)
     proofs = ProofOut(many=True, read_only=True)
     ownerships = OwnershipOut(many=True, read_only=True)
+    cannot_print = typed("serial", "no_serial_reason")
 
     class Meta:
         model = Unit
         fields = [
-            *KEPT, "model", "owner", "owner_name", *UnitIn().fields, "assemblies", "hour_readings", "proofs", "ownerships"
+            *KEPT, "model", "owner", "owner_name", *UnitIn().fields, "assemblies", "hour_readings", "proofs", "ownerships",
+            "cannot_print",
         ]  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from shopdocs.documents.api.printing import of_paper
 from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
 from warranty.models import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
 from warranty.services import claim_answers
@@ -183,10 +184,11 @@ class ClaimOut(ClaimRow):
     credits = CreditOut(many=True, read_only=True)
     parts_holds = PartsHoldOut(many=True, read_only=True)
     turn_over = serializers.SerializerMethodField()
+    cannot_print = of_paper()
     facts = serializers.DictField(read_only=True)
 
     class Meta(ClaimRow.Meta):
-        fields: Any = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "turn_over", "facts")
+        fields: Any = (*ClaimRow.Meta.fields, "answers", "credits", "parts_holds", "turn_over", "cannot_print", "facts")
         read_only_fields: Any = fields
 
     @extend_schema_field(TurnOverOut(allow_null=True))

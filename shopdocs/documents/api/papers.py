@@ -17,39 +17,44 @@ from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 from shopdocs.rest.views import ScopedView
 
 from .answers import file_answer
+from .printing import CannotPrint
 
 
 class DocumentOut(serializers.ModelSerializer[Document]):
     """A paper. `sha256` and `pages` appear when it is drawn; `problem` says why it is not.
 
+    `cannot_print` is known at once, from what the paper is asked to show; `replaced` are the characters of the drawn one.
     `signed_sha256` is that of the signed copy, a file of its own: null where nobody asked for one.
     """
 
     sha256 = serializers.CharField(source="pdf.sha256", default=None, read_only=True)
     signed_sha256 = serializers.CharField(source="signed.sha256", default=None, read_only=True)
 
+    cannot_print = CannotPrint(lambda row: row.sheet)
+
     class Meta:
         model = Document
         fields = (
-            "id", "kind", "subject", "number", "title", "state", "attempts", "problem", "pages", "replaced",
+            "id", "kind", "subject", "number", "title", "state", "attempts", "problem", "pages", "replaced", "cannot_print",
             "sheet_sha256", "sha256", "signed_sha256", "created_at", "done_at",
         )  # fmt: skip
         read_only_fields = fields
 
 
 class LetterOut(serializers.ModelSerializer[Letter]):
-    """A letter and whether it went out. The body is told only by the sent message."""
+    """A letter and whether it went out. The body is told only by the sent message. `cannot_print` is about its papers."""
 
     documents: serializers.PrimaryKeyRelatedField[Document] = serializers.PrimaryKeyRelatedField(
         many=True, read_only=True
     )
     sha256 = serializers.CharField(source="sent_bytes.sha256", default=None, read_only=True)
+    cannot_print = CannotPrint(lambda row: {paper.title: paper.sheet for paper in row.documents.all()})
 
     class Meta:
         model = Letter
         fields = (
             "id", "kind", "subject", "to_address", "to_name", "heading", "state", "attempts", "problem",
-            "message_id", "documents", "sha256", "created_at", "done_at",
+            "message_id", "documents", "cannot_print", "sha256", "created_at", "done_at",
         )  # fmt: skip
         read_only_fields = fields
 

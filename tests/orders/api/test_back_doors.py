@@ -166,6 +166,29 @@ def test_a_bad_job_is_refused_whole(client: Any, ready: RepairOrder, given: dict
     assert not JobPart.objects.exists()
 
 
+def test_what_papers_cannot_print_is_said_where_it_is_typed_and_with_the_letter(
+    ready: RepairOrder, writer: Staff, api: Any
+) -> None:
+    counter, told = api(writer), "Runic letter fehu feoh fe f (U+16A0)"
+    person = counter.get(f"{V1}/customers/{ready.customer_id}/").json()
+    assert person["cannot_print"] == []
+    change = {"name": "Freya ᚠ", "version": person["version"]}
+    person = counter.patch(f"{V1}/customers/{ready.customer_id}/", change, format="json").json()
+    assert person["cannot_print"] == [f"{told} in name"]
+
+    post(counter, f"orders/{ready.pk}/jobs/", {"title": "Sharpen 中"})
+    job = Job.objects.get()
+    post(counter, f"jobs/{job.pk}/labour/", {"words": "Sharpen", "hours": "0.4"})
+    estimate = post(counter, f"orders/{ready.pk}/estimates/")
+    assert estimate["cannot_print"] == [f"{told} in customer, name"], "before anybody sends it"
+    sent = post(counter, f"estimates/{estimate['id']}/send/", code=200)
+    assert sent["cannot_print"] == estimate["cannot_print"]
+    paper = counter.get(f"{V1}/documents/{sent['document']}/").json()
+    assert (paper["state"], paper["cannot_print"]) == ("waiting", sent["cannot_print"])
+    letter = counter.get(f"{V1}/letters/{sent['letter']}/").json()
+    assert letter["cannot_print"] == [f"{told} in Estimate E-1001, version 1, customer, name"]
+
+
 def test_nan_in_the_json_itself_is_refused(client: Any, ready: RepairOrder) -> None:
     raw = '{"title": "x", "labour": [{"words": "w", "hours": NaN}]}'
     answer = client.post(f"{V1}/orders/{ready.pk}/jobs/", raw, content_type="application/json")
