@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from orders.papers.legal import LegalPaper, draw_legal
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press import page as types
 from shopdocs.documents.press.facts import Party, Photo, Unit
@@ -39,6 +40,7 @@ class RepairSummarySheet(Sheet):
     watch: tuple[str, ...]
     upkeep: tuple[str, ...]
     cautions: tuple[str, ...]
+    legal: tuple[LegalPaper, ...] = ()
 
 
 def draw(sheet: RepairSummarySheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -76,6 +78,7 @@ def draw(sheet: RepairSummarySheet, pictures: Mapping[str, bytes]) -> Drawn:
             grid(flow, shots, pictures)
     _told(flow, say("Please watch"), sheet.watch)
     _told(flow, say("Until next season"), sheet.upkeep)
+    draw_legal(flow, sheet.legal)
     blocks.cautions(flow, sheet.cautions)
     return render(sheet, flow, pictures)
 

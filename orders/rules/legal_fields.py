@@ -25,6 +25,7 @@ ANSWERS = (
     "parts",
     "conditions",
     "not_new",
+    "no_charge",
     "storage",
     "labour",
     "hours",
@@ -41,7 +42,8 @@ ANSWERS = (
 )
 """The facts of a paper that can answer a field."""
 
-PAPERS = ("estimate", "repair_order", "invoice")
+WARRANTY = "warranty"
+PAPERS = ("estimate", "repair_order", "invoice", "repair_summary")
 PLACES = ("head", "machine", "request", "jobs", "totals")
 """Where a paper says something whether or not a law wants it: it is not said a second time."""
 
@@ -64,7 +66,7 @@ class WantedPaper:
     """What one law (by its key) wants, and on which papers.
 
     `own_terms`: the paper is wanted whatever was asked and estimated, for work above `above` (None: for any), and of any
-    value where a warranty pays and `warranty` is set. Without them it is wanted when the law wants an estimate.
+    value where a warranty pays and `warranty` is set; `warranty_alone`: where nobody else pays. Without them it is wanted when the law wants an estimate.
     """
 
     law: str
@@ -77,12 +79,15 @@ class WantedPaper:
     own_terms: bool = False
     above: Decimal | None = None
     warranty: bool = False
+    warranty_alone: bool = False
 
-    def speaks_of(self, law: EstimateLaw, price: Decimal | None, *, asked: Asked, by_warranty: bool) -> bool:
+    def speaks_of(self, law: EstimateLaw, price: Decimal | None, *, asked: Asked, payers: frozenset[str]) -> bool:
         """Whether it is wanted for work of this price (None: not known yet), as the customer asked for an estimate."""
+        if self.warranty_alone:
+            return payers == {WARRANTY}
         if self.own_terms:
             within = price is None or self.above is None or price > self.above
-            return within or (self.warranty and by_warranty)
+            return within or (self.warranty and WARRANTY in payers)
         if law.chosen:  # the paper itself asks what the customer wants
             return price is None or law.speaks_of(price)
         owed = estimate_owed(law, price, asked=asked)
@@ -102,7 +107,7 @@ def parse_papers(root: strict.Node, laws: frozenset[str]) -> tuple[WantedPaper, 
         twice = sorted(kind for one in papers if one.law == law for kind in one.papers & on)
         if twice:
             raise row.refuse(f"what the law '{law}' wants on the {twice[0]} stands here twice")
-        own = parts["own_terms"].fields((), ("above", "warranty")) if "own_terms" in parts else {}
+        own = parts["own_terms"].fields((), ("above", "warranty", "warranty_alone")) if "own_terms" in parts else {}
         words = {name: parts[name].text() for name in ("source", "address", "edition", "confidence")}
         papers.append(
             WantedPaper(
@@ -112,6 +117,7 @@ def parse_papers(root: strict.Node, laws: frozenset[str]) -> tuple[WantedPaper, 
                 own_terms="own_terms" in parts,
                 above=own["above"].number() if "above" in own else None,
                 warranty="warranty" in own and own["warranty"].flag(),
+                warranty_alone="warranty_alone" in own and own["warranty_alone"].flag(),
                 **words,
             )
         )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Estimate, RepairOrder
+from orders.models import Estimate, Job, RepairOrder
 from orders.rules.authorisation import Allowance
 from orders.rules.legal_fields import wanted_by
 from shopdocs.documents.press.words import Say, words
@@ -15,7 +16,7 @@ from . import frozen
 from .binding_laws import asked_of, laws_of
 
 Facts = dict[str, Any]
-INVOICE, WARRANTY = "invoice", "warranty"
+INVOICE = "invoice"
 OTHER = ("fee", "part", "core", "supplies", "sublet", "disposal")  # beside labour, parts, and bringing goods or parts
 
 
@@ -29,10 +30,10 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
     listed = []
     price = Decimal(facts["total"] if paper == INVOICE else facts["customer_total"] or "NaN")
     known = None if price.is_nan() else price
-    by_warranty = any(WARRANTY in _payers(job) for job in facts["jobs"])
+    payers = frozenset(payer for job in facts["jobs"] for payer in _payers(job))
     for law in laws_of(order):
         wanted = wanted_by(law.key, paper)
-        if wanted is None or not wanted.speaks_of(law, known, asked=asked_of(order), by_warranty=by_warranty):
+        if wanted is None or not wanted.speaks_of(law, known, asked=asked_of(order), payers=payers):
             continue
         say = words(facts["shop"]["language"])
         fields = [
@@ -70,7 +71,9 @@ def _told(order: RepairOrder) -> str:
 
 def _payers(job: Facts) -> set[str]:
     """Who pays for a frozen job, or for a part of it."""
-    return {job["payer"], *(one["payer"] for one in job.get("paid", ()))}
+    if job.get("shares") or job.get("payer_of"):
+        return {*(one["payer"] for one in job.get("shares", ())), *job.get("payer_of", {}).values(), job["payer"]}
+    return {job["payer"]}
 
 
 def _cited(wanted: str, over: str) -> str:
@@ -96,6 +99,24 @@ def order_legal_fields(order: RepairOrder, language: str) -> list[Facts]:
     facts = newest.facts if newest is not None else _facts_at_first_contact(order, words(language))
     facts = {**facts, "issued_on": order.received_on.isoformat(), "shop": {**facts["shop"], "language": language}}
     return legal_fields(order, facts, "repair_order")
+
+
+def summary_legal_fields(order: RepairOrder, jobs: Iterable[Job], language: str) -> list[Facts]:
+    """What a law wants on the summary of these done jobs, where a warranty pays all of them and nothing is billed."""
+    told = [
+        {
+            "title": job.title,
+            "payer": job.payer,
+            "labour": [],
+            "parts": [],
+            "shares": job.shares,
+            "payer_of": job.payer_of,
+        }
+        for job in jobs
+    ]
+    facts = {**_facts_at_first_contact(order, words(language)), "issued_on": "", "jobs": told}
+    facts["shop"] = {**facts["shop"], "language": language}
+    return legal_fields(order, facts, "repair_summary")
 
 
 def _facts_at_first_contact(order: RepairOrder, say: Say) -> Facts:
@@ -154,6 +175,7 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
             for line in job["parts"]
             if line.get("condition", "new") != "new"
         ),
+        "no_charge": say("none: the warranty pays"),
         "delivery": charged("delivery", "freight"),
         "service_call": say("none"),
         "other": charged(*OTHER),

@@ -13,7 +13,9 @@ from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.words import Say, words
 
 from . import frozen, wording
+from .legal_fields import summary_legal_fields
 from .order_sheet import jobs_of_order, repair_order_sheet
+from .sheets import conditions_told, legal_sheet, part_condition
 
 DO = {str(Job.State.AGREED), str(Job.State.DONE)}
 NOT_DONE = {str(Job.State.DECLINED), str(Job.State.STRUCK)}
@@ -69,6 +71,9 @@ def repair_summary_sheet(order: RepairOrder) -> RepairSummarySheet:
     told = repair_order_sheet(order)
     say, units = words(told.language), wording.paper_units(order.shop, order.customer)
     jobs = list(jobs_of_order(order).prefetch_related("findings"))
+    done = [job for job in jobs if job.state == Job.State.DONE]
+    listed = summary_legal_fields(order, done, told.language)
+    conditions = conditions_told({"legal_fields": listed})
     left = [row for job in jobs if job.state != Job.State.DONE for row in job.findings.all()]
     return RepairSummarySheet(
         **_frame(told, "Repair summary"),  # type: ignore[arg-type]
@@ -77,15 +82,16 @@ def repair_summary_sheet(order: RepairOrder) -> RepairSummarySheet:
         repair_order=order.number,
         finished_on=order.shop.local(order.finished_at).date() if order.finished_at else None,
         complaint=told.complaint,
-        jobs=tuple(_mended(job, say, units) for job in jobs),
+        jobs=tuple(_mended(job, say, units, conditions) for job in jobs),
         photos=tuple(photo for photo in told.photos if photo.moment in ("before", "after")),
         watch=tuple(_watch(row, say, units) for row in left),
         upkeep=wording.upkeep(order.unit.power_source, say),
         cautions=told.cautions,
+        legal=legal_sheet(listed, order.shop.currency_symbol, say),
     )
 
 
-def _mended(job: Job, say: Say, units: str) -> Mended:
+def _mended(job: Job, say: Say, units: str, conditions: bool) -> Mended:
     done = job.state == Job.State.DONE
     why = {
         str(Job.State.DECLINED): say("You asked us to leave it."),
@@ -95,15 +101,17 @@ def _mended(job: Job, say: Say, units: str) -> Mended:
         title=job.title,
         found=tuple(frozen.finding_words(row, say, units) for row in job.findings.all()),
         done=job.correction if done else "",
-        parts=tuple(_fitted(part, say) for part in job.parts.all() if part.fitted_at and done),
+        parts=tuple(_fitted(part, say, conditions) for part in job.parts.all() if part.fitted_at and done),
         left="" if done else why.get(job.state, say("It is not done yet.")),
     )
 
 
-def _fitted(part: JobPart, say: Say) -> str:
-    """A part as the customer reads it; one that is not new says so."""
+def _fitted(part: JobPart, say: Say, told: bool) -> str:
+    """A part as the customer reads it; one that is not new says so, and with `told` a new one too."""
     named = f"{part.words} {part.number}".strip()
-    return named if part.condition == JobPart.Condition.NEW else f"{named} ({say(f'{part.condition} part')})"
+    line = {"condition": part.condition, "original": part.original}
+    said = say("customer's own") if part.customers_own else part_condition(line, say, told=told)
+    return f"{named} ({said})" if said else named
 
 
 def _watch(row: Finding, say: Say, units: str) -> str:

@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 
-from orders.models import Customer, Estimate, JobPart, RepairOrder
+from orders.models import Customer, Estimate, Job, JobPart, RepairOrder
 from orders.rules.legal_fields import WantedPaper, wanted_by
 from orders.services.bench import fit_part
 from orders.services.estimates import issue_estimate
 from orders.services.fees import add_fee
+from orders.services.finishing import finish_order
+from orders.services.jobs import set_payer_basis
 from orders.services.lines import add_labour, add_part, change_part
 from orders.services.order_papers import repair_summary_sheet
 from orders.services.order_sheet import repair_order_sheet
@@ -23,7 +25,7 @@ from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import Shop, Staff
-from tests.orders.back_kit import agreed, arrived_earlier, invoiced, season_service, set_rates
+from tests.orders.back_kit import agreed, arrived_earlier, done, invoiced, season_service, set_rates
 from tests.papers_reading import words_of
 
 pytestmark = pytest.mark.django_db
@@ -170,3 +172,35 @@ def test_the_repair_summary_calls_no_used_part_new(shop: Shop, owner: Staff, ord
     now = RepairOrder.objects.get(pk=order.pk)
     assert repair_summary_sheet(now).jobs[0].parts == ("Spark plug", "Starter (used part)")
     assert [part.condition for part in repair_order_sheet(now).jobs[0].parts] == ["", "used part"]
+
+
+def test_minnesotas_copy_of_a_repair_that_a_warranty_pays_alone_is_the_summary(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    set_rates(shop)
+    Shop.objects.update(region="MN")
+    shop.refresh_from_db()
+    arrived_earlier(order)
+    job = season_service(shop, owner, order)
+    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    agreed(shop, owner, order)
+    done(shop, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    now = RepairOrder.objects.get(pk=order.pk)
+    sheet = repair_summary_sheet(now)
+    text = words_of(draw_sheet(shop, "repair_summary", to_json(sheet)).pdf)
+    say, wanted = words("en"), wanted_by("minnesota", "repair_summary")
+    assert wanted is not None and wanted.source in text
+    for told in (
+        shop.name, *shop.address_lines(), day_words(shop.local(now.finished_at).date(), say), job.title, now.complaint,
+        "Done as agreed; three cold starts.", "Spark plug (new part, not known whether original equipment)",
+        "Parts, labour, tax, delivery, storage and other charges to you", "none: the warranty pays",
+    ):  # fmt: skip
+        assert told in text, told
+    half = [("warranty", "50"), ("customer", None)]
+    shares = [{"payer": payer, "percent": percent, "amount": None} for payer, percent in half]
+    Job.objects.filter(pk=job.pk).update(shares=shares)
+    assert repair_summary_sheet(now).legal == ()  # then there is an invoice
+    Job.objects.filter(pk=job.pk).update(shares=[])
+    Shop.objects.update(region="OH")
+    assert repair_summary_sheet(RepairOrder.objects.get(pk=order.pk)).legal == ()
