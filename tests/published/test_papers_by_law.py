@@ -21,13 +21,18 @@ D = Decimal
 AGREED = {"issued_on": "2026-11-03"}
 
 
-def an_order(region: str) -> RepairOrder:
-    """A household's order at a shop of this state; nothing of it is stored."""
+def an_order(region: str, asked: str = "") -> RepairOrder:
+    """A household's order at a shop of this state; nothing of it is stored. `asked`: as an order records it."""
     shop = Shop(name="Willow", region=region, country="US", storage_per_day=None)
     customer = Customer(shop=shop, name="Imke Dorran", kind="household")
     unit = Unit(shop=shop, use_class="residential")
     return RepairOrder(
-        shop=shop, customer=customer, unit=unit, received_on=dt.date(2026, 11, 2), complaint="It does not start."
+        shop=shop,
+        customer=customer,
+        unit=unit,
+        received_on=dt.date(2026, 11, 2),
+        complaint="It does not start.",
+        estimate_asked=asked,
     )
 
 
@@ -79,6 +84,27 @@ def test_a_law_is_claimed_on_a_paper_only_for_the_prices_it_speaks_of(
     for law in listed:
         assert bool(law["limit"]) is (paper != "invoice")  # an invoice is the bill: no limit is told on it
         assert law["edition"] and law["source"] and law["seen"].startswith("read")
+
+
+@pytest.mark.parametrize(
+    ("region", "paper", "asked", "wanted"),
+    [
+        ("MN", "estimate", "in_writing", True),
+        ("MN", "estimate", "", True),  # nobody knows: as if asked
+        ("MN", "estimate", "orally", False),
+        ("MN", "estimate", "waived", False),
+        ("MN", "invoice", "waived", True),  # an invoice is wanted whatever was asked
+        ("OH", "repair_order", "waived", True),  # the form is where it is chosen
+        ("DC", "estimate", "orally", True),
+        ("DC", "estimate", "waived", False),
+        ("DC", "invoice", "waived", True),
+    ],
+)
+def test_what_the_customer_wants_decides_whether_an_estimates_list_is_claimed(
+    region: str, paper: str, asked: str, wanted: bool
+) -> None:
+    """325F.58 subd. 1 (2001): on request for a written one; 16 DCMR 633.1 (2024): unless waived; OAC 109:4-3-05: a choice."""
+    assert bool(legal_fields(an_order(region, asked), frozen("200.00"), paper)) is wanted
 
 
 def test_a_bill_of_storage_alone_is_no_bill_of_a_repair() -> None:

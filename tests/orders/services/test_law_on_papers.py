@@ -15,10 +15,11 @@ from orders.services.estimates import issue_estimate
 from orders.services.fees import add_fee
 from orders.services.finishing import finish_order
 from orders.services.jobs import set_payer_basis
+from orders.services.legal_fields import order_legal_fields
 from orders.services.lines import add_labour, add_part, change_part
 from orders.services.order_papers import repair_summary_sheet
 from orders.services.order_sheet import repair_order_sheet
-from orders.services.sheets import estimate_sheet, invoice_sheet
+from orders.services.sheets import BLANK, estimate_sheet, invoice_sheet
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import Say, words
@@ -72,8 +73,10 @@ def check(wanted: WantedPaper, facts: dict[str, Any], text: str) -> None:
         else:
             assert sentence(say(one.name)) in text, one.name
             (value,) = (field["value"] for field in law["fields"] if field["name"] == one.name)
-            if not one.answer.endswith("_on"):
-                assert value in text and (value or one.answer.startswith("signature")), one.name
+            if one.answer == "choice":
+                assert all(say(way) in text for way in ("in writing", "oral", "none")) and "\u2610" in text
+            elif not one.answer.endswith("_on"):
+                assert value in text if value else BLANK in text and one.answer in ("signature", "total"), one.name
             else:
                 assert not value or day_words(dt.date.fromisoformat(value), say) in text, one.name
     assert law["source"] in text and say("The shop confirms what binds it.") in text
@@ -113,6 +116,25 @@ def test_each_thing_that_a_law_wants_is_on_the_drawn_estimate_and_invoice(
         assert values["delivery"] == "$7.50"
         assert values.get("other", "$2.25") == "$2.25"
         assert values.get("estimate_charge", "28.50").find("28.50") >= 0  # 0.3 h of finding the fault
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_each_thing_that_ohios_rule_wants_is_on_the_form_and_the_estimate(
+    shop: Shop, owner: Staff, order: RepairOrder, language: str
+) -> None:
+    set_rates(shop)
+    Customer.objects.update(phone="555-0177", language=language)
+    season_service(shop, owner, order)
+    for paper in ("repair_order", "estimate", "repair_order"):  # the form at first contact, and with the cost on it
+        wanted, now = wanted_by("ohio_all_repairs", paper), RepairOrder.objects.get(pk=order.pk)
+        assert wanted is not None
+        if paper == "estimate":
+            facts = issue_estimate(shop=shop, by=owner, order_id=order.pk).facts
+            sheet: Any = estimate_sheet(facts)
+        else:
+            sheet = repair_order_sheet(now)
+            facts = {"legal_fields": order_legal_fields(now, language), "shop": {"language": language}}
+        check(wanted, facts, words_of(draw_sheet(shop, paper, to_json(sheet)).pdf))
 
 
 def test_an_invoice_that_no_law_speaks_of_has_no_list(shop: Shop, owner: Staff, order: RepairOrder) -> None:
