@@ -49,7 +49,9 @@ class Photo(ShopRecord):
     marks = models.JSONField(
         default=list, blank=True, help_text="arrows, circles, a scale bar over the picture, as facts.PhotoMark"
     )
-    fingerprint = models.CharField(max_length=16, blank=True, help_text="perceptual hash, to see duplicates")
+    fingerprint = models.CharField(
+        max_length=512, blank=True, help_text="perceptual hash, to see duplicates; empty for a plain picture"
+    )
 
     class Meta(ShopRecord.Meta):
         indexes = [models.Index(fields=["shop", "subject", "created_at"], name="photo_by_subject")]

@@ -15,7 +15,7 @@ from shopdocs.documents.photos.camera import CameraTold, told_by_camera
 from shopdocs.documents.photos.examine import Picture, examine_and_show
 from shopdocs.documents.photos.kinds import kind_of
 from shopdocs.documents.photos.limits import Limits
-from shopdocs.documents.photos.look import alike, fingerprint, look
+from shopdocs.documents.photos.look import alike, fingerprints_turned, look
 from shopdocs.documents.photos.proof import examine_pdf
 from shopdocs.documents.photos.refusal import PictureRefused
 from shopdocs.documents.photos.sizes import as_jpeg, for_print, print_box
@@ -89,8 +89,8 @@ def _keep(
     """view: the picture as the largest print shows it; everything else is made of that, the original is decoded once."""
     printable = as_jpeg(view)
     small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
-    mark, doubts = f"{fingerprint(view):016x}", look(view)
-    warnings = [{"code": w.code, "words": w.text} for w in doubts] + _duplicates(shop, subject, mark)
+    marks = fingerprints_turned(view)
+    warnings = [{"code": w.code, "words": w.text} for w in look(view)] + _duplicates(shop, subject, marks)
     with transaction.atomic():
         return Photo.objects.create(
             shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
@@ -98,7 +98,7 @@ def _keep(
             original=keep_file(shop=shop, data=data, media_type=seen.media_type),
             printable=keep_file(shop=shop, data=printable, media_type="image/jpeg"),
             small=keep_file(shop=shop, data=small, media_type="image/jpeg"),
-            warnings=warnings, fingerprint=mark,
+            warnings=warnings, fingerprint=marks[0] if marks else "",
         )  # fmt: skip
 
 
@@ -114,14 +114,14 @@ def _moment(shop: Shop, seen: Picture) -> dt.datetime | None:
         return None
 
 
-def _duplicates(shop: Shop, subject: str, mark: str) -> list[dict[str, str]]:
+def _duplicates(shop: Shop, subject: str, marks: tuple[str, ...]) -> list[dict[str, str]]:
     others = (
         Photo.objects.for_shop(shop)
         .filter(subject=subject)
         .exclude(fingerprint="")
         .values_list("caption", "fingerprint")
     )
-    same = [caption for caption, other in others if alike(int(mark, 16), int(other, 16))]
+    same = [caption for caption, other in others if any(alike(mark, other) for mark in marks)]
     if not same:
         return []
     return [
