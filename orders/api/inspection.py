@@ -157,7 +157,7 @@ class OrderPhoto(serializers.ModelSerializer[Photo]):
     class Meta:
         model = Photo
         fields = [
-            "id", "subject", "about", "kind", "moment", "caption", "width", "height", "taken_at", "has_gps", "warnings",
+            "id", "subject", "about", "kind", "moment", "caption", "width", "height", "taken_at", "taken_from", "has_gps", "warnings",
             "after_finish", "created_at",
         ]  # fmt: skip
 

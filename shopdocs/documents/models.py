@@ -32,6 +32,11 @@ class Photo(ShopRecord):
         LABEL = "label", "emission label"
         PROOF = "proof", "proof of purchase"
 
+    class Clock(models.TextChoices):
+        ORIGINAL = "original", "when it was taken"
+        DIGITIZED = "digitized", "when it was digitized"
+        CHANGED = "changed", "when the file was changed"
+
     subject = models.CharField(max_length=80, help_text="kind:id of what it belongs to, such as order:...")
     about = models.CharField(max_length=80, blank=True, help_text="kind:id of what it proves, such as finding:...")
     original = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
@@ -41,6 +46,9 @@ class Photo(ShopRecord):
     width = models.PositiveIntegerField(default=0)
     height = models.PositiveIntegerField(default=0)
     taken_at = models.DateTimeField(null=True, help_text="the camera's own time, as evidence")
+    taken_from = models.CharField(
+        max_length=10, choices=Clock, blank=True, help_text="which of the camera's times that is; empty without one"
+    )
     has_gps = models.BooleanField(default=False)
     moment = models.CharField(max_length=20, choices=Moment)
     caption = models.CharField(max_length=400, blank=True)

@@ -20,6 +20,11 @@ SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "e
 PLATES = ("serial_plate", "hour_meter", "label")
 RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 4, "check_in": 5, "after": 6, "proof": 7}
 CAUSAL_RANK = 3
+TIMES = {
+    "": "{moment}", "original": "{moment}", "digitized": "{moment} (digitized)", "changed": "{moment} (file changed)",
+    "none": "{moment} (taken in)",
+}  # fmt: skip
+"""How a claim words the time of a photo, by the clock that told it; those of before that was kept are the camera's own."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +112,7 @@ def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job, say: Say
         "number": number,
         "caption": photo.caption or say(photo.get_moment_display()),
         "who": photo.by.shown_name if photo.by else "",
-        "when": when if photo.taken_at else say("{moment} (taken in)").format(moment=when),
+        "when": say(TIMES[photo.taken_from if photo.taken_at else "none"]).format(moment=when),
         "moment": MOMENT_WORDS[photo.moment],
         "shows": SHOWS.get(photo.moment, ""),
         "finding": marks.get(photo.about, ""),

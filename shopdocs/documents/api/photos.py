@@ -55,7 +55,7 @@ class PhotoOut(serializers.ModelSerializer[Photo]):
     class Meta:
         model = Photo
         fields = (
-            "id", "subject", "about", "moment", "caption", "kind", "width", "height", "taken_at", "has_gps",
+            "id", "subject", "about", "moment", "caption", "kind", "width", "height", "taken_at", "taken_from", "has_gps",
             "sha256", "size", "warnings", "marks", "by_name", "version", "created_at",
         )  # fmt: skip
         read_only_fields = fields

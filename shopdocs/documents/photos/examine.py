@@ -24,7 +24,8 @@ class Picture:
 
     kind: 'jpeg', 'png', 'webp' or 'heic'. width, height: pixels after turning it upright.
     sha256: of the original bytes, hex. size: bytes. taken_at: the camera's own clock, naive, or
-    None; taken_offset: that clock minus UTC where the camera wrote it. orientation: the Exif turn
+    None; taken_offset: that clock minus UTC where the camera wrote it; taken_from: which clock, as
+    in CameraFacts. orientation: the Exif turn
     still to be made, 1 to 8 (1 for HEIC, whose container turns it).
     """
 
@@ -36,6 +37,7 @@ class Picture:
     size: int
     taken_at: datetime | None
     taken_offset: timedelta | None
+    taken_from: str
     has_gps: bool
     has_camera_serial: bool
     orientation: int
@@ -78,6 +80,7 @@ def examine_and_show(
             size=len(data),
             taken_at=facts.taken_at,
             taken_offset=facts.taken_offset,
+            taken_from=facts.taken_from,
             has_gps=facts.has_gps,
             has_camera_serial=facts.has_camera_serial,
             orientation=facts.orientation,

@@ -89,12 +89,13 @@ def _keep(
     """view: the picture as the largest print shows it; everything else is made of that, the original is decoded once."""
     printable = as_jpeg(view)
     small = for_print(printable, width_mm=SMALL_MM[0], height_mm=SMALL_MM[1])
-    marks = fingerprints_turned(view)
+    marks, taken_at = fingerprints_turned(view), _moment(shop, seen)
     warnings = [{"code": w.code, "words": w.text} for w in look(view)] + _duplicates(shop, subject, marks)
     with transaction.atomic():
         return Photo.objects.create(
             shop=shop, by=by.user, subject=subject, about=about, moment=moment, caption=caption, kind=seen.kind,
-            width=seen.width, height=seen.height, taken_at=_moment(shop, seen), has_gps=seen.has_gps,
+            width=seen.width, height=seen.height, taken_at=taken_at, has_gps=seen.has_gps,
+            taken_from=seen.taken_from if taken_at else "",
             original=keep_file(shop=shop, data=data, media_type=seen.media_type),
             printable=keep_file(shop=shop, data=printable, media_type="image/jpeg"),
             small=keep_file(shop=shop, data=small, media_type="image/jpeg"),

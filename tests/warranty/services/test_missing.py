@@ -53,6 +53,18 @@ def test_no_meter_no_photo_of_it(scene: Scene, finished_job: Job) -> None:
     assert finished_job.parts.get().quantity == Decimal(1)
 
 
+def test_a_claim_says_which_clock_told_the_time_of_a_photo(scene: Scene, finished_job: Job) -> None:
+    photo = scene.photo("before", about=scene.module.subject)
+    said = {"original": "", "": "", "digitized": "digitized)", "changed": "file changed)", "none": "taken in)"}
+    for taken_from, behind in said.items():
+        known = taken_from != "none"
+        Photo.objects.for_shop(scene.shop).update(
+            taken_at=photo.created_at if known else None, taken_from=taken_from if known else ""
+        )
+        (shown,) = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk), words("en"))
+        assert shown["when"].partition(" (")[2] == behind, taken_from
+
+
 def test_a_claim_shows_every_photo_however_many_there_are(scene: Scene, finished_job: Job) -> None:
     one = scene.photo("before", about=scene.module.subject, caption="View 1")
     given = {"shop": scene.shop, "subject": one.subject, "about": one.about, "by": one.by, "moment": one.moment}

@@ -82,6 +82,25 @@ def test_a_clock_that_is_no_clock_is_no_evidence(make, written, offset, taken, s
     assert (picture.taken_at, picture.taken_offset) == (taken, span)
 
 
+@pytest.mark.parametrize(
+    ("first", "notes", "taken", "offset", "which"),
+    [
+        (True, {"DateTimeDigitized": b"2026:02:27 08:00:00", "OffsetTimeDigitized": b"+01:00"}, 27, 1, "digitized"),
+        (True, {"OffsetTime": b"-05:00", "OffsetTimeDigitized": b"+01:00"}, 28, -5, "changed"),
+        (True, {"DateTimeOriginal": b"0000:00:00 00:00:00"}, 28, None, "changed"),
+        (True, {"DateTimeOriginal": b"2026:02:26 09:00:00", "OffsetTime": b"-05:00"}, 26, None, "original"),
+        (False, {"OffsetTime": b"-05:00"}, None, None, ""),
+    ],
+)
+def test_which_clock_told_the_time_is_said(make, first, notes, taken, offset, which):
+    changed = {piexif.ImageIFD.DateTime: b"2026:02:28 10:00:00"} if first else {}
+    inner = {getattr(piexif.ExifIFD, name): value for name, value in notes.items()}
+    data = make["encoded"](make["corners"](), "JPEG", exif=piexif.dump({"0th": changed, "Exif": inner}))
+    picture = examine(data, limits=LIMITS)
+    assert (picture.taken_at and picture.taken_at.day, picture.taken_from) == (taken, which)
+    assert picture.taken_offset == (None if offset is None else timedelta(hours=offset))
+
+
 def test_place_and_serial_hidden_in_xmp_are_noticed(make):
     packet = b'<x:xmpmeta><a exif:GPSLatitude="41,24N" aux:SerialNumber="77"/></x:xmpmeta>'
     picture = examine(make["encoded"](make["corners"](), "JPEG", xmp=packet), limits=LIMITS)
