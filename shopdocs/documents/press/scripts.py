@@ -28,6 +28,8 @@ SCRIPTS = (
     "Hebrew", "Arabic", "Thai", "Armenian", "Georgian", "Devanagari", "Bengali", "Gurmukhi", "Gujarati", "Tamil", "Telugu",
     "Kannada", "Malayalam", "Oriya", "Sinhala", "Lao", "Khmer", "Myanmar", "Ethiopic",
 )  # fmt: skip
+LETTERED = ("sourceR", "sourceS", "sourceI", "Latin")
+"""The files of Latin, Greek and Cyrillic, whose letters take any mark."""
 BOLDER = 0.022
 """How much wider strokes of a file without weights become for the semibold face, in parts of the size."""
 JOINERS = "\u200c\u200d"
@@ -62,7 +64,8 @@ def _files() -> dict[str, Path]:
     """Each file by a name of ours, in the order in which they are asked for a letter."""
     noto, more = (Path(package.__file__).parent for package in (manimgx_fonts, paperang_p2_fonts_cjk))
     found = {f"source{key}": source_sans(key) for key in FILES}
-    found |= {name: noto / f"NotoSans{name}[wght].ttf" for name in ("", *SCRIPTS)}
+    found["Latin"] = noto / "NotoSans[wght].ttf"
+    found |= {name: noto / f"NotoSans{name}[wght].ttf" for name in SCRIPTS}
     found["han"] = more / "fonts" / "wqy-microhei.ttc"
     found["Symbols"] = noto / "NotoSansSymbols[wght].ttf"
     found["Emoji"] = noto / "NotoEmoji[wght].ttf"
@@ -130,13 +133,24 @@ def _goes_on(text: str, start: int, at: int) -> bool:
 
 @functools.lru_cache(maxsize=16384)
 def face_of(grapheme: str, key: str) -> str | None:
-    """The file that can draw all of `grapheme` beside the face `key`; None: no file can."""
+    """The file that can draw all of `grapheme` beside the face `key`, each mark in its place; None: no file can."""
     first, *more = [ord(one) for one in grapheme if not invisible(one)] or [0]
     for name in _asked(key):
         covered = _covered(name)
-        if first in covered and all(code in covered for code in more):
+        if first in covered and all(code in covered for code in more) and (not more or _placed(grapheme, name, key)):
             return name
     return None
+
+
+def _placed(grapheme: str, name: str, key: str) -> bool:
+    """Whether the file says where the marks of a letter belong: one that it does not know stays behind the letter."""
+    if name not in LETTERED:
+        return True
+    return not any(
+        (right, up) == (cluster.advance, 0)
+        for cluster in shape(grapheme, name, key, False)
+        for _, right, up in cluster.glyphs[1:]
+    )
 
 
 @functools.cache
