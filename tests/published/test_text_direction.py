@@ -84,6 +84,14 @@ def test_lines_keep_the_direction_that_their_paragraph_has(lines: list[str], see
         assert "".join(MIRRORED.get(line[one], line[one]) if own[one] % 2 else line[one] for one in order) == wanted
 
 
+def test_spaces_at_the_end_of_a_line_stay_at_its_end() -> None:
+    """UAX #9, L1: they take the paragraph's level, wherever the line was broken."""
+    found = levels("a אב   גד", 0)
+    assert seen_order("a אב   ", found[:7], 0) == [0, 1, 3, 2, 4, 5, 6]
+    found = levels("אב abc   def", 1)
+    assert seen_order("אב abc   ", found[:9], 1) == [8, 7, 6, 3, 4, 5, 2, 1, 0]
+
+
 def test_signs_that_face_a_side_face_the_other_when_they_are_turned() -> None:
     """UAX #9, L4."""
     assert (MIRRORED["("], MIRRORED["»"], MIRRORED["「"], MIRRORED["≤"]) == (")", "«", "」", "≥")
