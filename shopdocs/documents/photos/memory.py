@@ -9,7 +9,7 @@ from .jpeg import Layout
 from .limits import Limits
 from .refusal import PictureRefused
 
-_WORK = 24_000_000
+WORK = 24_000_000
 """Strips, the small copies, and what an allocator keeps."""
 _WEBP = 16.3
 """Two canvases of the whole picture, the bytes handed over, and Pillow's picture of them: four bytes each."""
@@ -29,7 +29,7 @@ def needed(kind: str, data: bytes, size: tuple[int, int], mode: str, layout: Lay
         own = round(pixels * _WEBP) + len(data)
     else:
         own = round(pixels * _heic(data, mode)) + len(data)
-    return own + len(data) + _WORK
+    return own + len(data) + WORK
 
 
 def refuse_heavy(

@@ -1,7 +1,9 @@
 """A proof of purchase that is a PDF: it must do nothing but show pages."""
 
 import hashlib
+from collections.abc import Set
 from dataclasses import dataclass
+from decimal import Decimal
 from io import BytesIO
 
 import pikepdf
@@ -25,9 +27,14 @@ _ACTIVE = {
     "/GoToR": "a jump into another file",
     "/GoToE": "a jump into a file inside it",
 }
+_LEADING = frozenset({"/OpenAction", "/AA", "/Next"})
+_TELLING = _LEADING | {"/JS", "/XFA", "/F", "/EF", "/S", "/Subtype"}
+"""The keys that `_active_in` and `_camera_in` ask for: a part without any of them is passed over, whose number may be large."""
+_PLAIN = (int, str, Decimal, type(None))
 _DATA = (".xml", ".json")
 """Endings of what may lie inside a PDF: the data of an electronic invoice."""
-_MAX_OBJECTS = 200_000
+# So many are looked through in a second or two; a paper of a hundred pages should not need a thousand on each (no source).
+_MAX_OBJECTS = 100_000
 # Two megabytes of hostile PDF can unfold to gigabytes as soon as its objects are read. The ceiling holds
 # for the whole process and must be set before threads start; nothing that we draw comes near it.
 set_qpdf_limits(flate_max_memory=64_000_000, png_max_memory=64_000_000, run_length_max_memory=64_000_000)
@@ -84,26 +91,29 @@ def _refuse_active(pdf: pikepdf.Pdf, name: str, limits: Limits) -> None:
         seen += 1
         if seen > _MAX_OBJECTS:
             raise PictureRefused(f"{name} is a PDF of too many parts.", _PRINT_ANEW)
-        found = _active_in(waiting[-1]) or _camera_in(waiting[-1], limits)
-        if found:
-            raise PictureRefused(f"{name} is a PDF that holds {found}.", _PRINT_ANEW)
-        waiting.extend(_children(waiting.pop()))
+        thing = waiting.pop()
+        if isinstance(thing, pikepdf.Array):
+            waiting.extend(_nested(list(thing)))
+        elif isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
+            keys = thing.keys()
+            found = None if _TELLING.isdisjoint(keys) else _active_in(thing, keys) or _camera_in(thing, limits)
+            if found:
+                raise PictureRefused(f"{name} is a PDF that holds {found}.", _PRINT_ANEW)
+            waiting.extend(_nested([thing[key] for key in keys]))
 
 
-def _active_in(thing: pikepdf.Object) -> str | None:
-    if not isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
-        return None
-    if "/JS" in thing:
+def _active_in(thing: pikepdf.Object, keys: Set[str]) -> str | None:
+    if "/JS" in keys:
         return _ACTIVE["/JavaScript"]
-    if "/XFA" in thing:
+    if "/XFA" in keys:
         return "a form with a program in it"
-    if isinstance(thing, pikepdf.Stream) and "/F" in thing:
+    if "/F" in keys and isinstance(thing, pikepdf.Stream):
         return "a part that is fetched from elsewhere"
-    if _acts_by_itself(thing):
+    if not _LEADING.isdisjoint(keys) and _acts_by_itself(thing):
         return "a command that fetches an address by itself"
-    if "/EF" in thing and not _is_data(thing):
+    if "/EF" in keys and not _is_data(thing):
         return "a file that is no data of an invoice"
-    action = thing.get("/S")
+    action = thing.get("/S") if "/S" in keys else None
     return _ACTIVE.get(str(action)) if isinstance(action, pikepdf.Name) else None
 
 
@@ -149,13 +159,12 @@ def _camera_in(thing: pikepdf.Object, limits: Limits) -> str | None:
     return "a photo with its place or its camera's serial number" if told.place or told.serial else None
 
 
-def _children(thing: pikepdf.Object) -> list[pikepdf.Object]:
-    """The direct parts of a part; what it refers to by number is in pdf.objects already."""
-    if isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
-        parts = [thing[key] for key in thing.keys()]  # noqa: SIM118
-    elif isinstance(thing, pikepdf.Array):
-        parts = list(thing)
-    else:
-        return []
-    nested = pikepdf.Dictionary | pikepdf.Array | pikepdf.Stream
-    return [part for part in parts if isinstance(part, nested) and not part.is_indirect]
+def _nested(parts: list[pikepdf.Object]) -> list[pikepdf.Object]:
+    """Those that hold others and stand here themselves; what is referred to by number is in pdf.objects already."""
+    return [
+        part
+        for part in parts
+        if not isinstance(part, _PLAIN)
+        and isinstance(part, pikepdf.Dictionary | pikepdf.Array | pikepdf.Stream)
+        and not part.is_indirect
+    ]

@@ -9,6 +9,7 @@ import pikepdf
 import pytest
 from pikepdf import Array, Dictionary, Name, Pdf, String
 
+from shopdocs.documents.photos import proof
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.proof import examine_pdf
 from shopdocs.documents.photos.refusal import PictureRefused
@@ -36,9 +37,9 @@ def refused(data, limits=LIMITS):
 
 def test_a_pdf_is_counted_and_kept_as_it_is():
     data = pdf_bytes(3)
-    proof = examine_pdf(data, limits=LIMITS)
-    assert (proof.kind, proof.media_type, proof.pages) == ("pdf", "application/pdf", 3)
-    assert (proof.size, proof.sha256) == (len(data), hashlib.sha256(data).hexdigest())
+    seen = examine_pdf(data, limits=LIMITS)
+    assert (seen.kind, seen.media_type, seen.pages) == ("pdf", "application/pdf", 3)
+    assert (seen.size, seen.sha256) == (len(data), hashlib.sha256(data).hexdigest())
 
 
 def test_an_invoice_with_its_data_attached_is_taken():
@@ -231,3 +232,13 @@ def test_a_photo_inside_tells_neither_its_place_nor_its_camera(make, exif, taken
         assert examine_pdf(data, limits=LIMITS).pages == 1
     else:
         assert "camera" in refused(data)
+
+
+def test_a_pdf_of_too_many_parts_is_refused_when_they_are_counted(monkeypatch):
+    def add(pdf):
+        pdf.Root.Parts = pikepdf.Array([pikepdf.Array([pikepdf.Dictionary(N=n) for n in range(40)]) for _ in range(5)])
+
+    data = pdf_bytes(change=add)
+    assert examine_pdf(data, limits=LIMITS).pages == 1
+    monkeypatch.setattr(proof, "_MAX_OBJECTS", 200)
+    assert "too many parts" in refused(data)
