@@ -117,7 +117,9 @@ def check_lines(case: Case, job: Facts, inside: Facts) -> None:
         assert (line["code"], line["tenths"]) == (kept["code"], kept["tenths"])
         alike(line, kept, ("rate", "rate"), ("amount", "amount"))
     extra = [("", "1", one["price"], one["amount"]) for one in job["fees"]]
-    extra += [("", "1", one["amount"], one["amount"]) for one in job["extras"]]
+    # What pricing added is printed before its discounts, which stand in its words.
+    before = [sum((D(cut["amount"]) for cut in one["less"]), D(one["amount"])) for one in job["extras"]]
+    extra += [("", "1", f"{gross}", one["amount"]) for gross, one in zip(before, job["extras"], strict=True)]
     listed = [(one["number"], one["quantity"], one["unit_price"], one["amount"]) for one in job["parts"]] + extra
     assert [(row[0], *row[2:]) for row in parts] == [
         (code, number(pieces), case.each(each), case.bare(amount)) for code, pieces, each, amount in listed

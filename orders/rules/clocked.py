@@ -13,6 +13,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from orders.rules.labour import Rounding, tenths
+from orders.rules.messages import Message
 from shopdocs.money import Step, exact
 from shopdocs.problems import BadInput
 
@@ -99,4 +100,11 @@ def limited(hours: Decimal, limit: Decimal | None) -> tuple[Decimal, str]:
     """Hours cut to a payer's limit (for diagnosis, say) with the words for it; no limit known leaves them."""
     if limit is None or exact(hours, "hours") <= exact(limit, "limit"):
         return hours, ""
-    return limit, f"{hours} h, of which {limit} h is the most that is paid."
+    return limit, most_paid(hours, limit).said()
+
+
+def most_paid(hours: Decimal, limit: Decimal) -> Message:
+    """That of these hours no more than the payer's limit are paid."""
+    return Message(
+        "{hours} h, of which {limit} h is the most that is paid.", {"hours": str(hours), "limit": str(limit)}
+    )

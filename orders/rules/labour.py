@@ -13,10 +13,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
+from typing import Any
 
 from orders.rules.labour_bare import BareTime, bare_minutes, bare_times, unknown_overlaps
 from orders.rules.labour_guide import Guide, Operation
 from orders.rules.labour_union import Performed, union_of
+from orders.rules.messages import IN_ENGLISH, Message, told
+from shopdocs.documents.press.words import Words
 from shopdocs.money import Step, largest_remainder, plain
 from shopdocs.problems import BadInput
 
@@ -88,10 +91,25 @@ class LabourTime:
     @cached_property
     def saving(self) -> str:
         """'0.3 h saved: cover off once, tank drained once.' or '' when nothing is shared."""
-        reasons = [f"{step.words} {times_word(step.times)}" for step in self.performed if step.times < step.asked]
-        reasons += [f"{o.words} is part of {self._words(o.part_of)}" for o in self.operations if o.part_of]
-        reasons += [f"{b.words} shorter beside {' and '.join(map(self._words, b.beside))}" for b in self.bare if b.less]
-        return f"{self.saved} h saved: {', '.join(reasons)}." if reasons else ""
+        return saving_words(f"{self.saved}", self.reasons, IN_ENGLISH)
+
+    @cached_property
+    def reasons(self) -> tuple[Message, ...]:
+        """What is shared, and so saves time."""
+        found = [_done(step) for step in self.performed if step.times < step.asked]
+        found += [
+            Message("{part} is part of {whole}", {"part": o.words, "whole": self._words(o.part_of)})
+            for o in self.operations
+            if o.part_of
+        ]
+        found += [
+            Message(
+                "{work} shorter beside {others}", {"work": b.words, "others": [self._words(one) for one in b.beside]}
+            )
+            for b in self.bare
+            if b.less
+        ]
+        return tuple(found)
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
@@ -113,6 +131,24 @@ class LabourTime:
 
     def _words(self, key: str) -> str:
         return next(operation.words for operation in self.operations if operation.operation == key)
+
+
+def saving_words(hours: str, reasons: Sequence[Message | Sequence[Any]], say: Words) -> str:
+    """'0.3 h saved: cover off once.' in a language; '' without a reason."""
+    if not reasons:
+        return ""
+    return say("{hours} h saved: {reasons}.").format(hours=hours, reasons=told(reasons, say, ", "))
+
+
+def _done(step: Performed) -> Message:
+    """'cover off once': how often a shared step is done."""
+    if step.times == 1:
+        return Message("{step} once", {"step": step.words})
+    if step.times == 2:
+        return Message("{step} twice", {"step": step.words})
+    return Message(
+        "{step} {count} time", {"step": step.words, "count": str(step.times)}, "{step} {count} times", step.times
+    )
 
 
 def times_word(times: int) -> str:

@@ -13,12 +13,14 @@ from functools import cached_property
 from itertools import repeat
 from typing import NamedTuple
 
+from orders.rules.messages import Message
 from orders.rules.pricing_input import Exemption, FeeLine, Kind, LabourLine, PartLine, Payer, TaxRule
-from orders.rules.pricing_work import Added, Supplied, Worked
+from orders.rules.pricing_work import Added, Supplied, Taken, Worked
 from orders.rules.taxes import TaxLine, TaxStack
 from shopdocs.money import Currency, Step, plain
 
 ONE = Decimal(1)
+CORE_CHARGE = "Core charge: {part}"
 NO_HOURS = Decimal("0.0")
 
 
@@ -28,6 +30,15 @@ class Reduction:
 
     words: str
     amount: Decimal
+    name: str = ""
+    percent: Decimal | None = None
+
+
+def _reduction(words: str, amount: Decimal, by: object) -> Reduction:
+    """`name` and `percent` are the discount's own, of which `words` are made."""
+    if isinstance(by, Taken):
+        return Reduction(words, amount, by.discount.words, by.discount.percent)
+    return Reduction(words, amount, words)
 
 
 class PricedLine(tuple[Worked, int]):
@@ -75,7 +86,7 @@ class PricedLine(tuple[Worked, int]):
     @property
     def description(self) -> str:
         words = self._of.sources[self._at].description
-        return f"Core charge: {words}" if self._is_core else words
+        return CORE_CHARGE.format(part=words) if self._is_core else words
 
     @property
     def quantity(self) -> Decimal:
@@ -115,7 +126,7 @@ class PricedLine(tuple[Worked, int]):
     def reductions(self) -> tuple[Reduction, ...]:
         """The discounts, in the order in which they came off."""
         of, at = self
-        return tuple(Reduction(words, units * of.cent) for words, units, _ in of.cuts.get(at, ()))
+        return tuple(_reduction(words, units * of.cent, by) for words, units, by in of.cuts.get(at, ()))
 
     @property
     def shares(self) -> tuple[tuple[Payer, Decimal], ...]:
@@ -127,6 +138,14 @@ class PricedLine(tuple[Worked, int]):
         """For a line that pricing added: the reason."""
         line = self._of.sources[self._at]
         return line.why if isinstance(line, Added) else ""
+
+    @property
+    def told(self) -> tuple[Message, ...]:
+        """What pricing added, or a core, as messages: `why` or `description` before they are said. Empty for other lines."""
+        source = self._of.sources[self._at]
+        if isinstance(source, Added):
+            return source.told
+        return (Message(CORE_CHARGE, {"part": source.description}),) if self._is_core else ()
 
     def paid_by(self, payer: Payer) -> Decimal:
         """The payer's part of the line, zero if none."""

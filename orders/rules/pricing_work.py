@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import NamedTuple
 
+from orders.rules.messages import IN_ENGLISH, Message, told
 from orders.rules.pricing_input import (
     PRICE_DECIMALS,
     QUANTITY_DECIMALS,
@@ -48,10 +49,15 @@ class Added:
     description: str
     amount: Decimal
     units: int
-    why: str
+    told: tuple[Message, ...]
     key: str = ""
     paid_by: Payer | None = None
     discount: None = None
+
+    @property
+    def why(self) -> str:
+        """The reason, in English."""
+        return told(self.told, IN_ENGLISH)
 
 
 Source = LabourLine | PartLine | FeeLine | Added
@@ -221,11 +227,11 @@ def _raise_labour(made: Worked, currency: Currency) -> None:
     charged = sum([units for kind, units in zip(made.kinds, made.gross, strict=True) if kind is Kind.LABOUR])
     short = to_units(round_money(least, currency), currency) - charged
     if short > 0:
-        why = f"Labour of the job is raised to the minimum of {plain(least)}"
+        why = (Message("Labour of the job is raised to the minimum of {least}", {"least": plain(least)}),)
         payer = made.job.labour[0].paid_by
         if payer is not None:
             made.owners[len(made.kinds)] = payer
-        made.add(Kind.LABOUR, Added("Minimum labour charge", from_units(short, currency), short, why, paid_by=payer))
+        made.add(Kind.LABOUR, Added(MINIMUM, from_units(short, currency), short, why, paid_by=payer))
 
 
 def take_off(
@@ -348,11 +354,12 @@ def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> Su
     base = sum(bases.values())
     if not base:
         return None
-    uncut, total, words = _supplies_total(supplies, base, currency)
+    uncut, total, message = _supplies_total(supplies, base, currency)
     parts = allocate_units(total, list(bases.values()))
     for (number, payer), part in zip(bases, parts, strict=True):
         job = jobs[number]
-        why = words if len(bases) == 1 else f"{words}; this job's share of {from_units(total, currency)}"
+        part_of_it = Message("this job's share of {total}", {"total": f"{from_units(total, currency)}"})
+        why: tuple[Message, ...] = (message,) if len(bases) == 1 else (message, part_of_it)
         part, why = _bounded(job, part, why, currency)
         if part:
             job.add(Kind.SUPPLIES, Added(supplies.words, from_units(part, currency), part, why, paid_by=payer))
@@ -361,21 +368,34 @@ def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> Su
     return Supplied(supplies, bases, uncut, total, parts)
 
 
-def _bounded(job: Worked, part: int, why: str, currency: Currency) -> tuple[int, str]:
+def _bounded(job: Worked, part: int, why: tuple[Message, ...], currency: Currency) -> tuple[int, tuple[Message, ...]]:
     most = job.job.supplies_most
     bound = part if most is None else to_units(round_money(most, currency), currency)
     if bound >= part:
         return part, why
-    return bound, f"{why}; no more than the share agreed to for this job, {from_units(bound, currency)}"
+    told_bound = {"bound": f"{from_units(bound, currency)}"}
+    return bound, (*why, Message("no more than the share agreed to for this job, {bound}", told_bound))
 
 
-def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, int, str]:
+MINIMUM = "Minimum labour charge"
+PERCENTAGE = "{supplies}: {percent} % of {base}"
+RAISED = "{supplies}: {percent} % of {base}, raised to the least charged, {limit}"
+CUT = "{supplies}: {percent} % of {base}, limited to the most charged, {limit}"
+
+
+def _supplies_total(supplies: Supplies, base: int, currency: Currency) -> tuple[int, int, Message]:
     """The cents of all supplies, as a percentage alone and within the bounds, and how they came about."""
     uncut = total = divide_half_up(base * int(supplies.percent * 10**6), 10**8)
-    words = f"{supplies.words}: {plain(supplies.percent)} % of {from_units(base, currency)}"
+    text = PERCENTAGE
+    values: dict[str, str | list[str]] = {
+        "supplies": supplies.words,
+        "percent": plain(supplies.percent),
+        "base": f"{from_units(base, currency)}",
+    }
     for limit, raises in ((supplies.floor, True), (supplies.cap, False)):
         bound = to_units(round_money(limit or ZERO, currency), currency)
         if limit is not None and (total < bound if raises else total > bound):
             total = bound
-            words += f", {'raised to the least' if raises else 'limited to the most'} charged, {plain(limit)}"
-    return uncut, total, words
+            text = RAISED if raises else CUT
+            values["limit"] = plain(limit)
+    return uncut, total, Message(text, values)

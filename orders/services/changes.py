@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 from orders.papers.estimate_change import ChangedJob, ChangedLine, EstimateChangeSheet
-from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.press.words import Words, words
 
-from .sheets import frame, party, unit
+from .sheets import added_name, frame, party, unit
 
 Facts = dict[str, Any]
 KINDS = ("labour", "parts", "fees")
@@ -43,11 +43,11 @@ def change_sheet(before: Facts, now: Facts) -> EstimateChangeSheet:
     )
 
 
-def _job(before: Facts | None, now: Facts | None, say: Say) -> ChangedJob | None:
+def _job(before: Facts | None, now: Facts | None, say: Words) -> ChangedJob | None:
     """The job's change, None when it says and costs the same to the same payer. One of the two is there."""
     told = now or before
     assert told is not None
-    lines = _lines(before, now)
+    lines = _lines(before, now, say)
     state = "new" if before is None else "dropped" if now is None else "changed"
     same = before is not None and now is not None and not lines
     if same and all(before[name] == now[name] for name in ("title", "found", "payer", "net")):  # type: ignore[index]
@@ -68,9 +68,9 @@ def _job(before: Facts | None, now: Facts | None, say: Say) -> ChangedJob | None
     )
 
 
-def _lines(before: Facts | None, now: Facts | None) -> tuple[ChangedLine, ...]:
+def _lines(before: Facts | None, now: Facts | None, say: Words) -> tuple[ChangedLine, ...]:
     """The lines whose words, quantity or amount differ: those of the new version in their order, then those dropped."""
-    earlier, later = _by_key(before), _by_key(now)
+    earlier, later = _by_key(before, say), _by_key(now, say)
     changed = []
     for key in dict.fromkeys((*later, *earlier)):
         one, two = earlier.get(key), later.get(key)
@@ -84,7 +84,7 @@ def _lines(before: Facts | None, now: Facts | None) -> tuple[ChangedLine, ...]:
     return tuple(changed)
 
 
-def _by_key(job: Facts | None) -> dict[str, tuple[str, str, Decimal]]:
+def _by_key(job: Facts | None, say: Words) -> dict[str, tuple[str, str, Decimal]]:
     """Code, words and amount of each line, by its id; what pricing added (supplies, a minimum) by its words."""
     if job is None:
         return {}
@@ -94,7 +94,7 @@ def _by_key(job: Facts | None) -> dict[str, tuple[str, str, Decimal]]:
             told = line["words"] if kind != "parts" else f"{_number(line['quantity'])} x {line['words']}"
             listed[line["id"]] = (line.get("code") or line.get("number") or "", told, Decimal(line["amount"]))
     for line in job.get("extras", ()):
-        listed[f"{line['kind']}:{line['words']}"] = ("", line["words"], Decimal(line["amount"]))
+        listed[f"{line['kind']}:{line['words']}"] = ("", added_name(line, say), Decimal(line["amount"]))
     return listed
 
 

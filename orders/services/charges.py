@@ -13,6 +13,7 @@ from orders.models import Customer, Job
 from orders.models.catalogue import PricingTerms
 from orders.rules.parts import PriceTier, check_tiers
 from orders.rules.pricing import Kind
+from shopdocs.documents.press.words import words
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff, TaxRate
@@ -20,6 +21,7 @@ from shopdocs.shops.services import record_event
 
 from . import amounts
 from .records import store
+from .wording import paper_language
 
 Facts = dict[str, Any]
 SUPPLIED = ("labour", "part", "fee", "freight", "sublet", "delivery", "disposal")
@@ -44,7 +46,7 @@ def terms_facts(shop: Shop, customer: Customer, day: dt.date) -> Facts:
     terms = terms_on(shop, day) or PricingTerms(shop=shop, starts_on=day)
     discount = terms.class_discounts.get(customer.kind)
     supplies = {
-        "words": terms.supplies_words,
+        "words": words(paper_language(shop, customer))(terms.supplies_words),
         "percent": plain(terms.supplies_percent),
         "of": terms.supplies_of or [str(Kind.LABOUR)],
         "floor": plain(terms.supplies_floor),

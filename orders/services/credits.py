@@ -36,7 +36,7 @@ from .frozen import trimmed
 from .invoice_lines import Line, charged_lines, lines_of
 from .priced import said
 from .records import given_in_address, taken
-from .sheets import electronic_form, frame, party, tax_lines, unit
+from .sheets import added_words, electronic_form, frame, party, tax_lines, unit
 
 Facts = dict[str, Any]
 
@@ -158,7 +158,8 @@ def facts_of(
     for key, amount in back.lines:
         line = known[key]
         whole = amount == line.amount == Decimal(line.frozen["amount"]) and line.quantity is not None
-        what = f"{line.words}, {say('hours')}" if line.hours and whole else line.words
+        named = added_words(line.frozen, say)
+        what = f"{named}, {say('hours')}" if line.hours and whole else named
         count = pieces.get(key) or (_charged(line) if whole else None)
         listed.append(
             {

@@ -93,4 +93,12 @@ def _tell(facts: Facts, in_set: set[str]) -> None:
         return
     hours = f"{billed:.1f}"
     how = [*time["how"], {"text": "Billed, after what was agreed and changed since", "amount": hours}]
-    facts["labour_time"] = {**time, "hours": hours, "separate": hours, "saved": "0.0", "saving": "", "how": how}
+    facts["labour_time"] = {
+        **time,
+        "hours": hours,
+        "separate": hours,
+        "saved": "0.0",
+        "saving": "",
+        "shared": [],
+        "how": how,
+    }

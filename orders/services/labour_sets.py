@@ -8,7 +8,7 @@ from typing import Any
 
 from orders.models import Job, JobLabour, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep as StepRecord
-from orders.rules.clocked import ThreeTimes, limited
+from orders.rules.clocked import ThreeTimes, limited, most_paid
 from orders.rules.labour import LabourTime, Rounding, labour_time, tenths
 from orders.rules.labour_guide import Guide, LessWith, Operation, WorkStep, guide
 from shopdocs.problems import BadInput
@@ -110,7 +110,9 @@ def limit_diagnosis(facts: Facts, limit: str | None) -> None:
     left = Decimal(limit)
     for line in facts["labour"]:
         if line["diagnosis"]:
-            hours, line["limited"] = limited(Decimal(line["tenths"]) / 10, left)
+            asked = Decimal(line["tenths"]) / 10
+            hours, line["limited"] = limited(asked, left)
+            line["limited_told"] = [list(most_paid(asked, left))] if line["limited"] else []
             line["tenths"] = int(hours * 10)
             left -= hours
 
@@ -178,6 +180,7 @@ def time_facts(time: LabourTime) -> Facts:
         "separate": f"{time.separate:f}",
         "saved": f"{time.saved:f}",
         "saving": time.saving if time.saved else "",
+        "shared": [list(one) for one in time.reasons] if time.saved else [],
         "rounding": str(time.rounding),
         "overlap_not_known": [
             list(pair) for pair in dict.fromkeys((words[one], words[other]) for one, other in time.unknown_overlaps)
@@ -221,10 +224,14 @@ def three_times(job: Job, known: dict[str, Any]) -> Facts:
     seconds = clocked_seconds(job)
     clocked = tenths(Decimal(seconds) / 60, Rounding.HALF_UP) if seconds else None
     times = ThreeTimes(guide_hours if lines or guide_hours else None, job.allowed_hours, clocked)
-    facts = time_facts(time) if time is not None else {"saving": "", "overlap_not_known": []}
+    facts = (
+        time_facts(time) if time is not None else {"saving": "", "saved": "0.0", "shared": [], "overlap_not_known": []}
+    )
     return {
         "guide": f"{guide_hours:.1f}",
         "saving": facts["saving"],
+        "saved": facts["saved"],
+        "shared": facts["shared"],
         "overlap_not_known": facts["overlap_not_known"],
         "allowed": None if job.allowed_hours is None else f"{job.allowed_hours:.1f}",
         "clocked": None if clocked is None else f"{clocked:.1f}",

@@ -19,11 +19,12 @@ from orders.papers.repair_order import (
     WorkLine,
 )
 from orders.rules import cautions, points, trade
+from orders.rules.labour import saving_words
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import facts as press
 from shopdocs.documents.press.sheets import Currency, ShopBlock, to_json
 from shopdocs.documents.press.values import day_words, moment_words, sentence
-from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.press.words import Say, Words, words
 from shopdocs.documents.services.marks import drawn_marks
 
 from . import frozen, wording
@@ -193,7 +194,7 @@ def jobs_of_order(order: RepairOrder) -> Any:
     )
 
 
-def _job(job: Job, say: Say) -> OrderJob:
+def _job(job: Job, say: Words) -> OrderJob:
     return OrderJob(
         number=job.number,
         title=job.title,
@@ -241,7 +242,7 @@ def _safety_signed(job: Job, say: Say) -> press.Signed | None:
     return signed_on_paper(job.shop, note.signature, say)
 
 
-def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:
+def _work(job: Job, say: Words) -> tuple[WorkLine, ...]:
     """Guide time by operation; the clock beside the time of all of them together, and what the payer allows below.
 
     Time is clocked on the job, not split by guess; steps that operations share are in the time of all of them once.
@@ -271,7 +272,8 @@ def _work(job: Job, say: Say) -> tuple[WorkLine, ...]:
         for code, what, tenths in guide
     ]
     if clocked or three["saving"]:
-        what = " · ".join(part for part in (say("All work on this job"), three["saving"]) if part)
+        saving = saving_words(three["saved"], three["shared"], say)
+        what = " · ".join(part for part in (say("All work on this job"), saving) if part)
         listed.append(WorkLine(code="", what=what, tenths=total, clocked_minutes=spent, technician=who))
     return (*listed, *allowed)
 

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.rules import pricing
+from orders.rules.messages import Message
 from orders.rules.pricing import Kind, Payer
 from shopdocs.brackets import read_table
 from shopdocs.money import Currency, Step, round_money
@@ -22,6 +23,10 @@ from .splits import shared_of
 
 Facts = dict[str, Any]
 TEN = Decimal(10)
+
+
+ENVIRONMENT_CHARGE = "Environment charge: {part}"
+DISCOUNT = "discount"
 
 
 def said(amount: Decimal) -> str:
@@ -93,6 +98,7 @@ def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -
         line["amount"] = said(found.net)
         line["customer"] = said(found.paid_by(Payer.CUSTOMER))
         line["less"] = _less(found)
+    environment = {f"{line['id']}:environment": line["words"] for line in job["parts"]}
     added = [line for line in done.lines if not line.key or line.key in by_key]
     job["extras"] = [
         {
@@ -101,6 +107,7 @@ def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -
             "amount": said(line.net),
             "customer": said(line.paid_by(Payer.CUSTOMER)),
             "why": line.why,
+            "told": [list(one) for one in _told(line, environment)],
             "less": _less(line),
             "of": line.key,
             "on": list(supplied) if line.kind is Kind.SUPPLIES else [],
@@ -114,8 +121,24 @@ def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -
     job["paid_how"] = _steps(done.how)
 
 
+def _told(line: pricing.PricedLine, environment: dict[str, str]) -> tuple[Message, ...]:
+    """What an added line is, as messages, for a paper in any language."""
+    if line.key in environment:
+        return (Message(ENVIRONMENT_CHARGE, {"part": environment[line.key]}),)
+    return line.told
+
+
 def _less(line: pricing.PricedLine) -> list[Facts]:
-    return [{"words": cut.words, "amount": said(cut.amount)} for cut in line.reductions]
+    """What came off: in English, and the discount by which, for a paper in any language."""
+    return [
+        {
+            "words": cut.words,
+            "amount": said(cut.amount),
+            "name": cut.name,
+            "percent": None if cut.percent is None else f"{cut.percent.normalize():f}",
+        }
+        for cut in line.reductions
+    ]
 
 
 def _class_discount(terms: Facts) -> tuple[pricing.Discount, ...]:
@@ -152,7 +175,7 @@ def _maybe(figure: str | None) -> Decimal | None:
 
 def _line_discount(line: Facts) -> pricing.Discount | None:
     percent = line.get("discount_percent")
-    return pricing.Discount(words="discount", percent=Decimal(percent)) if percent else None
+    return pricing.Discount(words=DISCOUNT, percent=Decimal(percent)) if percent else None
 
 
 def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
@@ -187,7 +210,7 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
     )
     environment = tuple(
         pricing.FeeLine(
-            description=f"Environment charge: {line['words']}",
+            description=ENVIRONMENT_CHARGE.format(part=line["words"]),
             amount=round_money(Decimal(line["quantity"]) * Decimal(line["environment_charge"]), currency),
             key=f"{line['id']}:environment",
             paid_by=shared.by_kind.get(Kind.PART),

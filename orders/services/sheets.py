@@ -12,10 +12,15 @@ from orders.papers import invoice as invoice_paper
 from orders.papers.electronic import Electronic
 from orders.papers.legal import LegalField, LegalPaper
 from orders.papers.lines import LabourLine, PartLine, TaxLine
+from orders.rules import messages
+from orders.rules.labour import saving_words
+from orders.rules.pricing_result import CORE_CHARGE
 from shopdocs.documents.press.facts import Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock, from_json
 from shopdocs.documents.press.values import day_words, sentence
-from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.press.words import Say, Words, words
+
+from .priced import ENVIRONMENT_CHARGE
 
 Facts = dict[str, Any]
 
@@ -66,9 +71,44 @@ def unit(facts: Facts) -> Unit:
     )
 
 
-def less_words(line: Facts) -> str:
+def less_words(line: Facts, say: Words) -> str:
     """'less discount (10 %): 2.00' or ''."""
-    return "; ".join(f"less {cut['words']}: {cut['amount']}" for cut in line.get("less", ()))
+    text = say("less {what}: {amount}")
+    return "; ".join(text.format(what=_cut_words(cut, say), amount=cut["amount"]) for cut in line.get("less", ()))
+
+
+def _cut_words(cut: Facts, say: Words) -> str:
+    """By what it came off; facts frozen before discounts were named have their English alone."""
+    if not cut.get("name"):
+        return str(cut["words"])
+    name = say(cut["name"])
+    return f"{name} ({cut['percent']} %)" if cut["percent"] is not None else name
+
+
+def added_words(line: Facts, say: Words) -> str:
+    """A fee as it was typed; what pricing added, in the paper's language where its facts are young enough to tell."""
+    if line.get("told"):
+        return messages.told(line["told"], say)
+    return str(line.get("why") or line["words"])
+
+
+def added_name(line: Facts, say: Words) -> str:
+    """What pricing added, by its name alone."""
+    if line.get("told") and line["told"][0][0] in (CORE_CHARGE, ENVIRONMENT_CHARGE):
+        return messages.told(line["told"], say)
+    return say(line["words"])
+
+
+def _limited(line: Facts, say: Words) -> str:
+    """That a line is above the most that is paid, '' where it is not."""
+    return messages.told(line["limited_told"], say) if "limited_told" in line else str(line.get("limited", ""))
+
+
+def saving_told(time: Facts, say: Words) -> str:
+    """What doing the work together saves; facts frozen before reasons were kept have their English alone."""
+    if "shared" not in time:
+        return str(time.get("saving", ""))
+    return saving_words(time["saved"], time["shared"], say)
 
 
 def _before_less(line: Facts) -> Decimal:
@@ -76,9 +116,10 @@ def _before_less(line: Facts) -> Decimal:
     return sum((Decimal(cut["amount"]) for cut in line.get("less", ())), Decimal(line["amount"]))
 
 
-def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
+def labour_lines(job: Facts, language: str) -> tuple[LabourLine, ...]:
     """The labour; the saving of the set stands under its last line, which is where somebody adds up."""
-    saving = (job.get("labour_time") or {}).get("saving", "")
+    say = words(language)
+    saving = saving_told(job.get("labour_time") or {}, say)
     last = len(job["labour"]) - 1
     return tuple(
         LabourLine(
@@ -88,7 +129,7 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
             rate=Decimal(line["rate"]),
             amount=Decimal(line["amount"]),
             note=" ".join(
-                part for part in (less_words(line), line.get("limited", ""), saving if at == last else "") if part
+                part for part in (less_words(line, say), _limited(line, say), saving if at == last else "") if part
             ),
         )
         for at, line in enumerate(job["labour"])
@@ -97,10 +138,11 @@ def labour_lines(job: Facts) -> tuple[LabourLine, ...]:
 
 def part_lines(job: Facts, language: str, *, told: bool = False) -> tuple[PartLine, ...]:
     """The parts, then fees and what pricing added: core charges, supplies, a minimum. `told`: each part's condition, too."""
+    say = words(language)
     others = tuple(
         PartLine(
             number="",
-            what=" · ".join(part for part in (line.get("why") or line["words"], less_words(line)) if part),
+            what=" · ".join(part for part in (added_words(line, say), less_words(line, say)) if part),
             condition="",
             quantity=Decimal(1),
             each=_before_less(line),
@@ -108,7 +150,7 @@ def part_lines(job: Facts, language: str, *, told: bool = False) -> tuple[PartLi
         )
         for line in (*job.get("fees", ()), *job.get("extras", ()))
     )
-    return others_after(job, others, words(language), told=told)
+    return others_after(job, others, say, told=told)
 
 
 def _holds(line: Facts, say: Say) -> str:
@@ -146,12 +188,12 @@ def _condition(line: Facts, say: Say, told: bool) -> str:
     return "; ".join(said)
 
 
-def others_after(job: Facts, others: tuple[PartLine, ...], say: Say, *, told: bool = False) -> tuple[PartLine, ...]:
+def others_after(job: Facts, others: tuple[PartLine, ...], say: Words, *, told: bool = False) -> tuple[PartLine, ...]:
     """The parts of the job, with these lines below them."""
     listed = tuple(
         PartLine(
             number=line["number"],
-            what=" · ".join(part for part in (line["words"], _holds(line, say), less_words(line)) if part),
+            what=" · ".join(part for part in (line["words"], _holds(line, say), less_words(line, say)) if part),
             condition=_condition(line, say, told),
             quantity=Decimal(line["quantity"]),
             each=Decimal(line["unit_price"]),
@@ -216,7 +258,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 number=job["number"],
                 title=job["title"],
                 found=job["found"],
-                labour=labour_lines(job),
+                labour=labour_lines(job, facts["shop"]["language"]),
                 parts=part_lines(job, facts["shop"]["language"], told=conditions_told(facts)),
                 payer=job["payer_words"],
                 basis=job["basis"],
@@ -333,7 +375,7 @@ def invoice_sheet(facts: Facts) -> invoice_paper.InvoiceSheet:
                 number=job["number"],
                 title=job["title"],
                 correction=job["correction"],
-                labour=labour_lines(job),
+                labour=labour_lines(job, facts["shop"]["language"]),
                 parts=part_lines(job, facts["shop"]["language"], told=conditions_told(facts)),
                 payer=job["payer_words"],
                 basis=job["basis"],

@@ -8,7 +8,7 @@ from decimal import Decimal
 from orders.models import Job, JobPart
 from orders.rules.clocked import ThreeTimes
 from orders.services.came_back import still_charged
-from shopdocs.documents.press.words import Say
+from shopdocs.documents.press.words import Say, Words
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
@@ -54,7 +54,7 @@ class Expected:
 
 
 def expected_money(
-    *, job: Job, terms: DistributorTerms | None, currency: Currency, say: Say, pays: TermPays | None = None
+    *, job: Job, terms: DistributorTerms | None, currency: Currency, say: Words, pays: TermPays | None = None
 ) -> Expected:
     """What the distributor should pay for this job under `terms` (None: it has recorded none).
 
@@ -94,7 +94,7 @@ def _promise(pays: TermPays, say: Say) -> str:
 
 
 def _labour(
-    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Say
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Words
 ) -> tuple[Labour, Decimal | None]:
     labour = claimed_labour(job, terms, say)
     basis = terms.time_basis if terms else ""

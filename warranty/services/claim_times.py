@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from orders.models import Job, JobLabour, TimeEntry
-from orders.rules.clocked import ThreeTimes, limited
+from orders.rules.clocked import ThreeTimes, limited, most_paid
 from orders.rules.labour import Rounding
 from orders.services.labour_sets import set_time, shop_steps, standard
-from shopdocs.documents.press.words import Say
+from shopdocs.documents.press.words import Say, Words
 from warranty.models import DistributorTerms
 
 TENTHS = Decimal(10)
@@ -52,7 +52,7 @@ def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
     return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
-def claimed_labour(job: Job, terms: DistributorTerms | None, say: Say) -> Labour:
+def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words) -> Labour:
     """By the time that the distributor pays: guide (as a set), what it allowed for this job, or the clock."""
     rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
     basis = terms.time_basis if terms else ""
@@ -73,7 +73,7 @@ def _hours(tenths: int) -> Decimal:
     return Decimal(tenths) / TENTHS
 
 
-def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, say: Say) -> list[LabourLine]:
+def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, say: Words) -> list[LabourLine]:
     """Each row with its part of the set, diagnosis within the distributor's limit."""
     lines = standard(rows)
     steps = shop_steps(rows[0].shop) if any(line.operation and line.operation.steps for line in lines) else {}
@@ -93,8 +93,7 @@ def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, say: Say
         if row.is_diagnosis and left is not None:
             paid, cut = limited(hours, left)
             if cut:
-                most = say("{hours} h, of which {limit} h is the most that is paid.")
-                told.append(most.format(hours=hours, limit=left))
+                told.append(most_paid(hours, left).said(say))
             hours, left = paid, left - paid
         found.append(LabourLine(row.code, row.words, tenths_of(hours), "; ".join(told)))
     return found

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from orders.models import Assembly, JobPart, PurchaseProof
-from orders.models.catalogue import POWER_SOURCES, USE_CLASSES
+from orders.models import Assembly, Customer, JobPart, PurchaseProof
+from orders.models.catalogue import POWER_SOURCES, USE_CLASSES, LabourOperation, PricingTerms
 from orders.papers import (
     bench_copy,
     condition_report,
@@ -23,9 +23,10 @@ from orders.papers import (
     repair_summary,
     statement,
 )
-from orders.rules import points, trade
+from orders.rules import points, pricing, pricing_result, pricing_work, trade
 from orders.rules.authorisation import all_laws
 from orders.rules.legal_fields import all_papers
+from orders.services import priced
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
@@ -40,7 +41,13 @@ from warranty.papers import claim, part_tag
 from warranty.services.decision_words import ANSWERS, OF_MACHINE, OUTCOMES, QUESTIONS
 
 ROOT = Path(__file__).parents[3]
-ROOMS = ("shopdocs/documents/press/*.py", "orders/papers/*.py", "warranty/papers/*.py", "warranty/coverage/*words.py")
+ROOMS = (
+    "shopdocs/documents/press/*.py",
+    "orders/papers/*.py",
+    "warranty/papers/*.py",
+    "warranty/coverage/*words.py",
+    "orders/rules/*.py",
+)
 SERVICES = (
     "receivables",
     "statements",
@@ -115,7 +122,7 @@ def _said(path: Path) -> Iterator[str]:
         name = getattr(node.func, "id", getattr(node.func, "attr", ""))
         if name in ("say", "Column") and node.args:
             yield from _texts(node.args[0])
-        if name == "counted":
+        if name in ("counted", "Message"):
             yield from _texts(node.args[0])
         if name in ("facts", "opening"):
             for pair in ast.walk(node):
@@ -133,7 +140,7 @@ def needed() -> set[str]:
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
     found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values()}
     found |= set(_phrases()) | {how for _, how in (*domains.GETTING.values(), domains.LABEL)}
-    found |= set(_choices()) | set(_codes()) | set(_terms())
+    found |= set(_choices()) | set(_prices()) | set(_codes()) | set(_terms())
     bind = {law.key: law.binds for law in all_laws()}
     for wanted in all_papers():
         found |= {bind[wanted.law], *(field.name for field in wanted.fields if not field.drawn)}
@@ -157,6 +164,15 @@ def _choices() -> Iterator[str]:
     for choices in (PurchaseProof.Kind, Photo.Moment, DistributorTerms.TimeBasis):
         yield from (str(label) for label in choices.labels)
     yield from (label for _, label in (*POWER_SOURCES, *USE_CLASSES))
+    yield from (str(label) for label in Customer.Kind.labels)
+
+
+def _prices() -> Iterator[str]:
+    """What pricing puts on a paper beside the lines, and what comes off them."""
+    yield from (pricing_work.MINIMUM, pricing_work.PERCENTAGE, pricing_work.RAISED, pricing_work.CUT, pricing.TAKEN_OUT)
+    yield from (pricing_result.CORE_CHARGE, priced.ENVIRONMENT_CHARGE, priced.DISCOUNT)
+    yield PricingTerms._meta.get_field("supplies_words").default
+    yield LabourOperation._meta.get_field("source").default
 
 
 def _phrases() -> Iterator[str]:
