@@ -132,7 +132,7 @@ KINDS: dict[str, Maker] = {
     "WebP with alpha, lossless": saved("WEBP", (4480, 3360), lossless=True, quality=0, method=0, clear=True),
     "HEIC": saved("HEIF", quality=50),
     "HEIC grey": saved("HEIF", mode="L", quality=40),
-    "HEIC with alpha": saved("HEIF", (6600, 4950), quality=40, clear=True),
+    "HEIC with alpha": saved("HEIF", (6400, 4800), quality=40, clear=True),
     "HEIC 4:4:4": saved("HEIF", (6000, 4500), quality=40, chroma=444),
     "HEIC of 10 bits": deep_heic,
     "PDF": proof,

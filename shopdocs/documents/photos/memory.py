@@ -17,6 +17,9 @@ _PNG = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2}
 _PLANES = {0: 1.0, 1: 1.5, 2: 6.0, 3: 6.0}
 """Bytes for each pixel of a HEIC by its chroma format; what is not 4:2:0 is turned into colours in a further copy."""
 
+_CLEAR = 2.2
+"""What an alpha channel of eight bits takes beside its byte in the picture handed over."""
+
 
 def needed(kind: str, data: bytes, size: tuple[int, int], mode: str, layout: Layout | None = None) -> int:
     """Bytes at the peak, the file itself included. mode: as Pillow names it. layout: of a JPEG."""
@@ -55,4 +58,4 @@ def _heic(data: bytes, mode: str) -> float:
         deep = max(deep, 2 if (data[at + 21] | data[at + 22]) & 7 else 1)
         at = data.find(b"hvcC", at + 4)
     clear = mode in {"RGBA", "RGBa", "LA", "La"}
-    return _PLANES[chroma] * deep + (deep - 1) * 1.5 + deep * clear + Image.getmodebands(mode) + 0.7
+    return _PLANES[chroma] * deep + (deep - 1) * 1.5 + deep * clear * _CLEAR + Image.getmodebands(mode) + 0.7
