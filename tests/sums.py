@@ -101,6 +101,8 @@ def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], cent: Fraction
         exact, rounding = value_of(step["working"]), step.get("rounding", "")
         if rounding == "half up":
             assert amount == _half_up(exact, cent), (step, one["figure"])
+        elif rounding == "cut off":
+            assert exact >= 0 and amount == exact // cent * cent, (step, one["figure"])
         else:
             assert rounding == "" and amount == exact, (step, one["figure"])
 
@@ -112,10 +114,15 @@ def _check_shares(whole: Fraction, parts: list[tuple[Fraction, Fraction, bool]],
     """
     total = sum(amount for _, amount, _ in parts)
     assert abs(total) == abs(whole), (where, whole, parts)
-    sign = -1 if total < 0 else 1
+    signs = (1, -1) if not total else (1,) if total > 0 else (-1,)  # nothing, and nothing taken off, look the same
+    assert any(_split_well(parts, cent, sign) for sign in signs), (where, whole, parts)
+
+
+def _split_well(parts: list[tuple[Fraction, Fraction, bool]], cent: Fraction, sign: int) -> bool:
     remainders: dict[bool, list[Fraction]] = {True: [], False: []}
     for exact, amount, up in parts:
         cents, rest = divmod(exact * sign / cent, 1)
-        assert amount * sign == (cents + up) * cent, (where, exact, amount, up)
+        if amount * sign != (cents + up) * cent:
+            return False
         remainders[up].append(rest)
-    assert not remainders[True] or min(remainders[True]) >= max(remainders[False], default=0), (where, remainders)
+    return not remainders[True] or min(remainders[True]) >= max(remainders[False], default=Fraction(0))

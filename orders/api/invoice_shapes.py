@@ -104,13 +104,33 @@ class StepOut(serializers.Serializer[Any]):
     amount: Any = Money(allow_null=True)
 
 
+class ToldOut(serializers.Serializer[Any]):
+    """One step of a figure. Its amount is the sum in `working` (plain digits, + - × ÷, brackets) after `rounding`; or the figure
+    named by `of`; or `given` by somebody. `share_of`: it is one share of that figure by largest remainder, `among` which shares.
+    """
+
+    text = serializers.CharField(read_only=True)
+    amount = serializers.CharField(read_only=True, allow_null=True)
+    working = serializers.CharField(read_only=True)
+    rounding = serializers.CharField(read_only=True)
+    of = serializers.CharField(read_only=True)
+    given = serializers.CharField(read_only=True)
+    share_of = serializers.CharField(read_only=True)
+    among = serializers.CharField(read_only=True)
+    rule = serializers.CharField(read_only=True)
+
+
 class FigureOut(serializers.Serializer[Any]):
-    """A figure of the paper, such as 'line:ID', 'job:1', 'tax:NAME:PERCENT', 'total', 'balance': its steps add up to it."""
+    """A figure of the paper, such as 'line:ID', 'job:1', 'tax:NAME:PERCENT', 'total', 'balance': its steps add up to it.
+
+    `unit` where it is no money: 'h', 'min'. Figures name each other in no circle.
+    """
 
     figure = serializers.CharField(read_only=True)
     words = serializers.CharField(read_only=True)
     amount = serializers.CharField(read_only=True)
-    steps: Any = serializers.ListField(child=serializers.DictField(child=serializers.CharField()), read_only=True)
+    unit = serializers.CharField(read_only=True)
+    steps = ToldOut(many=True, read_only=True)
 
 
 class CreditBrief(serializers.ModelSerializer[CreditNote]):

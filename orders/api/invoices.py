@@ -132,7 +132,7 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
     def how(self, request: Request, pk: UUID) -> Response:
         """How every figure of the invoice came about, and what is open now; the steps of each add up to it."""
         invoice = self.get_object()
-        return Response(FigureOut([*invoice.facts["figures"], balance_explained(invoice)], many=True).data)
+        return Response(FigureOut([*invoice.facts["figures"], *balance_explained(invoice)], many=True).data)
 
     @extend_schema(request=CreditNoteIn, responses={201: CreditNoteOut})
     @action(detail=True, methods=["post"], url_path="credit-notes")

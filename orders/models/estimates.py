@@ -11,7 +11,10 @@ from .orders import RepairOrder
 
 
 class Estimate(ShopRecord):
-    """One frozen version of an estimate. `facts` holds all that was priced and shown; nothing in it changes."""
+    """One frozen version of an estimate. `facts` holds all that was priced and shown; nothing in it changes.
+
+    `figures` list how each of its figures came about, for the shop's eyes: they hold what a part cost.
+    """
 
     order = models.ForeignKey(RepairOrder, on_delete=models.PROTECT, related_name="estimates")
     number = models.CharField(max_length=40)
@@ -19,6 +22,7 @@ class Estimate(ShopRecord):
     issued_on = models.DateField()
     valid_until = models.DateField()
     facts = models.JSONField()
+    figures = models.JSONField(default=list, blank=True)
     total = models.DecimalField(max_digits=14, decimal_places=3)
     customer_total = models.DecimalField(max_digits=14, decimal_places=3)
     replaced_by = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces")

@@ -119,6 +119,9 @@ class JobPart(ShopRecord):
         max_digits=12, decimal_places=3, default=0, validators=[MinValueValidator(0)]
     )
     price_how = models.CharField(max_length=300, blank=True, help_text="for the shop: how the price came about")
+    price_steps = models.JSONField(
+        default=list, blank=True, help_text="for the shop: the same as steps that add up to it"
+    )
     contents = models.JSONField(default=list, blank=True, help_text="what a kit holds: number, words, quantity")
     state = models.CharField(
         max_length=12,

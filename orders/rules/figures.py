@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 HALF_UP = "half up"
+CUT_OFF = "cut off"
 DOWN = "down: its remainder is not among the largest"
 UP = "up: its remainder is among the largest"
 Facts = dict[str, Any]
@@ -23,7 +25,7 @@ class Told:
     """One step. `working` is arithmetic in plain digits with + - × ÷ and brackets; `rounding` what was done to its result.
 
     `share_of` names the figure that such shares make up by largest remainder, `among` which set of shares it is one of.
-    `source`: where the rule, rate or promise stands.
+    `rule`: the rule that was followed, with its source.
     """
 
     text: str
@@ -34,7 +36,7 @@ class Told:
     given: str = ""
     share_of: str = ""
     among: str = ""
-    source: str = ""
+    rule: str = ""
 
     def facts(self) -> Facts:
         """The step as it is kept and served: what says nothing is left out."""
@@ -42,22 +44,22 @@ class Told:
         return {"text": self.text, "amount": f"{self.amount:f}", **more}
 
 
-_WORDS = ("working", "rounding", "of", "given", "share_of", "among", "source")
+_WORDS = ("working", "rounding", "of", "given", "share_of", "among", "rule")
 
 
-def given(text: str, amount: Decimal, by: str, source: str = "") -> Told:
+def given(text: str, amount: Decimal, by: str, rule: str = "") -> Told:
     """What nobody worked out: it was entered, or counted, or came."""
-    return Told(text, amount, given=by, source=source)
+    return Told(text, amount, given=by, rule=rule)
 
 
-def same(text: str, amount: Decimal, of: str, source: str = "") -> Told:
+def same(text: str, amount: Decimal, of: str, rule: str = "") -> Told:
     """Another figure, or that figure taken off."""
-    return Told(text, amount, of=of, source=source)
+    return Told(text, amount, of=of, rule=rule)
 
 
-def worked(text: str, amount: Decimal, working: str, rounding: str = "", source: str = "") -> Told:
+def worked(text: str, amount: Decimal, working: str, rounding: str = "", rule: str = "") -> Told:
     """The result of a sum, rounded or not."""
-    return Told(text, amount, working=working, rounding=rounding, source=source)
+    return Told(text, amount, working=working, rounding=rounding, rule=rule)
 
 
 def shared(text: str, amount: Decimal, working: str, of: str, among: str, *, up: bool) -> Told:
@@ -83,3 +85,9 @@ def sum_of(form: str, *numbers: Decimal | str) -> str:
     """'{} × {}' with its numbers in plain digits, those below zero in brackets."""
     digits = [one if isinstance(one, str) else f"{one:f}" for one in numbers]
     return form.format(*(f"({one})" if one.startswith("-") else one for one in digits))
+
+
+def went_up(part: Fraction | int, exact: Fraction, whole: Fraction | int) -> bool:
+    """Whether a share (in cents, of its exact part) got one of the cents left over; a whole below zero mirrors the one above."""
+    sign = -1 if whole < 0 else 1
+    return part * sign != (exact * sign).__floor__()

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from orders.rules.figures import HALF_UP, Told, sum_of, worked
 from orders.rules.taxes import HUNDRED
 from shopdocs.money import Currency, Step, exact, plain, round_money
 from shopdocs.problems import BadInput
@@ -89,10 +90,11 @@ class PriceTier:
 
 @dataclass(frozen=True, slots=True)
 class TierPrice:
-    """A selling price with its steps."""
+    """A selling price with its steps, and the same steps as what is added up to it."""
 
     price: Decimal
     steps: tuple[Step, ...]
+    told: tuple[Told, ...]
 
 
 def check_tiers(tiers: Sequence[PriceTier]) -> None:
@@ -119,10 +121,14 @@ def price_from_cost(
     price = round_money(cost * (HUNDRED + tier.markup) / HUNDRED, currency)
     reach = "for higher costs" if tier.up_to is None else f"for costs up to {plain(tier.up_to)}"
     steps = [Step("Cost", cost), Step(f"Plus {plain(tier.markup)} % ({reach})", price)]
+    working = sum_of("{} × (100 + {}) ÷ 100", plain(cost), plain(tier.markup))
+    told = [worked(f"Cost of {plain(cost)} plus {plain(tier.markup)} % ({reach})", price, working, HALF_UP)]
     if list_price is not None and price > exact(list_price, "list_price"):
-        price = round_money(list_price, currency)
+        most = round_money(list_price, currency)
+        told.append(worked("Not above the list price", most - price, sum_of("{} - {}", most, price)))
+        price = most
         steps.append(Step("Not above the list price", price))
-    return TierPrice(price, tuple(steps))
+    return TierPrice(price, tuple(steps), tuple(told))
 
 
 def cores_back(charged: Decimal, rows: Sequence[tuple[bool, Decimal]]) -> tuple[Decimal, ...]:

@@ -11,7 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from orders.rules.figures import HALF_UP, Told, figure, given, less, same, shared, sum_of, worked
+from orders.rules.figures import HALF_UP, Told, figure, given, less, same, shared, sum_of, went_up, worked
 from orders.rules.pricing import (
     BACK_RULE,
     DISCOUNT_RULE,
@@ -50,7 +50,8 @@ def price_figures(
     'gross:KEY' is a line before discounts, 'line:KEY' as printed, 'part:KEY:PAYER' what one of several payers bears of it;
     'job:N', 'split:N:PAYER', 'share:N:PAYER'; 'discount:AT', 'supplies'; 'payer:PAYER:net', ':tax', ':total', ':tax:NAME:PERCENT',
     ':base:NAME:PERCENT'; 'all:net', 'all:tax', 'all:total'. `mark` goes before the names that are not of one job, where several
-    groups of jobs are priced apart. `first` are steps that tell more of a line's amount before discounts than pricing knows.
+    groups of jobs are priced apart. `first` are steps that tell more of a line's amount before discounts than pricing knows, by
+    pricing's own key of the line.
     """
     return _Figures(priced, names, mark, first or {}).all()
 
@@ -119,8 +120,7 @@ class _Figures:
         amount = self._money(part)
         if not weights:
             return given(text, amount, "there is nothing to share out")
-        sign = -1 if whole < 0 else 1
-        up = part * sign != (Fraction(whole * sign * weight, weights)).__floor__()
+        up = went_up(part, Fraction(whole * weight, weights), whole)
         working = sum_of("{} × {} ÷ {}", self._money(whole), self._money(weight), self._money(weights))
         return shared(text, amount, working, of, among, up=up)
 
@@ -158,7 +158,7 @@ class _Figures:
     def _line(self, place: Place, made: Worked, at: int) -> Iterable[Facts]:
         """A line: its gross amount, less each discount in the order in which they came off, less tax that is not borne."""
         key, words, units = self._key(place), self._words(place), made.gross[at]
-        steps = list(self._first.get(key) or self._gross(place, made, at))
+        steps = list(self._first.get(PricedLine((made, at)).key) or self._gross(place, made, at))
         cuts = made.cuts.get(at, ())
         if cuts or place in self._discounted:
             yield figure(f"gross:{key}", f"{words}, before discounts", self._money(units), steps)
@@ -272,12 +272,9 @@ class _Figures:
         text = f"{share.payer} pays {plain(percent)} % of what is left"
         if share.percent is None:
             text = f"{share.payer} pays the rest, {plain(percent)} % of what is left"
-        sign = -1 if left < 0 else 1
-        exact = Fraction(left * sign) * Fraction(percent) / 100
+        exact = Fraction(left) * Fraction(percent) / 100
         working = sum_of("{} × {} ÷ 100", self._money(left), plain(percent))
-        step = shared(
-            text, self._money(units), working, f"split:{n}:left", PAYERS, up=units * sign != exact.__floor__()
-        )
+        step = shared(text, self._money(units), working, f"split:{n}:left", PAYERS, up=went_up(units, exact, left))
         return figure(f"split:{n}:{share.payer}", f"{share.payer}'s share of job {n}", self._money(units), [step])
 
     def _parts(self, place: Place, made: Worked, at: int) -> Iterable[Facts]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from orders.rules.figures import HALF_UP, Told, figure, given, same, shared, sum_of, worked
+from orders.rules.figures import HALF_UP, Told, figure, given, same, shared, sum_of, went_up, worked
 from orders.rules.tax_sums import tax_spread
 from orders.rules.taxes import Basis, BracketTable, Stacking, TaxRate, TaxStack
 from shopdocs.money import Currency, from_units, plain
@@ -67,7 +67,7 @@ class TaxFigures:
                 if not taxed:
                     found.append(given(text, amount, "lines that cancel out bear none"))
                     continue
-            up = _went_up(exact, part, self._totals[row])
+            up = went_up(part, exact, self._totals[row])
             found.append(shared(text, amount, working, self.name(row), "what it falls on", up=up))
         return found
 
@@ -131,16 +131,10 @@ class TaxFigures:
                     text, amount, self._money(sum(one.units for one in items if rate.name in one.names)), rate.brackets
                 )
             elif together:
-                step = shared(text, amount, working, of, "rates", up=_went_up(exact, units, whole))
+                step = shared(text, amount, working, of, "rates", up=went_up(units, exact, whole))
             else:
                 step = worked(text, amount, working, HALF_UP, RULE)
             yield figure(name, text, amount, [step])
-
-
-def _went_up(exact: Fraction, part: int, whole: int) -> bool:
-    """Whether a share got one of the cents that were left over; a whole below zero mirrors the one above."""
-    sign = -1 if whole < 0 else 1
-    return part * sign != (exact * sign).__floor__()
 
 
 def _by_table(text: str, amount: Decimal, base: Decimal, table: BracketTable) -> Told:

@@ -23,6 +23,8 @@ from . import agreement, frozen, wording
 from .authorised import promised
 from .binding_laws import not_looked_up
 from .charges import terms_facts
+from .explained_estimate import estimate_figures
+from .explained_lines import sources_of
 from .house_rules import refuse_fallen_payers
 from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
 from .legal_fields import legal_fields
@@ -66,6 +68,7 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
     _refuse_below_nothing(estimate.facts)
     if before is not None:
         refuse_unchanged(before, estimate, jobs)
+    estimate.figures = estimate_figures(estimate.facts, sources_of(order, jobs, today))
     estimate.total = Decimal(estimate.facts["total"])
     estimate.customer_total = Decimal(estimate.facts["customer_total"])
     estimate.save(force_insert=True)

@@ -1,172 +1,174 @@
-"""How every figure of an invoice came about, out of its frozen facts: the steps of a figure add up to it, to the cent."""
+"""How every figure of an invoice came about, frozen with it: the sum of each step can be done again, to the cent."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from orders.models import Invoice
-from shopdocs.money import round_money
+from orders.rules.figures import figure, given, same, shared, sum_of, went_up
+from orders.rules.price_figures import JobNames, price_figures
+from orders.rules.pricing import Priced
+from orders.rules.taxes import Basis
+from shopdocs.money import Currency, round_money
 
 from .amounts import currency_of
 from .balances import standing
-from .invoice_lines import Line, all_lines, lines_of
-from .priced import said
+from .explained_lines import Sources, entered, first_steps
+from .invoice_lines import Line, lines_of
+from .priced import keys_of
+from .scope import CUSTOMER
 
 Facts = dict[str, Any]
-Steps = Iterable[tuple[str, Decimal]]
+MINE = f"payer:{CUSTOMER}"
 
 
-def explained(facts: Facts) -> list[Facts]:
-    """Every figure: lines, jobs, who pays them, taxes by jurisdiction and what each is charged on, net, total, and what deposits leave to pay.
+def figures_of_jobs(jobs: Sequence[Facts], priced: Priced, sources: Sources, mark: str = "") -> list[Facts]:
+    """The figures of frozen jobs that were priced together; `sources`: where their rates and prices are from."""
+    names = [JobNames(job["number"], keys_of(job, done)) for job, done in zip(jobs, priced.jobs, strict=True)]
+    first = {key: steps for job in jobs for key, steps in first_steps(job, priced.currency).items()}
+    told = price_figures(priced, names, mark=mark, first=first)
+    return [*(one for job in jobs for one in entered(job, sources, _where(job))), *told]
 
-    Each is `figure` (a name such as 'line:ID', 'whole:ID' for a line that others pay of, 'tax:NAME'), `words`, `amount` and `steps` of `text` and `amount`.
+
+def _where(job: Facts) -> str:
+    """Where a line's rate and price are from, unless that is known better."""
+    agreed = job.get("agreed")
+    return f"{agreed['estimate']} version {agreed['edition']}, as agreed or less" if agreed else "entered on the job"
+
+
+def invoice_figures(facts: Facts, groups: Sequence[tuple[list[Facts], Priced]]) -> list[Facts]:
+    """Every figure of an invoice: of each group of jobs that was priced apart, then of the customer over all of them.
+
+    Beside those of `price_figures`: 'tax:NAME:PERCENT' and 'base:NAME:PERCENT', 'tax:NAME:PERCENT:line:KEY' a line's part of a
+    tax, 'net', 'tax', 'total', 'payment:N' and 'due'.
     """
-    mine = lines_of(facts)
+    told: list[Facts] = []
+    marks = [mark_of(at) for at in range(len(groups))]
+    for mark, (jobs, priced) in zip(marks, groups, strict=True):
+        told += figures_of_jobs(jobs, priced, {}, mark)
+    known = {one["figure"]: one for one in told}
+    zero = Decimal(facts["total"]) * 0
     return [
-        *(figure(f"line:{line.key}", line.words, line.amount, line_steps(line)) for line in mine),
-        *_printed_whole(facts, mine),
-        *jobs_explained(facts),
-        *_others(facts),
-        *taxes_explained(facts["taxes"], mine, facts.get("exempt_by", "")),
-        *_ended(facts.get("taxes_ended", ())),
-        figure("net", "Before tax", Decimal(facts["net"]), _net_steps(mine)),
-        figure("total", "Total", Decimal(facts["total"]), _total_steps(facts)),
-        figure("due", "Due after deposits", Decimal(facts["due"]), _due_steps(facts)),
+        *told,
+        *taxes_over(facts["taxes"], known, marks, facts.get("exempt_by", ""), zero),
+        *_ended(facts.get("taxes_ended", ()), zero),
+        *_line_taxes(facts, known),
+        *totals_over(known, marks, {what: Decimal(facts[what]) for what in ("net", "tax", "total")}),
+        *_due(facts),
     ]
 
 
-def balance_explained(invoice: Invoice) -> Facts:
-    """What is open now, and what led to it."""
-    money, currency = standing(invoice), currency_of(invoice.shop)
-    steps = [(step.text, round_money(step.amount, currency)) for step in money.steps if step.amount]
-    return figure("balance", "Open now", round_money(money.open, currency), steps)
+def mark_of(at: int) -> str:
+    """What stands before the names of figures of the group at that place."""
+    return f"{at + 1}:" if at else ""
 
 
-def figure(name: str, words: str, amount: Decimal, steps: Steps) -> Facts:
-    told = [{"text": text, "amount": said(part)} for text, part in steps]
-    return {"figure": name, "words": words, "amount": said(amount), "steps": told}
+def totals_over(known: dict[str, Facts], marks: Sequence[str], amounts: dict[str, Decimal]) -> Iterable[Facts]:
+    """The customer's net, tax and total over all groups."""
+    for what, words in (("net", "Before tax"), ("tax", "Tax"), ("total", "Total")):
+        names = [name for mark in marks if (name := f"{mark}{MINE}:{what}") in known]
+        steps = [same(known[name]["words"], Decimal(known[name]["amount"]), name) for name in names]
+        nothing = given("Nothing of it is the customer's to pay", amounts[what], "who pays for the jobs")
+        yield figure(what, words, amounts[what], steps or [nothing])
 
 
-def _printed_whole(facts: Facts, mine: list[Line]) -> Iterable[Facts]:
-    """The lines that are printed at another amount than the customer's part: shared with others, or wholly theirs."""
-    parts = {line.key: line.amount for line in mine}
-    for line in (line for job in facts["jobs"] for line in all_lines(job)):
-        amount = Decimal(line.frozen["amount"])
-        if parts.get(line.key) != amount:
-            yield figure(f"whole:{line.key}", line.words, amount, line_steps(line, whole=True))
-
-
-def line_steps(line: Line, *, whole: bool = False) -> Steps:
-    """Quantity times price, less what was taken off, less what others pay of it (not of a `whole` line)."""
-    frozen = line.frozen
-    cuts = [(f"Less {cut['words']}", -Decimal(cut["amount"])) for cut in frozen.get("less", ())]
-    net = Decimal(frozen["amount"])
-    gross = net - sum((cut for _, cut in cuts), Decimal(0))
-    each = frozen.get("rate") or frozen.get("unit_price")
-    quantity = f"{line.quantity:f}{' h' if line.hours else ''} at {each}" if each and line.quantity is not None else ""
-    others = [("Less what others pay of it", line.amount - net)] if line.amount != net and not whole else []
-    return [(quantity or frozen.get("why") or line.words, gross), *cuts, *others]
-
-
-def jobs_explained(facts: Facts) -> Iterable[Facts]:
-    """Each job's sum before tax, and each payer's part of it."""
-    for job in facts["jobs"]:
-        net, pays = Decimal(job["net"]), Decimal(job["customer_pays"])
-        lines = [(line.words, Decimal(line.frozen["amount"])) for line in all_lines(job)]
-        yield figure(f"job:{job['number']}", job["title"], net, lines)
-        yield figure(
-            f"share:{job['number']}", f"Your part: {job['title']}", pays, [(job["title"], net), *_paid(job, "customer")]
-        )
-        for one in job["paid"]:
-            if one["payer"] != "customer":
-                steps = [(job["title"], net), *_paid(job, one["payer"])]
-                words = f"{one['payer']} pays of it: {job['title']}"
-                yield figure(f"share:{job['number']}:{one['payer']}", words, Decimal(one["amount"]), steps)
-
-
-def _paid(job: Facts, who: str) -> Steps:
-    """What the other payers than this one bear of the job, taken off."""
-    return [(f"Less what {one['payer']} pays", -Decimal(one["amount"])) for one in job["paid"] if one["payer"] != who]
-
-
-def _others(facts: Facts) -> Iterable[Facts]:
-    """What each other payer bears, before tax."""
-    by_payer: dict[str, list[tuple[str, Decimal]]] = {}
-    for one in facts["others"]:
-        by_payer.setdefault(one["payer"], []).append((one["why"], Decimal(one["amount"])))
-    for payer, steps in by_payer.items():
-        yield figure(f"payer:{payer}", payer, sum((amount for _, amount in steps), Decimal(0)), steps)
-
-
-def taxes_explained(taxes: Iterable[Facts], lines: list[Line], exempt: str = "") -> Iterable[Facts]:
-    """Each jurisdiction's tax and what it is charged on, line by line; a certificate that spared them is a tax of nothing."""
+def taxes_over(
+    taxes: Iterable[Facts], known: dict[str, Facts], marks: Sequence[str], exempt: str, zero: Decimal
+) -> Iterable[Facts]:
+    """Each of the customer's taxes and what it is charged on, over all groups; a certificate is a tax of nothing."""
     for tax in taxes:
-        yield _base(tax, lines)
-        yield _tax(tax, lines)
+        name = f"{tax['name']}:{tax['percent']}"
+        for what, words in (("base", f"{tax['name']} is charged on"), ("tax", f"{tax['name']}, {tax['percent']} %")):
+            parts = [one for mark in marks if (one := f"{mark}{MINE}:{what}:{name}") in known]
+            steps = [same(known[part]["words"], Decimal(known[part]["amount"]), part) for part in parts]
+            why = f": {tax['why']}" if what == "tax" and tax.get("why") else ""
+            yield figure(f"{what}:{name}", words + why, Decimal(tax["base" if what == "base" else "amount"]), steps)
     if exempt:
         words = f"Exempt by certificate {exempt}"
-        yield figure("exempt", words, Decimal(0), [(words, Decimal(0))])
+        yield figure("exempt", words, zero, [given(words, zero, f"certificate {exempt}")])
 
 
-def _ended(taxes: Iterable[Facts]) -> Iterable[Facts]:
+def _ended(taxes: Iterable[Facts], zero: Decimal) -> Iterable[Facts]:
     """A tax of the estimate that is gone is a tax of nothing."""
     for tax in taxes:
-        yield figure(f"ended:{tax['name']}", tax["name"], Decimal(0), [(f"{tax['name']}: {tax['why']}", Decimal(0))])
+        step = given(f"{tax['name']}: {tax['why']}", zero, "the taxes of the invoice's day")
+        yield figure(f"ended:{tax['name']}", tax["name"], zero, [step])
 
 
-def _base(tax: Facts, lines: list[Line]) -> Facts:
-    """What one tax is charged on: the lines that it falls on, without the taxes that their prices hold."""
-    steps = []
-    for line in lines:
-        if any(_same(one, tax) for one in line.frozen["taxes"]):
-            steps.append((line.words, line.amount))
-            inside = sum((Decimal(one["amount"]) for one in line.frozen["taxes"]), Decimal(0))
-            if line.frozen["inclusive"] and inside:
-                steps.append((f"Less the tax in {line.words}", -inside))
-    base = Decimal(tax["base"])
-    cents = base - sum((amount for _, amount in steps), Decimal(0))
-    if cents:  # a tax is rounded on the whole, and what one line holds of it is not
-        steps.append(("Rounded on the whole", cents))
-    return figure(f"base:{tax['name']}:{tax['percent']}", f"{tax['name']} is charged on", base, steps)
+def _line_taxes(facts: Facts, known: dict[str, Facts]) -> Iterable[Facts]:
+    """Each line's part of each tax: as it was rounded on the line, or its share of the tax of the whole group."""
+    money = facts["money"]
+    currency = Currency(money["code"], money["decimals"], money["symbol"])
+    groups: dict[str, list[tuple[Line, Facts]]] = {}
+    for line in lines_of(facts):
+        for tax in line.frozen["taxes"]:
+            groups.setdefault(f"{line.frozen['group']}{MINE}:tax:{tax['name']}:{tax['percent']}", []).append(
+                (line, tax)
+            )
+    for whole, fallen in groups.items():
+        for at, (line, tax) in enumerate(fallen):
+            amount, words = Decimal(tax["amount"]), f"{tax['name']} in {line.words}"
+            name = f"tax:{tax['name']}:{tax['percent']}:line:{line.key}"
+            if money["tax_basis"] == Basis.ITEM:
+                own = f"{whole}:{line.key}"
+                step = (
+                    same("As it was rounded on the line", amount, own)
+                    if own in known
+                    else given("Nothing", amount, "the line")
+                )
+            else:
+                lines = [one.amount for one, _ in fallen]
+                weights, total = sum(lines, Decimal(0)), Decimal(known[whole]["amount"])
+                if weights:
+                    working = sum_of("{} × {} ÷ {}", total, line.amount, weights)
+                    cents = Fraction(total) * Fraction(line.amount) / Fraction(weights) * Fraction(currency.units)
+                    up = went_up(Fraction(amount * currency.units), cents, Fraction(total))
+                    step = shared(words, amount, working, whole, "the lines of the invoice", up=up)
+                else:  # lines that cancel out: whatever rounding left stays with the first
+                    step = same(words, amount, whole) if at == 0 else given(words, amount, "lines that cancel out")
+            yield figure(name, words, amount, [step])
 
 
-def _tax(tax: Facts, lines: list[Line]) -> Facts:
-    """One jurisdiction's tax: its part on every line."""
+def _due(facts: Facts) -> Iterable[Facts]:
+    """What deposits leave to pay."""
+    steps = [same("Total", Decimal(facts["total"]), "total")]
+    for at, one in enumerate(facts["payments"], 1):
+        amount, words = Decimal(one["amount"]), f"{one['how']}, {one['on']}"
+        yield figure(f"payment:{at}", words, amount, [given(words, amount, "a deposit before the invoice")])
+        steps.append(same(f"{'Less' if amount > 0 else 'Plus'} {words}", -amount, f"payment:{at}"))
+    yield figure("due", "Due after deposits", Decimal(facts["due"]), steps)
+
+
+def balance_explained(invoice: Invoice) -> list[Facts]:
+    """What was paid, credited and written off, and what is open now, entry by entry."""
+    money, currency = standing(invoice), currency_of(invoice.shop)
+    total = round_money(invoice.total, currency)
+    listed = {
+        "came": [(f"{row.get_kind_display()}, {row.received_on}", row.amount) for row in invoice.payments.all() if row.amount and row.kind != "refund"],
+        "given_back": [(f"Paid back, {row.received_on}", row.amount) for row in invoice.payments.all() if row.kind == "refund"],
+        "credited": [(f"Credit note {row.number}", row.total) for row in invoice.credit_notes.all()],
+        "written_off": [(f"Written off, {row.written_on}: {row.reason}", row.amount) for row in invoice.write_offs.all()],
+    }  # fmt: skip
+    words = {
+        "came": "Deposits and payments",
+        "given_back": "Paid back",
+        "credited": "Credited",
+        "written_off": "Written off",
+    }
+    found = []
+    for name, rows in listed.items():
+        steps = [given(text, round_money(amount, currency), "the books") for text, amount in rows]
+        amount = round_money(getattr(money, name), currency)
+        found.append(figure(name, words[name], amount, steps or [given("Nothing", amount, "the books")]))
+    came, back, credited, off = (Decimal(one["amount"]) for one in found)
+    paid = figure(
+        "paid", "Paid", came - back, [same(words["came"], came, "came"), same("Less paid back", -back, "given_back")]
+    )
     steps = [
-        (f"{line.words}: {tax['percent']} %, {tax['how']}", Decimal(one["amount"]))
-        for line in lines
-        for one in line.frozen["taxes"]
-        if _same(one, tax)
-    ]
-    words = f"{tax['name']}, {tax['percent']} % of {tax['base']}" + (f": {tax['why']}" if tax.get("why") else "")
-    return figure(f"tax:{tax['name']}:{tax['percent']}", words, Decimal(tax["amount"]), steps)
-
-
-def _same(one: Facts, tax: Facts) -> bool:
-    return (one["name"], one["percent"]) == (tax["name"], tax["percent"])
-
-
-def _net_steps(lines: list[Line]) -> Steps:
-    """The customer's lines; where prices hold their tax it is taken out of them."""
-    inside = [
-        (f"Less {tax['name']} in {line.words}", -Decimal(tax["amount"]))
-        for line in lines
-        if line.frozen["inclusive"]
-        for tax in line.frozen["taxes"]
-    ]
-    return [*((line.words, line.amount) for line in lines), *inside]
-
-
-def _total_steps(facts: Facts) -> Steps:
-    taxes = [(f"{tax['name']}, {tax['percent']} %", Decimal(tax["amount"])) for tax in facts["taxes"]]
-    return [("Before tax", Decimal(facts["net"])), *taxes]
-
-
-def _due_steps(facts: Facts) -> Steps:
-    paid = [
-        (f"{'Less' if Decimal(one['amount']) > 0 else 'Plus'} {one['how']}, {one['on']}", -Decimal(one["amount"]))
-        for one in facts["payments"]
-    ]
-    return [("Total", Decimal(facts["total"])), *paid]
+        same("Total of the invoice", total, "total"), same("Less paid", -(came - back), "paid"),
+        same("Less credited", -credited, "credited"), same("Less written off", -off, "written_off"),
+    ]  # fmt: skip
+    return [*found, paid, figure("balance", "Open now", round_money(money.open, currency), steps)]

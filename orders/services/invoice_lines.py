@@ -33,8 +33,10 @@ class Line:
     frozen: Facts
 
 
-def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> None:
+def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts, group: str = "") -> None:
     """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged.
+
+    `group` marks the jobs that were priced together.
 
     Where each line is rounded by itself, its part is the tax of the line.
     """
@@ -44,6 +46,7 @@ def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts) -> N
     for _, _, line in charged:
         line["taxes"] = []
         line["inclusive"] = inclusive
+        line["group"] = group
     if money["tax_basis"] == Basis.ITEM:
         _put_each(charged, terms, totals, currency)
         return

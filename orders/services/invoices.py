@@ -28,12 +28,12 @@ from .as_done import as_done, bound_supplies
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
 from .electronic import electronic_facts
-from .explained import explained
+from .explained import invoice_figures, mark_of
 from .invoice_lines import put_taxes
 from .legal_fields import INVOICE, legal_fields
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
-from .priced import price, said
+from .priced import price_told, said
 from .reach import lock_order
 from .records import given_in_address
 from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
@@ -122,16 +122,17 @@ def frozen_invoice(
         groups.setdefault(key, (terms, []))[1].append(done)
         billed.append(done)
         every.append(terms)
-    totals = [
-        price(
+    told = [
+        price_told(
             listed, terms["rates"], terms["money"],
             exempt=terms["customer"]["tax_exempt"], on=dt.date.fromisoformat(terms["issued_on"]),
             terms=terms.get("pricing"),
         )
         for terms, listed in groups.values()
     ]  # fmt: skip
-    for (terms, listed), priced in zip(groups.values(), totals, strict=True):
-        put_taxes(listed, terms, priced, terms["money"])
+    totals = [total for total, _ in told]
+    for at, ((terms, listed), priced) in enumerate(zip(groups.values(), totals, strict=True)):
+        put_taxes(listed, terms, priced, terms["money"], mark_of(at))
     reasons = reasoned(_taxes(totals), every, consent, say)
     zero = Decimal(0).scaleb(-shop.currency_decimals)
     total = sum((Decimal(one["customer_total"]) for one in totals), zero)
@@ -161,7 +162,10 @@ def frozen_invoice(
         "pay_how": wording.pay_how(shop, invoice.number, say),
         "cautions": list(cautions.for_use(order.unit.model.family, order.unit.power_source)),
     }
-    facts |= {"figures": explained(facts), "legal_fields": legal_fields(order, facts, INVOICE)}
+    figures = invoice_figures(
+        facts, [(listed, one) for (_, listed), (_, one) in zip(groups.values(), told, strict=True)]
+    )
+    facts |= {"figures": figures, "legal_fields": legal_fields(order, facts, INVOICE)}
     if not shop.electronic_invoice:
         return facts
     return {**facts, "electronic": electronic_facts(shop, facts, order.customer.address_lines(), say)}

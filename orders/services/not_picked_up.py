@@ -21,6 +21,7 @@ from shopdocs.documents.models import Letter
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
+from shopdocs.money import plain
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Event, Shop, Staff
 from shopdocs.shops.services import next_number, record_event
@@ -194,7 +195,7 @@ def charge_storage(*, shop: Shop, by: Staff, order_id: UUID, note: str) -> Invoi
         by=by.user,
     )
     deposits = [deposit_facts(row, words(wording.paper_language(shop, order.customer))) for row in deposits_of(order)]
-    invoice.facts = frozen_invoice(invoice, order, [_line(order, due, today)], deposits)
+    invoice.facts = frozen_invoice(invoice, order, [_line(order, due, today, stands.terms)], deposits)
     invoice.facts["storage"] = {
         "from": due.first.isoformat(),
         "until": due.last.isoformat(),
@@ -212,13 +213,13 @@ def charge_storage(*, shop: Shop, by: Staff, order_id: UUID, note: str) -> Invoi
     return invoice
 
 
-def _line(order: RepairOrder, due: Charge, today: dt.date) -> tuple[Facts, Facts]:
+def _line(order: RepairOrder, due: Charge, today: dt.date, told: Terms | None) -> tuple[Facts, Facts]:
     """Storage as the one line of an invoice, with the taxes of the day; no supplies and no minimum come on top."""
     shop = order.shop
     say = words(wording.paper_language(shop, order.customer))
     pricing = terms_facts(shop, order.customer, today)
     pricing |= {"supplies": None, "minimum_labour": None, "class_discount": None}
-    assert due.first is not None and due.last is not None
+    assert due.first is not None and due.last is not None and told is not None
     days = say("Storage, {days} days from {first} to {last}").format(
         days=due.days, first=day_words(due.first, say), last=day_words(due.last, say)
     )
@@ -240,7 +241,17 @@ def _line(order: RepairOrder, due: Charge, today: dt.date) -> tuple[Facts, Facts
         "basis": say("as our estimate said"),
         "labour": [],
         "parts": [],
-        "fees": [{"id": str(uuid.uuid4()), "kind": "fee", "words": days, "price": f"{due.amount:f}"}],
+        "fees": [
+            {
+                "id": str(uuid.uuid4()),
+                "kind": "fee",
+                "words": days,
+                "price": f"{due.amount:f}",
+                "days": due.days,
+                "per_day": plain(told.per_day),
+                "counted": due.why,
+            }
+        ],
         "discounts": [],
     }
     return terms, line

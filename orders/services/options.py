@@ -111,7 +111,7 @@ def _number(job: Facts) -> int:
     return int(job["number"])
 
 
-def _bounded(jobs: list[Facts]) -> list[Facts]:
+def bounded(jobs: list[Facts]) -> list[Facts]:
     """Copies of priced jobs that bear no more of the shop supplies alone than the estimate shows beside them."""
     copies = copy.deepcopy(jobs)
     for job in copies:
@@ -123,7 +123,7 @@ def _facts(
     row: EstimateOption, jobs: list[Facts], price_of: Callable[[list[Facts]], Facts], say: Say, decimals: int
 ) -> Facts:
     numbers = [job["number"] for job in jobs]
-    total = price_of(_bounded(jobs))["customer_total"] if jobs else trimmed(Decimal(0), decimals)
+    total = price_of(bounded(jobs))["customer_total"] if jobs else trimmed(Decimal(0), decimals)
     if numbers:
         told = say("I choose '{name}' ({group}): only these of its jobs are to be done: {jobs}.")
     else:

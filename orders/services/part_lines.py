@@ -70,7 +70,7 @@ def add_part_line(
         raise Refused("words", "The part is neither of the catalogue nor said in words.", "Give one of them.")
     if row is None and unit_price is None:
         raise Refused("unit_price", "A part in plain words has no list price.", "Give the price of one.")
-    price, how = (unit_price, "") if unit_price is not None or row is None else _price(job, row)
+    price, how, told = (unit_price, "", []) if unit_price is not None or row is None else _price(job, row)
     core = core_charge if core_charge is not None else row.core_charge if row else Decimal(0)
     line: JobPart = JobPart.objects.create(
         shop=job.shop,
@@ -84,6 +84,7 @@ def add_part_line(
         core_charge=amounts.price(core, "core_charge"),
         environment_charge=row.environment_charge if row and not customers_own else Decimal(0),
         price_how=how[:300],
+        price_steps=told,
         contents=[
             {"number": one.number, "words": one.words, "quantity": plain(count)}
             for one, count in _in_one(job.shop, row, held)
@@ -142,16 +143,20 @@ def _in_one(shop: Shop, kit: Part | None, held: list[tuple[Part, Decimal]]) -> l
     return _held(shop, kit, Decimal(1)) if held and kit is not None else []
 
 
-def _price(job: Job, row: Part) -> tuple[Decimal, str]:
-    """The price of one: cost with the markup of its tier for this kind of customer, else list; how, for the shop's eyes."""
+def _price(job: Job, row: Part) -> tuple[Decimal, str, list[dict[str, Any]]]:
+    """The price of one: cost with the markup of its tier for this kind of customer, else list; how, for the shop's eyes.
+
+    How it came about is said in a line, and in steps that add up to it.
+    """
     terms = terms_on(job.shop, job.shop.today())
     tiers = (terms.price_tiers if terms else {}) or {}
     given = tiers.get(job.order.customer.kind) or tiers.get("")
     if row.cost is None or not given:
-        return row.list_price, ""
+        return row.list_price, "", []
     table = [PriceTier(_figure(one["up_to"]), Decimal(one["markup"])) for one in given]
     found = price_from_cost(row.cost, table, amounts.currency_of(job.shop), list_price=row.list_price or None)
-    return found.price, "; ".join(f"{step.text}: {step.amount:f}" for step in found.steps if step.amount is not None)
+    how = "; ".join(f"{step.text}: {step.amount:f}" for step in found.steps if step.amount is not None)
+    return found.price, how, [step.facts() for step in found.told]
 
 
 def _figure(text: str | None) -> Decimal | None:

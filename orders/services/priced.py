@@ -43,7 +43,21 @@ def price(
     on: dt.date,
     terms: Facts | None = None,
 ) -> Facts:
-    """Puts amounts on the jobs and their lines, and returns taxes and totals as facts, with how they came about.
+    """The totals of `price_told`, for whoever does not ask how they came about."""
+    return price_told(jobs, rates, money, exempt=exempt, on=on, terms=terms)[0]
+
+
+def price_told(
+    jobs: list[Facts],
+    rates: Sequence[Facts],
+    money: Facts,
+    *,
+    exempt: bool,
+    on: dt.date,
+    terms: Facts | None = None,
+) -> tuple[Facts, pricing.Priced]:
+    """Puts amounts on the jobs and their lines, and returns taxes and totals as facts, with how they came about;
+    and the priced jobs themselves.
 
     `rates` are the shop's taxes with the kinds of line and payers they fall on; `exempt`: the customer pays none.
     `terms` are `charges.terms_facts`: supplies, minimum, class discount, how tax is rounded, the certificate.
@@ -72,7 +86,7 @@ def price(
     for job, done in zip(jobs, priced.jobs, strict=True):
         _put_amounts(job, done, (terms.get("supplies") or {}).get("of", ()))
     customer = priced.payer(Payer.CUSTOMER)
-    return {
+    totals = {
         "payers": [_payer(one) for one in priced.payers],
         "net": said(priced.net),
         "tax": said(priced.tax),
@@ -84,6 +98,7 @@ def price(
         "exempt_by": certificate["certificate"] if customer.why else "",
         "how": _steps(priced.steps),
     }
+    return totals, priced
 
 
 def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -> None:
@@ -92,14 +107,14 @@ def _put_amounts(job: Facts, done: pricing.PricedJob, supplied: Sequence[str]) -
     `of` is the line that an added one hangs on, with what it is of it; `on` are the kinds that supplies are a percentage of.
     """
     by_key = {line.key: line for line in done.lines if line.key}
-    own = (*job["labour"], *job["parts"], *job.get("fees", ()))
-    for line in own:
-        found = by_key.pop(line["id"])
+    for line in (*job["labour"], *job["parts"], *job.get("fees", ())):
+        found = by_key[line["id"]]
         line["amount"] = said(found.net)
         line["customer"] = said(found.paid_by(Payer.CUSTOMER))
         line["less"] = _less(found)
     environment = {f"{line['id']}:environment": line["words"] for line in job["parts"]}
-    added = [line for line in done.lines if not line.key or line.key in by_key]
+    own = _ids(job)
+    added = [line for line in done.lines if line.key not in own]
     job["extras"] = [
         {
             "kind": str(line.kind),
@@ -126,6 +141,21 @@ def _told(line: pricing.PricedLine, environment: dict[str, str]) -> tuple[Messag
     if line.key in environment:
         return (Message(ENVIRONMENT_CHARGE, {"part": environment[line.key]}),)
     return line.told
+
+
+def _ids(job: Facts) -> set[str]:
+    """The ids of the job's own lines; pricing adds others, and some go with a part."""
+    return {one["id"] for one in (*job["labour"], *job["parts"], *job.get("fees", ()))}
+
+
+def keys_of(job: Facts, done: pricing.PricedJob) -> list[str]:
+    """The key of each line of a priced job, as `invoice_lines.all_lines` has it: its id, or the job's and which extra it is."""
+    own, extras, found = _ids(job), 0, []
+    for line in done.lines:
+        extra = line.key not in own
+        extras += extra
+        found.append(f"{job['id']}:{extras}" if extra else line.key)
+    return found
 
 
 def _less(line: pricing.PricedLine) -> list[Facts]:

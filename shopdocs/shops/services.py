@@ -68,6 +68,11 @@ def record_event(
 
 def labour_rate(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> Decimal:
     """What an hour (of this skill) costs this payer on that day. Raises Refused when the shop has recorded no rate."""
+    return rate_in_force(shop=shop, payer=payer, day=day, skill=skill).per_hour
+
+
+def rate_in_force(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> LabourRate:
+    """The record of that rate: a payer's own before the one for all, the newest that has begun."""
     rows = LabourRate.objects.for_shop(shop).filter(corrected_at=None, starts_on__lte=day)
     rows = rows.filter(Q(ends_on=None) | Q(ends_on__gte=day))
     own = rows.filter(payer__in=[payer, ""], skill=skill).order_by("-starts_on")
@@ -75,7 +80,7 @@ def labour_rate(*, shop: Shop, payer: str, day: dt.date, skill: str = "") -> Dec
     if best is None:
         whose = f"'{payer}'" + (f" and '{skill}'" if skill else "")
         raise Refused("labour_rate", f"No labour rate for {whose} on {day}.", "Enter the shop's labour rate first.")
-    return best.per_hour
+    return best
 
 
 def tax_rates(*, shop: Shop, day: dt.date) -> list[TaxRate]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from orders.services.explained import figure
+from orders.rules.figures import figure, given
 from shopdocs.money import Currency, plain, round_money
 
 Facts = dict[str, Any]
@@ -35,7 +35,7 @@ def claim_explained(facts: Facts) -> list[Facts]:
 
 def _or_unknown(facts: Facts, name: str, words: str, amount: str | None, steps: Any) -> Facts:
     if amount is not None:
-        return figure(name, words, Decimal(amount), steps())
+        return figure(name, words, Decimal(amount), [given(text, part, "the claim") for text, part in steps()])
     why = facts["not_known"] or ["it is not recorded"]
     return {"figure": name, "words": words, "amount": None, "steps": [{"text": one} for one in why]}
 

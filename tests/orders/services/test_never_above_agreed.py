@@ -71,7 +71,7 @@ def test_a_job_that_is_taken_alone_bears_only_its_agreed_share_of_supplies(
     assert compare(order).bill.net == D(share)
     invoice = billed(shop, owner, order)
     assert invoice.facts["net"] == share
-    assert f"no more than the share agreed to for this job, {D(share) - 95}" in steps_of(invoice)
+    assert f"No more than {D(share) - 95}, the share agreed to for this job" in steps_of(invoice)
 
 
 @pytest.mark.parametrize(("bound", "share"), [(CAP, "97.00"), (FLOOR, "105.00")])

@@ -131,7 +131,7 @@ def test_a_tax_that_came_or_ended_is_said(shop: Shop, owner: Staff, order: Repai
     came, gone = invoice_sheet(facts).taxes
     assert came.name == f"City tax (since {day_in_words(yesterday(shop))}; it is not on the estimate)"
     assert gone.name == "County tax (not charged any more; the estimate said 7 %)" and gone.amount == 0
-    assert next(one for one in facts["figures"] if one["figure"] == "ended:County tax")["amount"] == "0"
+    assert next(one for one in facts["figures"] if one["figure"] == "ended:County tax")["amount"] == "0.00"
 
 
 def test_a_tax_that_reaches_other_lines_now_is_said_to_have_changed(

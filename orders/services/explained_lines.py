@@ -1,0 +1,141 @@
+"""What a line's figures start from: hours, rates, prices, fees, as they were entered, agreed to, or made by the shop's own rules."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from orders.models import Job, RepairOrder
+from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, same, sum_of, worked
+from orders.rules.figures import figure as told_figure
+from shopdocs.money import Currency, plain, round_money
+from shopdocs.shops.models import Shop
+from shopdocs.shops.services import rate_in_force
+
+from .authorised import promised
+from .labour_agreed import own_tenths
+
+Facts = dict[str, Any]
+TEN = Decimal(10)
+Sources = Mapping[str, list[Facts]]  # 'rate:KEY' and 'price:KEY' -> their steps
+
+
+def sources_of(order: RepairOrder, jobs: Iterable[Job], day: dt.date) -> Sources:
+    """Where each line's rate or price is from: whose rate since when, or cost with the markup of its tier.
+
+    'more': by how much a job may cost more without a new answer.
+    """
+    shop = order.shop
+    found: dict[str, list[Facts]] = {"more": [{"percent": f"{promised(order).percent:f}"}]}
+    known: dict[tuple[str, str], str] = {}
+    for job in jobs:
+        payer = job.payer_of.get("labour", job.payer)
+        for line in job.labour.all():
+            if line.rate is None:
+                if (payer, line.skill) not in known:
+                    known[payer, line.skill] = _rate_words(shop, payer, line.skill, day)
+                found[f"rate:{line.pk}"] = [{"given": known[payer, line.skill]}]
+        for part in job.parts.all():
+            if part.price_steps and sum(Decimal(one["amount"]) for one in part.price_steps) == part.unit_price:
+                found[f"price:{part.pk}"] = part.price_steps
+            elif part.part is not None and part.unit_price == part.part.list_price:
+                found[f"price:{part.pk}"] = [{"given": f"list price of {part.part.number} in the catalogue"}]
+    return found
+
+
+def _rate_words(shop: Shop, payer: str, skill: str, day: dt.date) -> str:
+    row = rate_in_force(shop=shop, payer=payer, day=day, skill=skill)
+    whose = f"the rate for {row.payer}" if row.payer else "the rate for all payers"
+    return f"{whose}{f', {row.skill}' if row.skill else ''}, since {row.starts_on}"
+
+
+def entered(job: Facts, sources: Sources, otherwise: str) -> Iterable[Facts]:
+    """Hours, rate or price of each line of a frozen job. `otherwise`: where what `sources` do not name is from."""
+    yield from _minutes(job)
+    for line in job["labour"]:
+        yield _hours(line, (job.get("labour_time") or {}).get("saving") or "")
+        rate = Decimal(line["rate"])
+        steps = _steps(sources.get(f"rate:{line['id']}"), rate, f"An hour of {line['words']}", otherwise)
+        yield _figure(f"rate:{line['id']}", f"Labour rate: {line['words']}", rate, steps)
+    for line in job["parts"]:
+        price = Decimal(line["unit_price"])
+        steps = _steps(sources.get(f"price:{line['id']}"), price, f"One of {line['words']}", otherwise)
+        yield _figure(f"price:{line['id']}", f"Price: {line['words']}", price, steps)
+    if "customer_most" in job:
+        yield _most(job, sources, otherwise)
+
+
+def _most(job: Facts, sources: Sources, otherwise: str) -> Facts:
+    """What may be asked for a job without a new answer; a bill repeats what stood on the estimate."""
+    most, pays = Decimal(job["customer_most"]), Decimal(job["customer_pays"])
+    steps = [given("As it stood on the estimate", most, otherwise)]
+    if "more" in sources:
+        percent = sources["more"][0]["percent"]
+        working = sum_of("{} × {} ÷ 100", pays, plain(Decimal(percent)))
+        text = f"{plain(Decimal(percent))} % more, a fraction of the smallest amount left out"
+        more = worked(
+            text, most - pays, working, CUT_OFF, "the shop's own rule, or a law that binds it and allows less"
+        )
+        steps = [same("The customer's part", pays, f"share:{job['number']}:customer"), more]
+    return told_figure(
+        f"most:{job['number']}", f"May be asked of job {job['number']} without a new answer", most, steps
+    )
+
+
+def _figure(name: str, words: str, amount: Decimal, steps: list[Facts]) -> Facts:
+    return {"figure": name, "words": words, "amount": f"{amount:f}", "steps": steps}
+
+
+def _steps(found: list[Facts] | None, amount: Decimal, text: str, otherwise: str) -> list[Facts]:
+    if found and all("amount" in one for one in found) and sum(Decimal(one["amount"]) for one in found) == amount:
+        return found
+    by = found[0].get("given", otherwise) if found else otherwise
+    return [given(text, amount, by).facts()]
+
+
+def _minutes(job: Facts) -> Iterable[Facts]:
+    """The work steps of the job's operations, each once, in minutes."""
+    steps: list[Told] = []
+    time: Facts = job.get("labour_time") or {}
+    for step in time.get("how", ()):
+        minutes = Decimal(str(step["amount"] or 0))
+        if steps and minutes == sum((one.amount for one in steps), Decimal(0)):
+            yield {**told_figure(f"minutes:{job['number']}", "Minutes of work", minutes, steps), "unit": "min"}
+            return
+        steps.append(given(step["text"], minutes, "the guide"))
+
+
+def _hours(line: Facts, saving: str) -> Facts:
+    """A line's hours: its own time, less what it shares with other work of the job, cut to the most diagnosis that is charged."""
+    charged, own = Decimal(line["tenths"]) / TEN, Decimal(own_tenths(line)) / TEN
+    steps = [given("Its own time", own, "the guide" if line.get("code") else "the job")]
+    if charged != own:
+        shared = saving or "steps that it shares with other work count once, or it was changed since as agreed"
+        why = line.get("limited") or f"Its part of the work together: {shared}"
+        steps.append(worked(why, charged - own, sum_of("{} - {}", charged, own)))
+    return {**told_figure(f"hours:{line['id']}", f"Hours: {line['words']}", charged, steps), "unit": "h"}
+
+
+def first_steps(job: Facts, currency: Currency) -> dict[str, list[Told]]:
+    """More of a line's amount than pricing knows, by pricing's key: a charge for each piece, a fee, days of storage."""
+    found: dict[str, list[Told]] = {}
+    for line in job["parts"]:
+        if line.get("environment_charge"):
+            each, count = Decimal(line["environment_charge"]), Decimal(line["quantity"])
+            text, working = f"{plain(count)} at {plain(each)}", sum_of("{} × {}", plain(count), plain(each))
+            step = worked(
+                text, round_money(count * each, currency), working, HALF_UP, "the environment charge of the part"
+            )
+            found[f"{line['id']}:environment"] = [step]
+    for fee in job.get("fees", ()):
+        amount = round_money(Decimal(fee["price"]), currency)
+        if "days" in fee:
+            working = sum_of("{} × {}", str(fee["days"]), fee["per_day"])
+            found[fee["id"]] = [
+                worked(fee["counted"], amount, working, HALF_UP, "the storage terms that were agreed to")
+            ]
+        else:
+            found[fee["id"]] = [given(f"{fee['words']}, as entered", amount, f"a {fee['kind']} line of the job")]
+    return found
