@@ -35,6 +35,8 @@ BOLDER = 0.022
 JOINERS = "\u200c\u200d"
 VIRAMA = 9
 """Combining class of the sign that binds a consonant to the next one."""
+MOST_JOINED = 16
+"""Characters of one emoji, at the most: the longest of Unicode's sequences has fewer, and an endless one would leave the page."""
 SHORT = 24
 """Words shorter than this are mostly names and come again; the shapes of longer ones are not worth the memory."""
 SPACING = "\u0e33\u0eb3"
@@ -126,7 +128,7 @@ def _ends(character: str) -> bool:
 
 def _goes_on(text: str, start: int, at: int) -> bool:
     """An emoji joined to another, or the second letter of a flag."""
-    if text[at - 1] == "\u200d":
+    if text[at - 1] == "\u200d" and at - start < MOST_JOINED:
         return text[at] > "\u2190" and unicodedata.category(text[at]) in ("So", "Cn") and text[start] > "\u2190"
     return at == start + 1 and all("\U0001f1e6" <= one <= "\U0001f1ff" for one in text[start : at + 1])
 

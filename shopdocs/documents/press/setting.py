@@ -28,6 +28,11 @@ NO_END = frozenset("（「『【〔〖〘〚｛［《〈“‘([{$＄￥")
 MARKS = "\u061c\u200e\u200f"
 """What only gives a direction: it counts when a line is turned, and is not drawn."""
 STOP = "…"
+LEADING = frozenset("เแโใไເແໂໃໄ")
+FOLLOWING = frozenset("ะาๅๆฯະາໆຯ")
+"""Vowels and signs of Thai and Lao that are letters of their own, yet belong to the consonant after or before them."""
+MOST_BOUND = 12
+"""Characters that are kept together, at the most: more is no syllable, and might be wider than a page."""
 
 
 class Unit(NamedTuple):
@@ -120,10 +125,10 @@ def _spelled(cluster: Cluster, *, rightward: bool) -> list[Cluster]:
 
 
 def _shaped(text: str, name: str, key: str, level: int) -> Iterator[Unit]:
-    """The clusters of `text` as units: with what is bound to them by a joiner or a sign that binds consonants."""
+    """The clusters of `text` as units: those of a syllable that is never parted are one."""
     found: list[Cluster] = []
     for cluster in scripts.shape(text, name, key, bool(level % 2)):
-        if found and (cluster.text[0] in JOINERS or combining(found[-1].text[-1]) == VIRAMA):
+        if found and _bound(found[-1].text, cluster.text):
             first, second = (cluster, found[-1]) if level % 2 else (found[-1], cluster)
             moved = tuple((glyph, first.advance + right, up) for glyph, right, up in second.glyphs)
             both = (found[-1].text + cluster.text, first.advance + second.advance)
@@ -131,6 +136,14 @@ def _shaped(text: str, name: str, key: str, level: int) -> Iterator[Unit]:
         else:
             found.append(cluster)
     return (Unit(cluster.text, cluster.advance, level, cluster) for cluster in found)
+
+
+def _bound(before: str, after: str) -> bool:
+    """Whether two clusters stay together: by a joiner, a sign that binds consonants, or a vowel beside its consonant."""
+    if after[0] in JOINERS:
+        return True
+    together = combining(before[-1]) == VIRAMA or before[-1] in LEADING or after[0] in FOLLOWING
+    return together and len(before) + len(after) <= MOST_BOUND
 
 
 def atoms(units: Sequence[Unit]) -> Iterator[tuple[Unit | None, list[Unit]]]:

@@ -18,7 +18,7 @@ from shopdocs.documents.press import scripts
 from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.embedding import _all_of, font_file
 from shopdocs.documents.press.fonts import REGULAR, SEMIBOLD, clean, faces
-from shopdocs.documents.press.setting import SetLine
+from shopdocs.documents.press.setting import MOST_BOUND, SetLine
 from shopdocs.documents.press.turning import runs_rightward
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
@@ -71,12 +71,19 @@ def test_names_stand_in_their_places_and_every_glyph_is_drawn(paper: bytes) -> N
 
 @pytest.mark.parametrize(
     ("text", "kept"),
-    [("น้ำผึ้งน้ำผึ้ง", ["น้ำ", "ผึ้", "ง"]), ("x\u0323\u0302x\u0323\u0302y", ["x\u0323\u0302", "y"]), ("क्षत्रिय" * 2, ["क्ष", "त्रि", "य"]), ("हिन्दी", ["हि", "न्दी"]), ("👩‍🔧👩‍🔧", ["👩‍🔧"]), ("می‌خو", ["ی\u200c"])],
+    [("น้ำผึ้งน้ำผึ้ง", ["น้ำ", "ผึ้", "ง"]), ("เกาะไม้มา", ["เกาะ", "ไม้", "มา"]), ("ແມ່ນ", ["ແມ່", "ນ"]), ("x\u0323\u0302x\u0323\u0302y", ["x\u0323\u0302", "y"]), ("क्षत्रिय" * 2, ["क्ष", "त्रि", "य"]), ("हिन्दी", ["हि", "न्दी"]), ("👩‍🔧👩‍🔧", ["👩‍🔧"]), ("می‌خو", ["ی\u200c"])],
 )  # fmt: skip
 def test_no_line_ends_inside_a_letter_with_its_marks(text: str, kept: list[str]) -> None:
     lines = break_lines(clean(text)[0], FACE, 10, 1)
     assert "".join(lines) == unicodedata.normalize("NFC", text)
     assert set(kept) <= set(lines)
+
+
+@pytest.mark.parametrize("endless", ["क्", "👩\u200d", "เ", "กา", "x\u0323", "ب\u200c"])
+def test_what_never_ends_is_cut_all_the_same(endless: str) -> None:
+    lines = break_lines(clean(endless * 600)[0], FACE, 10, 120)
+    assert len(lines) > 5
+    assert all(FACE.width(line, 10) <= 120 for line in lines)
 
 
 def test_marks_stand_over_their_letters_and_take_no_room() -> None:
@@ -169,7 +176,7 @@ def test_any_mixture_keeps_every_letter_and_stays_inside(text: str, width: float
     lines = break_lines(text, FACE, 10, width)
     assert "".join("".join(lines).split()) == "".join(text.split())
     for line in lines:
-        assert FACE.width(line, 10) <= width + 1e-6 or len(list(scripts.graphemes(line))) <= 2 or "्" in line
+        assert FACE.width(line, 10) <= width + 1e-6 or len(line) <= MOST_BOUND
         if isinstance(line, SetLine):
             drawn = [
                 one
