@@ -36,7 +36,8 @@ def _texts(facts: Any, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...]
     if isinstance(facts, str):
         yield place, facts
     elif isinstance(facts, dict):
-        for key, value in facts.items():
+        # A database may keep the names of a JSON object in an order of its own: a record's own texts first, then by name.
+        for key, value in sorted(facts.items(), key=lambda one: (not isinstance(one[1], str), str(one[0]))):
             yield from _texts(value, (*place, str(key).replace("_", " ")))
     elif isinstance(facts, list | tuple):
         for at, value in enumerate(facts, 1):

@@ -24,6 +24,12 @@ def test_each_character_is_told_once_with_its_place() -> None:
     assert cannot_print("ⵣ") == ["Tifinagh letter yaz (U+2D63)"]
 
 
+def test_the_place_is_the_same_in_whatever_order_a_database_keeps_the_names() -> None:
+    texts: list[tuple[str, object]] = [("legal", [{"value": "ᚠ"}]), ("customer", {"name": "ᚠ"})]
+    told = ["Runic letter fehu feoh fe f (U+16A0) in customer, name"]
+    assert cannot_print(dict(texts)) == cannot_print(dict(reversed(texts))) == told
+
+
 def test_a_whole_strange_alphabet_is_not_told_letter_by_letter() -> None:
     told = cannot_print({"note": "".join(chr(0x16A0 + at) for at in range(MOST + 5))})
     assert len(told) == MOST + 1 and told[-1] == "and 5 more characters"
