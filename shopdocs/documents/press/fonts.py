@@ -7,6 +7,7 @@ What no file can draw becomes '?' and is named in `Drawn.replaced`, never a sile
 from __future__ import annotations
 
 import functools
+import re
 import unicodedata
 
 from reportlab.pdfbase.ttfonts import TTFont
@@ -45,6 +46,7 @@ class Face:
         self.key, self.font = key, font
         shown = (chr(code) for code in font.face.charToGlyph if 0x20 <= code <= 0xFFFF)
         self.plain = frozenset(one for one in shown if _stands_alone(one)) | {"\xa0", "\n"}
+        self.stretch = re.compile(f"[{''.join(map(re.escape, sorted(self.plain)))}]+")
         self.widths = Widths(key, font)
 
     def shows(self, text: str) -> bool:
@@ -53,7 +55,7 @@ class Face:
 
     def units(self, paragraph: str) -> tuple[list[Unit], int]:
         """A clean paragraph, shaped: its units in reading order, and its level."""
-        return units_of(paragraph, self.key, self.plain, self.widths)
+        return units_of(paragraph, self.key, self.stretch, self.widths)
 
     def width(self, text: str, size: float) -> float:
         """Printed width of `text` in points."""
@@ -65,7 +67,9 @@ class Face:
 
 
 def _stands_alone(character: str) -> bool:
-    return not (scripts.extends(character) or character in MARKS or runs_rightward(character))
+    """A letter that is drawn as it is, or the one space: what `clean` changes does not."""
+    unseen = unicodedata.category(character) in ("Zs", "Cf") and character != " "
+    return not (unseen or scripts.extends(character) or character in MARKS or runs_rightward(character))
 
 
 @functools.cache
@@ -101,12 +105,20 @@ def clean(text: str) -> tuple[str, tuple[str, ...]]:
     missing: dict[str, None] = {}
     turned = runs_rightward(text)
     out = []
-    for grapheme in scripts.graphemes(text):
-        printed, lost = (grapheme, ()) if grapheme == "\n" else _drawn(grapheme)
+    for part, whole in scripts.parts(text, faces()[REGULAR].stretch):
+        if whole or part == "\n":
+            out.append(part)
+            continue
+        printed, lost = _drawn(part) if len(part) > 1 else _alone(part)
         missing.update(dict.fromkeys(lost))
         if turned or printed not in MARKS:
             out.append(printed)
     return "".join(out), tuple(missing)
+
+
+@functools.lru_cache(maxsize=16384)
+def _alone(character: str) -> tuple[str, tuple[str, ...]]:
+    return _drawn(character)
 
 
 def _drawn(grapheme: str) -> tuple[str, tuple[str, ...]]:

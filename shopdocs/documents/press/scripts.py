@@ -9,6 +9,7 @@ one colour. A file is opened, and mapped rather than read, when its first letter
 from __future__ import annotations
 
 import functools
+import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -96,6 +97,7 @@ def font(name: str, weight: int) -> Any:
     return made
 
 
+@functools.lru_cache(maxsize=16384)
 def extends(character: str) -> bool:
     """Whether a character belongs to the one before it."""
     return (
@@ -114,11 +116,32 @@ def _modifies(character: str) -> bool:
 def graphemes(text: str) -> Iterator[str]:
     """`text` in pieces that a reader takes for one sign: a letter with its marks, an emoji with its parts (after UAX #29)."""
     start = 0
-    for at in range(1, len(text) + 1):
-        if at < len(text) and (extends(text[at]) or _goes_on(text, start, at)) and not _ends(text[at - 1]):
-            continue
-        yield text[start:at]
-        start = at
+    while start < len(text):
+        end = _end(text, start)
+        yield text[start:end]
+        start = end
+
+
+def parts(text: str, plain: re.Pattern[str]) -> Iterator[tuple[str, bool]]:
+    """`text` as stretches of what `plain` matches, True, and as the single graphemes between them, False."""
+    at = 0
+    while at < len(text):
+        found = plain.match(text, at)
+        end = found.end() if found else at
+        if at < end < len(text) and extends(text[end]):
+            end -= 1  # the last letter has a mark
+        whole = end > at
+        end = end if whole else _end(text, at)
+        yield text[at:end], whole
+        at = end
+
+
+def _end(text: str, start: int) -> int:
+    """Where the grapheme that begins at `start` ends."""
+    at = start + 1
+    while at < len(text) and (extends(text[at]) or _goes_on(text, start, at)) and not _ends(text[at - 1]):
+        at += 1
+    return at
 
 
 def _ends(character: str) -> bool:
@@ -130,7 +153,8 @@ def _goes_on(text: str, start: int, at: int) -> bool:
     """An emoji joined to another, or the second letter of a flag."""
     if text[at - 1] == "\u200d" and at - start < MOST_JOINED:
         return text[at] > "\u2190" and unicodedata.category(text[at]) in ("So", "Cn") and text[start] > "\u2190"
-    return at == start + 1 and all("\U0001f1e6" <= one <= "\U0001f1ff" for one in text[start : at + 1])
+    second = text[at]
+    return "\U0001f1e6" <= second <= "\U0001f1ff" and at == start + 1 and "\U0001f1e6" <= text[start] <= "\U0001f1ff"
 
 
 @functools.lru_cache(maxsize=16384)

@@ -76,8 +76,8 @@ class SetLine(str):
         return line
 
 
-def units_of(paragraph: str, key: str, plain: frozenset[str], widths: dict[str, float]) -> tuple[list[Unit], int]:
-    """A clean paragraph as units in reading order, and its level. `plain`: what the face `key` shows by itself, `widths` wide."""
+def units_of(paragraph: str, key: str, plain: re.Pattern[str], widths: dict[str, float]) -> tuple[list[Unit], int]:
+    """A clean paragraph as units in reading order, and its level. `plain`: stretches that the face `key` shows by itself, `widths` wide."""
     base, own = 0, [0] * len(paragraph)
     if runs_rightward(paragraph):
         base = base_level(paragraph)
@@ -85,19 +85,20 @@ def units_of(paragraph: str, key: str, plain: frozenset[str], widths: dict[str, 
     out: list[Unit] = []
     waiting, face, level = "", "", 0  # letters that are shaped together: those of one file and one level
     at = 0
-    for grapheme in scripts.graphemes(paragraph):
-        alone = grapheme in plain or grapheme in MARKS
-        name = "" if alone else scripts.face_of(grapheme, key) or ""
+    for part, alone in scripts.parts(paragraph, plain):
+        name = "" if alone or part in MARKS else scripts.face_of(part, key) or ""
         if waiting and (name, own[at]) != (face, level):
             out += _shaped(waiting, face, key, level)
             waiting = ""
         if name:
-            waiting, face, level = waiting + grapheme, name, own[at]
-        elif alone and grapheme not in MARKS and (own[at] % 2 or (grapheme == " " and _follows_cluster(out, own[at]))):
-            out.append(_along(grapheme, key, own[at]))
+            waiting, face, level = waiting + part, name, own[at]
         else:
-            out += [Unit(one, 0.0 if one in MARKS else widths[one], own[at], None) for one in grapheme]
-        at += len(grapheme)
+            for place, one in enumerate(part, at):
+                if alone and (own[place] % 2 or (one == " " and _follows_cluster(out, own[place]))):
+                    out.append(_along(one, key, own[place]))
+                else:
+                    out.append(Unit(one, 0.0 if one in MARKS else widths[one], own[place], None))
+        at += len(part)
     if waiting:
         out += _shaped(waiting, face, key, level)
     return out, base

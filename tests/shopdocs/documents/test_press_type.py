@@ -88,6 +88,7 @@ def test_invisible_marks_are_dropped_and_decomposed_letters_joined() -> None:
     assert clean("a\u200c\u200d\ufe0fb\u200f \u200dc") == ("ab c", ())
     assert clean("א\u200f!") == ("א\u200f!", ()), "a sign for the direction counts where text runs to the left"
     assert clean("e\u0301te\u0301") == ("été", ())
+    assert clean("é soft\u00adly\u2009thin") == ("é softly thin", ())
     assert clean("one\r\ntwo\rthree\tfour") == ("one\ntwo\nthree four", ())
 
 
