@@ -108,7 +108,7 @@ WARRANTY_JOB = EstimateJob(
     found="No spark at the plug on three tries with a tester. Module coil open: 1.9 MΩ against 2 to 5 kΩ in the "
     "service data. Flywheel key and stop switch are sound.",
     labour=(
-        labour("IG-110", "Take off top cover and fan housing", 3, "shared with job 2"),
+        labour("IG-110", "Take off top cover and fan housing", 3),
         labour("IG-240", "Replace ignition module, set air gap", 4),
         labour("DG-010", "Find the cause of no spark", 5),
     ),
@@ -126,7 +126,7 @@ CUSTOMER_JOBS = (
         title="Season service",
         found="Air filter clogged, bar groove worn on one side, chain dull. Fuel in the tank is dark and smells stale.",
         labour=(
-            labour("SV-020", "Season service, chain saw over 50 cc", 8, "0.3 h saved: cover already off for job 1"),
+            labour("SV-020", "Season service, chain saw over 50 cc", 8),
             labour("SV-071", "Dress bar, sharpen chain", 4),
             labour("FU-015", "Drain stale fuel, rinse tank and lines", 3),
         ),
@@ -147,7 +147,7 @@ CUSTOMER_JOBS = (
         found="Rubber mount torn through; the handle moves 14 mm at the trigger. Cause: dropped, impact mark on the housing.",
         labour=(
             labour("CH-330", "Replace rear handle mount", 6),
-            labour("CH-332", "Check chain brake and throttle lock", 2),
+            labour("CH-332", "Check chain brake and throttle lock", 2, "0.3 h saved: top cover off once, with job 2."),
         ),
         parts=(
             part("KL-41-2210", "Handle mount, rear", "1", "22.60"),
@@ -158,6 +158,7 @@ CUSTOMER_JOBS = (
         payer="Customer",
         basis="",
         subtotal=D("112.35"),
+        if_alone=("If only this job is agreed to: 1.1 h of labour, $140.85 before tax.",),
     ),
 )
 
@@ -494,6 +495,7 @@ def claim(paper: str = "letter", **changes: object) -> ClaimSheet:
         labour_tenths=12,
         labour_rate=D("72.00"),
         time_basis="guide hours, diagnosis as clocked",
+        left_out="0.3 h left out: top cover off once, asked for with claim W-0411",
         labour_amount=D("86.40"),
         parts=(
             ClaimPart(number="KL-30-1182", what="Ignition module", quantity=D("1"), each=D("58.20"), amount=D("64.02")),

@@ -35,6 +35,7 @@ class EstimateJob:
 
     `unsafe`: the machine must not be run like this. `if_refused`: the question for a refused claim, then what to choose.
     `customer_pays`: the customer's part before tax, where several payers share the job; None where one pays it all.
+    `if_alone`: what it comes to where jobs that share work with it are not chosen.
     """
 
     number: int
@@ -51,6 +52,7 @@ class EstimateJob:
     unsafe: bool = False
     photos: tuple[Photo, ...] = ()
     if_refused: tuple[str, ...] = ()
+    if_alone: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,6 +192,8 @@ def _job(flow: Flow, figures: Figures, job: EstimateJob, pictures: Mapping[str, 
     if job.customer_pays is not None:
         rows.append((say("of which you pay"), figures.money(job.customer_pays), False))
     blocks.sums(flow, rows, after=2)
+    for told in job.if_alone:
+        flow.paragraph(told, types.NOTE, after=2)
     if job.if_refused:
         asked, *choices, none = job.if_refused
         flow.paragraph(asked, types.STRONG, after=1)

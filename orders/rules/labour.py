@@ -20,7 +20,7 @@ from orders.rules.labour_guide import Guide, Operation
 from orders.rules.labour_union import Performed, union_of
 from orders.rules.messages import IN_ENGLISH, Message, told
 from shopdocs.documents.press.words import Words
-from shopdocs.money import Step, largest_remainder, plain
+from shopdocs.money import Step, allocate_units, largest_remainder, plain
 from shopdocs.problems import BadInput
 
 TENTH = Decimal(6)  # minutes
@@ -180,7 +180,7 @@ def labour_time(guide: Guide, chosen: Sequence[str], rounding: Rounding) -> Labo
     counted = {**union.counted, **{time.operation: time.minutes - time.less for time in bare}}
     minutes = sum(counted.values(), Decimal(0))
     hours = tenths(minutes, rounding)
-    shares = _in_tenths([counted.get(key, Decimal(0)) for key in chosen], hours)
+    shares = in_tenths([counted.get(key, Decimal(0)) for key in chosen], hours)
     return LabourTime(
         minutes=minutes,
         hours=hours,
@@ -230,8 +230,12 @@ def _inclusions(guide: Guide, operations: Sequence[Operation], alone: dict[str, 
     return inside
 
 
-def _in_tenths(minutes: list[Decimal], hours: Decimal) -> list[Decimal]:
-    """The rounded hours as shares in tenths, near the minutes of each operation."""
+def in_tenths(minutes: list[Decimal], hours: Decimal) -> list[Decimal]:
+    """Hours (in tenths) as shares near the minutes of each operation; in proportion where they are not the minutes rounded."""
     scale = 10 ** max((max(0, -int(value.as_tuple().exponent)) for value in minutes), default=0)
-    parts = largest_remainder([int(value * scale) for value in minutes], 6 * scale, int(hours * 10))
+    weights, whole = [int(value * scale) for value in minutes], int(hours * 10)
+    if abs(sum(weights) - whole * 6 * scale) < 6 * scale:
+        parts = largest_remainder(weights, 6 * scale, whole)
+    else:
+        parts = allocate_units(whole, weights)
     return [(Decimal(part) / 10).quantize(Decimal("0.1")) for part in parts]

@@ -20,8 +20,9 @@ from shopdocs.documents.press.words import Say, words
 from . import frozen
 from .came_back import returned_facts, returns_since
 from .charges import job_charges
-from .labour_agreed import put_time_left
+from .labour_agreed import Agreed, put_time_done
 from .priced import price, said
+from .scope import other_payers
 from .wording import paper_language
 
 Facts = dict[str, Any]
@@ -29,22 +30,35 @@ SHARE = "supplies_most"
 SHARED_BY = ("supplies", "class_discount", "minimum_labour")
 
 
-def as_done(job: Job, agreed: Facts) -> Facts:
-    """The agreed facts of a job with what it has become since, wherever that is less: lines, prices, discounts, credits."""
+def as_done(rows: Sequence[Agreed], grown: Mapping[Any, Facts] | None = None) -> list[Facts]:
+    """The agreed facts of jobs with what they have become since, wherever that is less: lines, prices, discounts, credits.
+
+    All of them at once, because they bear what they share together. `grown`: the facts of jobs, by id, that may be
+    charged at more than was agreed. Who pays is as it stands now, but for what moved to the customer.
+    """
+    more = grown or {}
+    done = [_cut(row.job, more.get(row.job.pk, row.facts)) for row in rows]
+    put_time_done(rows, done, more)
+    return done
+
+
+def _cut(job: Job, agreed: Facts) -> Facts:
     labour = {str(line.pk): line for line in job.labour.all()}
     parts = {str(part.pk): part for part in job.parts.all()}
     fees = list(job.fees.all())
     as_fees = {fee["id"] for fee in agreed.get("fees", ())}  # older facts hold a return as a credit of its own
     back = [fee for fee in fees if fee.returned_id is not None and str(fee.pk) not in as_fees]
     say = words(paper_language(job.shop, job.order.customer)) if back else str
-    facts = {
+    now = {"payer": job.payer, "shares": list(job.shares), "payer_of": dict(job.payer_of)}
+    return {
         **agreed,
+        **({} if other_payers(job, agreed) else now),
+        "if_alone": None,  # it was a question of choosing
+        "at_most": None,
         "labour": [_labour(line, labour[line["id"]]) for line in agreed["labour"] if line["id"] in labour],
         "parts": [_part(line, parts[line["id"]], back, say) for line in agreed["parts"] if line["id"] in parts],
         **_charges(job, agreed),
     }
-    put_time_left(job, facts, agreed)
-    return facts
 
 
 def _labour(line: Facts, now: Any) -> Facts:
@@ -132,3 +146,11 @@ def bound_supplies(pairs: Sequence[tuple[Facts, Facts]]) -> None:
 def supplies_of(job: Mapping[str, Any]) -> Decimal:
     """The customer's supplies on a priced job."""
     return sum((Decimal(one["customer"]) for one in job["extras"] if one["kind"] == Kind.SUPPLIES), Decimal(0))
+
+
+def bounded(jobs: Sequence[Facts]) -> list[Facts]:
+    """Copies of priced jobs that bear no more of the shop supplies alone than the estimate shows beside them."""
+    copies = copy.deepcopy(list(jobs))
+    for job in copies:
+        job[SHARE] = said(supplies_of(job))
+    return copies

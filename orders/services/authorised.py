@@ -35,15 +35,15 @@ from .agreement import tax_words
 from .amounts import currency_of
 from .as_done import as_done, bound_supplies
 from .binding_laws import asked_of, law_notes, laws_of, not_looked_up
-from .labour_agreed import put_time_now
+from .labour_agreed import agreed_jobs, freeze_set_now
 from .payments import own_invoice
 from .priced import price, said
 from .rate_changes import taxed_anew
-from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
+from .scope import CUSTOMER, exceeds
 
 Facts = dict[str, Any]
 COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
-OF_THE_JOB = ("labour", "labour_time", "parts", "fees", "discounts", "payer", "shares", "payer_of")
+OF_THE_JOB = ("labour", "labour_set", "parts", "fees", "discounts", "payer", "shares", "payer_of")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,34 +92,32 @@ def as_it_is_now(job: Job, agreed: Facts) -> Facts:
         return agreed_rates[skill] if skill in agreed_rates else today(payer, skill)
 
     now = frozen.job_facts(job, rate_of, shop.currency_decimals, words(shop.language))
-    put_time_now(job, now, agreed)
+    freeze_set_now(job, now, agreed)
     return {**agreed, **{name: now[name] for name in now if name in OF_THE_JOB}}
 
 
 def compare(order: RepairOrder) -> Compared:
     """The customer's share of every job they agreed to, as agreed and as it is now, and whether it may be charged."""
     shop = order.shop
-    pairs: list[tuple[Facts, Facts, Facts]] = []  # terms, as agreed, as it would be billed
+    rows = agreed_jobs(frozen.jobs_of(order, COUNTED))
     changed: list[tuple[int, str]] = []
-    places: list[int] = []  # of the changed jobs among the pairs
-    for job in frozen.jobs_of(order, COUNTED):
-        answer = latest_answer(job)
-        agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
-        if answer is None or agreed is None:
-            continue
-        more = exceeds(job, agreed)
-        if more and (job.state != Job.State.DONE or shop.own_overrun_percent):
-            changed.append((job.number, more))
-            places.append(len(pairs))
-            pairs.append((answer.estimate.facts, agreed, as_done(job, as_it_is_now(job, agreed))))
-        else:
-            pairs.append((answer.estimate.facts, agreed, as_done(job, agreed)))
+    grown: dict[Any, Facts] = {}
+    for row in rows:
+        more = exceeds(row.job, row.facts)
+        if more and (row.job.state != Job.State.DONE or shop.own_overrun_percent):
+            changed.append((row.job.number, more))
+            grown[row.job.pk] = as_it_is_now(row.job, row.facts)
+    # terms, as agreed, as it would be billed
+    pairs = [(row.terms, row.facts, done) for row, done in zip(rows, as_done(rows, grown), strict=True)]
     laws, own = laws_of(order), own_rule(order)
     rates = frozen.rate_facts(shop, _day_of_sale(order))
     anew = [(taxed_anew(terms, rates), *sides) for terms, *sides in pairs]
     bill, asked = _sums(shop, anew, 2)
-    estimate = replace(_sums(shop, pairs, 1)[0], anew=_sums(shop, anew, 1)[0].total)
-    promises = tuple(_promise(*pairs[place][:2], asked[place]) for place in places)
+    agreed, told = _sums(shop, pairs, 1)
+    estimate = replace(agreed, anew=_sums(shop, anew, 1)[0].total)
+    promises = tuple(
+        _promise(row.terms, row.facts, told[at], asked[at]) for at, row in enumerate(rows) if row.job.pk in grown
+    )
     verdict = may_charge(
         estimate, bill, laws=laws, own=own, currency=currency_of(shop), own_words=own_words(order), promises=promises
     )
@@ -127,11 +125,13 @@ def compare(order: RepairOrder) -> Compared:
     return Compared(estimate, bill, laws, own, verdict, tuple(changed), promises, asked_of(order), notes)
 
 
-def _promise(terms: Facts, agreed: Facts, asked: Decimal) -> Promise:
-    """What the customer read of their part of a job, and what it comes to; facts that are older name the agreed amount alone."""
-    told = Decimal(agreed["customer_pays"])
-    most = Decimal(agreed.get("customer_most", told))
-    return Promise(agreed["number"], told, asked, most, tax_words(terms))
+def _promise(terms: Facts, agreed: Facts, told: Decimal, asked: Decimal) -> Promise:
+    """What the customer read of their part of a job, as they chose, and what it comes to.
+
+    Facts that are older name the agreed amount alone.
+    """
+    most = Decimal(agreed.get("customer_most") or agreed["customer_pays"])
+    return Promise(agreed["number"], told, asked, max(most, told), tax_words(terms))
 
 
 def _day_of_sale(order: RepairOrder) -> dt.date:

@@ -13,8 +13,9 @@ from orders.models import Distributor, Job, JobLabour, LabourOperation, MachineM
 from orders.models.catalogue import WorkStep
 from orders.models.units import plain_serial
 from orders.rules import trade
-from orders.rules.labour import TENTH, Rounding, labour_time
+from orders.rules.labour import TENTH, Rounding
 from orders.rules.labour_guide import guide
+from orders.rules.labour_jobs import order_labour
 from orders.rules.parts import current_number
 from orders.rules.work import Work
 from shopdocs.problems import BadInput
@@ -24,7 +25,7 @@ from shopdocs.shops.scoping import ShopRecord
 from shopdocs.shops.services import record_event, save_changes
 
 from .house_rules import refuse_forbidden
-from .labour_sets import Steps, guide_for, keys_of, shop_steps, step_of
+from .labour_sets import Steps, guide_work, shop_steps, step_of
 from .lines import known_work
 from .part_lines import check_kit
 from .records import given_in_address, known_code, store, taken, with_records
@@ -149,7 +150,7 @@ def _check_hours(row: LabourOperation) -> None:
 
 def _contradicted(row: LabourOperation, steps: Steps) -> Decimal | None:
     """The hours that an operation's steps come to, where its own are a tenth or more away; None where they agree."""
-    time = labour_time(guide_for([row], steps), keys_of([row]), Rounding.HALF_UP)
+    time = order_labour([guide_work(1, [(row.code, row)], steps)], Rounding.HALF_UP)[0].alone
     return None if abs(row.hours * 60 - time.minutes) < TENTH else time.hours
 
 

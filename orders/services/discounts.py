@@ -17,11 +17,14 @@ from shopdocs.rest.refusals import Refused
 from . import frozen
 from .as_done import as_done
 from .charges import terms_facts
-from .labour_sets import limit_diagnosis, put_time, shop_steps
+from .labour_agreed import agreed_jobs
+from .labour_sets import put_time, shop_steps
+from .labour_together import put_together
 from .priced import price
-from .scope import exceeds, frozen_job, latest_answer
+from .scope import exceeds
 
 Facts = dict[str, Any]
+COUNTED = (str(Job.State.PROPOSED), str(Job.State.AGREED), str(Job.State.DONE))
 
 
 def refuse_below_nothing(job: Job, field: str = "fees") -> None:
@@ -49,17 +52,22 @@ def comes_to(job: Job) -> Decimal:
 def _readings(job: Job) -> list[tuple[Facts, Facts]]:
     """The job as it is now with the terms of today, and as it would be billed with those that were agreed, if it is within them."""
     shop, today = job.shop, job.shop.today()
-    row = frozen.jobs_of(job.order, (str(job.state),), only=job)[0]
-    facts = frozen.job_facts(row, frozen.rates_on(shop, today), shop.currency_decimals, words(shop.language))
-    put_time(row, facts, shop_steps(shop))
+    listed = frozen.jobs_of(job.order, (*COUNTED, str(job.state)))
+    rows = [row for row in listed if row.pk == job.pk or row.state in COUNTED]
     terms = terms_facts(shop, job.order.customer, today)
-    limit_diagnosis(facts, terms["diagnosis_limit"])
+    rate_of, say, steps = frozen.rates_on(shop, today), words(shop.language), shop_steps(shop)
+    now: dict[Any, Facts] = {}
+    for row in rows:  # of the others only the labour counts, as far as this job shares it
+        rate = rate_of if row.pk == job.pk else _no_rate
+        now[row.pk] = frozen.job_facts(row, rate, shop.currency_decimals, say)
+        put_time(row, now[row.pk], steps, terms["diagnosis_limit"])
+    put_together(now.values())
     money, rates = frozen.money_facts(shop), frozen.rate_facts(shop, today)
-    found = [(facts, {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]
-    answer = latest_answer(job)
-    agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
-    if answer is not None and agreed is not None and not exceeds(row, agreed):
-        found.append((as_done(row, agreed), answer.estimate.facts))
+    found = [(now[job.pk], {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]
+    agreed = agreed_jobs(rows)
+    for one, done in zip(agreed, as_done(agreed), strict=True):
+        if one.job.pk == job.pk and not exceeds(one.job, one.facts):
+            found.append((done, one.terms))
     return found
 
 
@@ -69,6 +77,10 @@ def _priced(facts: Facts, terms: Facts) -> tuple[Facts, Facts]:
     on = dt.date.fromisoformat(terms["issued_on"])
     pricing = {**(terms.get("pricing") or {}), "supplies": None}
     return one, price([one], terms["rates"], terms["money"], exempt=False, on=on, terms=pricing)
+
+
+def _no_rate(payer: str, skill: str) -> Decimal:
+    return Decimal(0)
 
 
 def _bears(job: Job, facts: Facts, terms: Facts) -> tuple[Decimal, Decimal]:

@@ -26,7 +26,10 @@ from .charges import terms_facts
 from .explained_estimate import estimate_figures
 from .explained_lines import sources_of
 from .house_rules import refuse_fallen_payers
-from .labour_sets import limit_diagnosis, order_time, put_time, shop_steps
+from .labour_agreed import labour_done
+from .labour_choices import put_choices
+from .labour_sets import put_time, shop_steps
+from .labour_together import put_beside
 from .legal_fields import legal_fields
 from .links import make_link
 from .options import option_facts
@@ -103,17 +106,18 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     listed = [frozen.job_facts(job, rate_of, shop.currency_decimals, say, units) for job in jobs]
     rates = frozen.rate_facts(shop, estimate.issued_on)
     steps = shop_steps(shop)
-    for job, one in zip(jobs, listed, strict=True):
-        put_time(job, one, steps)
     terms = terms_facts(shop, order.customer, estimate.issued_on)
-    for one in listed:
-        limit_diagnosis(one, terms["diagnosis_limit"])
+    for job, one in zip(jobs, listed, strict=True):
+        put_time(job, one, steps, terms["diagnosis_limit"])
+    done_before = labour_done(order)
     exempt, more = order.customer.tax_exempt, promised(order)
 
     def price_of(some: list[dict[str, Any]]) -> dict[str, Any]:
+        put_beside(some, done_before)
         return price(some, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
 
     totals = price_of(listed)
+    put_choices(listed, done_before, price_of)
     put_photos(order, jobs, listed, say)
     facts = {
         "format": 1,
@@ -132,7 +136,7 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         "options": option_facts(order, listed, price_of, say),
         "rates": rates,
         "pricing": terms,
-        "labour_together": order_time(jobs, steps),
+        "labour_done": done_before,
         **totals,
         "agreement": wording.agreement(shop.name, more.percent, say),
         "consent": agreement.consent(shop, say),

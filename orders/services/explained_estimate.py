@@ -4,26 +4,32 @@ from __future__ import annotations
 
 import copy
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from decimal import Decimal
 from typing import Any
 
 from orders.rules.figures import figure, given, same
 
+from .as_done import bounded
 from .explained import figures_of_jobs, taxes_over, totals_over
 from .explained_lines import Sources
-from .options import bounded
+from .labour_together import put_beside
 from .priced import price_told
 from .scope import CUSTOMER
 
 Facts = dict[str, Any]
+BESIDE = {
+    "if_alone": ("alone", "if only it is agreed to"),
+    "at_most": ("dearest", "where it comes to the most"),
+}
 
 
 def estimate_figures(facts: Facts, sources: Sources) -> list[Facts]:
     """Every figure of a version, out of its frozen facts; `sources`: where rates and prices are from.
 
     Beside those of `price_figures` the customer's 'net', 'tax', 'total', 'tax:NAME:PERCENT', 'base:NAME:PERCENT'; for each way to
-    choose 'option:ID' what the customer pays, its own figures as 'option:ID:NAME', and what was entered of its worth.
+    choose 'option:ID' what the customer pays, its own figures as 'option:ID:NAME', and what was entered of its worth; of a job that
+    shares work 'alone:NUMBER' and 'dearest:NUMBER', with ':customer' and their own figures likewise.
     """
     jobs = copy.deepcopy(facts["jobs"])
     told = _priced(facts, jobs, sources)
@@ -39,6 +45,7 @@ def estimate_figures(facts: Facts, sources: Sources) -> list[Facts]:
             for way in group["options"]
             for one in _option(facts, way, sources)
         ),
+        *(one for job in facts["jobs"] for name in BESIDE for one in _beside(facts, job, name, sources)),
     ]
 
 
@@ -54,11 +61,8 @@ def _priced(facts: Facts, jobs: list[Facts], sources: Sources) -> list[Facts]:
 def _option(facts: Facts, way: Facts, sources: Sources) -> Iterable[Facts]:
     """What the customer pays if this way is chosen: its jobs alone, with no more of the supplies than the estimate shows."""
     name, amount = f"option:{way['id']}", Decimal(way["customer_total"])
-    jobs = bounded([job for job in facts["jobs"] if job["id"] in way["jobs"]])
-    for job in jobs:
-        job.pop("customer_most", None)  # it is promised of the estimate, not of a way
     mine = f"{name}:payer:{CUSTOMER}:total"
-    told = [_within(name, one) for one in _priced(facts, jobs, sources)] if jobs else []
+    told = list(_chosen(facts, way["jobs"], name, sources))
     yield from told
     if any(one["figure"] == mine for one in told):
         step = same("What the customer pays of its jobs", amount, mine)
@@ -71,6 +75,27 @@ def _option(facts: Facts, way: Facts, sources: Sources) -> Iterable[Facts]:
             yield figure(
                 f"{name}:{what}", f"{way['name']}: {words}", entered, [given(words, entered, "the shop's estimate")]
             )
+
+
+def _chosen(facts: Facts, chosen: Collection[str], name: str, sources: Sources) -> Iterable[Facts]:
+    """The figures of some of the jobs, by id, under a name of their own, as if nothing else were agreed to."""
+    jobs = bounded([job for job in facts["jobs"] if job["id"] in chosen])
+    put_beside(jobs, facts.get("labour_done", ()))
+    for job in jobs:
+        job.pop("customer_most", None)  # it is promised of the estimate, not of a choice
+    return (_within(name, one) for one in _priced(facts, jobs, sources)) if jobs else ()
+
+
+def _beside(facts: Facts, job: Facts, what: str, sources: Sources) -> Iterable[Facts]:
+    """What a job that shares work comes to where other jobs are chosen than all of them, and the customer's part of it."""
+    told, number = job.get(what), job["number"]
+    if told is None:
+        return
+    name, words = f"{BESIDE[what][0]}:{number}", f"Job {number}, {BESIDE[what][1]}"
+    yield from _chosen(facts, {job["id"], *told["with"]}, name, sources)
+    for mark, part, of in (("", "net", f"job:{number}"), (":customer", "customer_pays", f"share:{number}:{CUSTOMER}")):
+        amount = Decimal(told[part])
+        yield figure(f"{name}{mark}", words, amount, [same("With the labour of that choice", amount, f"{name}:{of}")])
 
 
 def _within(name: str, one: Facts) -> Facts:

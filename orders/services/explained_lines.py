@@ -10,12 +10,14 @@ from typing import Any
 from orders.models import Job, RepairOrder
 from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, same, sum_of, worked
 from orders.rules.figures import figure as told_figure
+from orders.rules.messages import IN_ENGLISH
 from shopdocs.money import Currency, plain, round_money
 from shopdocs.shops.models import Shop
 from shopdocs.shops.services import rate_in_force
 
 from .authorised import promised
 from .labour_agreed import own_tenths
+from .labour_together import beside_words
 
 Facts = dict[str, Any]
 TEN = Decimal(10)
@@ -54,8 +56,10 @@ def _rate_words(shop: Shop, payer: str, skill: str, day: dt.date) -> str:
 def entered(job: Facts, sources: Sources, otherwise: str) -> Iterable[Facts]:
     """Hours, rate or price of each line of a frozen job. `otherwise`: where what `sources` do not name is from."""
     yield from _minutes(job)
+    time = job.get("labour_time") or {}
+    shared = " ".join(one for one in (time.get("saving"), beside_words(time.get("beside"), IN_ENGLISH)) if one)
     for line in job["labour"]:
-        yield _hours(line, (job.get("labour_time") or {}).get("saving") or "")
+        yield _hours(line, shared)
         rate = Decimal(line["rate"])
         steps = _steps(sources.get(f"rate:{line['id']}"), rate, f"An hour of {line['words']}", otherwise)
         yield _figure(f"rate:{line['id']}", f"Labour rate: {line['words']}", rate, steps)
@@ -108,7 +112,7 @@ def _minutes(job: Facts) -> Iterable[Facts]:
 
 
 def _hours(line: Facts, saving: str) -> Facts:
-    """A line's hours: its own time, less what it shares with other work of the job, cut to the most diagnosis that is charged."""
+    """A line's hours: its own time, less what it shares with other work, cut to the most diagnosis that is charged."""
     charged, own = Decimal(line["tenths"]) / TEN, Decimal(own_tenths(line)) / TEN
     steps = [given("Its own time", own, "the guide" if line.get("code") else "the job")]
     if charged != own:

@@ -30,13 +30,14 @@ from .balances import signed
 from .electronic import electronic_facts
 from .explained import invoice_figures, mark_of
 from .invoice_lines import put_taxes
+from .labour_agreed import Agreed, agreed_jobs, bear_turned_over
 from .legal_fields import INVOICE, legal_fields
 from .papers import request_invoice_paper
 from .payments import apply_deposits, deposits_of, own_invoice
 from .priced import price_told, said
 from .reach import lock_order
 from .records import given_in_address
-from .scope import CUSTOMER, exceeds, frozen_job, latest_answer
+from .scope import CUSTOMER, exceeds
 from .splits import customer_bears
 from .tax_day import on_tax_day, rate_steps, reasoned, refuse_unagreed_tax
 
@@ -97,7 +98,7 @@ def facts_of(invoice: Invoice, order: RepairOrder, jobs: list[Job], consent: Fac
     """The frozen invoice of an order's work, with the deposits on it."""
     say = words(wording.paper_language(order.shop, order.customer))
     deposits = [deposit_facts(row, say) for row in deposits_of(order)]
-    return frozen_invoice(invoice, order, [as_agreed(job, say) for job in jobs], deposits, consent)
+    return frozen_invoice(invoice, order, as_agreed(jobs, say), deposits, consent)
 
 
 def frozen_invoice(
@@ -178,31 +179,47 @@ def deposit_facts(row: Payment, say: Say) -> Facts:
     return {"on": row.received_on.isoformat(), "how": how, "amount": said(amount)}
 
 
-def as_agreed(job: Job, say: Say) -> tuple[Facts, Facts]:
-    """The estimate the customer agreed to, and the job of it cut down to what was really done."""
-    answer = latest_answer(job)
-    frozen_one = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
-    if answer is None or frozen_one is None:
+def as_agreed(jobs: list[Job], say: Say, turned: Job | None = None) -> list[tuple[Facts, Facts]]:
+    """The estimates that the customer agreed to, and these jobs of them cut down to what was really done.
+
+    What jobs share is borne as among all that were done on the order. `turned`: one of them that the customer bears now
+    instead of the warranty: it adds what their other jobs do not bear already.
+    """
+    done = frozen.jobs_of(jobs[0].order, (str(Job.State.DONE),))
+    rows = agreed_jobs(sorted(done, key=lambda job: turned is not None and job.pk == turned.pk))
+    if turned is not None:
+        bear_turned_over(row for row in rows if row.job.pk == turned.pk or row.job.invoices.exists())
+    grown = {
+        row.job.pk: as_it_is_now(row.job, row.facts)  # issue_invoice has seen that it may be charged
+        for row in rows
+        if row.job.shop.own_overrun_percent and exceeds(row.job, row.facts) and row.job.payer == row.facts["payer"]
+    }
+    billed = {row.job.pk: (row, one) for row, one in zip(rows, as_done(rows, grown), strict=True)}
+    return [_as_billed(job, billed.get(job.pk), say) for job in jobs]
+
+
+def _as_billed(job: Job, billed: tuple[Agreed, Facts] | None, say: Say) -> tuple[Facts, Facts]:
+    """The job with who pays it now, what was done, and how it was agreed to."""
+    if billed is None:
         raise Conflict(
             "jobs", f"Job {job.number} is done, and nobody agreed to it.", "Ask the owner how it came to be."
         )
-    if job.shop.own_overrun_percent and exceeds(job, frozen_one) and job.payer == frozen_one["payer"]:
-        frozen_one = as_it_is_now(job, frozen_one)  # issue_invoice has seen that it may be charged
+    row, one = billed
     done = {
-        **as_done(job, frozen_one),
+        **one,
         **frozen.payer_facts(job, say),
         "basis": job.basis_words,
         "correction": job.correction,
         "agreed": {
-            "estimate": answer.estimate.number,
-            "edition": answer.estimate.edition,
-            "issued_on": answer.estimate.issued_on.isoformat(),
-            "by": answer.said_by,
-            "how": answer.get_channel_display(),
-            "on": answer.at.isoformat(),
+            "estimate": row.answer.estimate.number,
+            "edition": row.answer.estimate.edition,
+            "issued_on": row.answer.estimate.issued_on.isoformat(),
+            "by": row.answer.said_by,
+            "how": row.answer.get_channel_display(),
+            "on": row.answer.at.isoformat(),
         },
     }
-    return answer.estimate.facts, done
+    return row.terms, done
 
 
 def _others(done: Facts, say: Say) -> list[Facts]:

@@ -1,16 +1,75 @@
-"""The labour of a job that was agreed as a set, and has changed since: the union of what is on it now, told as it is billed."""
+"""The labour of jobs that were agreed: beside the others that were, and as it is billed after what changed since."""
 
 from __future__ import annotations
 
 import copy
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Job, JobLabour
+from orders.models import Answer, Job, JobLabour, RepairOrder
 
-from .labour_sets import put_time, shop_steps, standard
+from .frozen import jobs_of
+from .labour_sets import put_time, shop_steps
+from .labour_together import limit_diagnosis, put_parts, put_together, sets_of
+from .scope import CUSTOMER, frozen_job, latest_answer
 
 Facts = dict[str, Any]
+PAYERS = ("payer", "shares", "payer_of")
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """A job that the customer agreed to, with that answer; `facts`: as it stood there, beside the others agreed to."""
+
+    job: Job
+    answer: Answer
+    facts: Facts
+
+    @property
+    def terms(self) -> Facts:
+        """The facts of the estimate that was answered."""
+        facts: Facts = self.answer.estimate.facts
+        return facts
+
+
+def agreed_jobs(jobs: Iterable[Job]) -> list[Agreed]:
+    """Those of these jobs that the customer agreed to, in the same order, timed as the choice that they make.
+
+    Each stands as it was frozen on the version on which it was agreed to; what it shares with a job that is not among
+    them it bears itself, as that version said.
+    """
+    found = []
+    for job in jobs:
+        answer = latest_answer(job)
+        frozen = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
+        if answer is not None and frozen is not None:
+            found.append(Agreed(job, answer, copy.deepcopy(frozen)))
+    put_together(row.facts for row in found)
+    return found
+
+
+def labour_done(order: RepairOrder) -> list[Facts]:
+    """The labour of the order's done jobs, which an estimate of further jobs freezes: what is shared is charged with them."""
+    kept = ("id", "number", *PAYERS, "labour_set")
+    found = []
+    for row in agreed_jobs(jobs_of(order, (str(Job.State.DONE),))):
+        here = {str(line.pk) for line in row.job.labour.all()}
+        lines = [line for line in row.facts["labour"] if line["id"] in here]
+        if row.facts.get("labour_set") and lines:
+            found.append({**{name: row.facts[name] for name in kept}, "labour": lines})
+    return found
+
+
+def bear_turned_over(rows: Iterable[Agreed]) -> None:
+    """Counts the labour of warranty jobs that were turned over to the customer among what the customer bears.
+
+    Where several share such a job, each goes on bearing as it was agreed.
+    """
+    for row in rows:
+        if row.facts.get("labour_set") and not row.facts["shares"] and not row.facts["payer_of"]:
+            row.facts["labour_set"]["borne_by"] = CUSTOMER
 
 
 def own_tenths(line: Facts) -> int:
@@ -18,87 +77,84 @@ def own_tenths(line: Facts) -> int:
     return int(line["guide_tenths"] if "guide_tenths" in line else line["tenths"])
 
 
-def put_time_now(job: Job, facts: Facts, agreed: Facts) -> None:
-    """Writes the time of the set that is on the job now into its facts. Lines agreed to take part at their agreed time.
-
-    What a line was lengthened or shortened by since then is added to its part, or taken off it.
-    """
-    known = {line["id"]: line for line in agreed["labour"]}
+def freeze_set_now(job: Job, facts: Facts, agreed: Facts) -> None:
+    """Freezes the set that is on the job now. Lines agreed to take part as they were agreed, at their agreed own time."""
+    known = {line["id"]: own_tenths(line) for line in agreed["labour"]}
     own = {line["id"]: int(line["tenths"]) for line in facts["labour"]}
-    for line in facts["labour"]:
-        before = known.get(line["id"])
-        line["tenths"] = own[line["id"]] if before is None else own_tenths(before)
-    in_set = _put(job, facts, known)
-    for line in facts["labour"]:
-        before = known.get(line["id"])
-        line["guide_tenths"] = own[line["id"]]
-        if before is None:
-            continue
-        part = int(line["tenths"]) if line["id"] in in_set else int(before["tenths"])
-        if before.get("limited"):
-            part, line["limited"] = min(part, int(before["tenths"])), before["limited"]
-        more = own[line["id"]] - own_tenths(before)
-        line["tenths"] = max(0, part + min(0, more)) + max(0, more)
-    _tell(facts, in_set)
-
-
-def put_time_left(job: Job, facts: Facts, agreed: Facts) -> None:
-    """Brings the set's time in line with the lines that are left of it: a step goes to the work that needs it still.
-
-    Never more than was agreed for the labour in all; where it would be, each line stays at its agreed part.
-    """
-    if facts.get("labour_time") is None or facts["labour"] == agreed["labour"]:
-        return
-    known = {line["id"]: line for line in agreed["labour"]}
-    facts["labour"] = [dict(line) for line in facts["labour"]]
-    tried: Facts = {"labour": [{**line, "tenths": own_tenths(known[line["id"]])} for line in facts["labour"]]}
-    in_set = _put(job, tried, known)
-    if len(facts["labour"]) < len(known):
-        for line, one in zip(facts["labour"], tried["labour"], strict=True):
-            before = int(known[line["id"]]["tenths"])
-            part = before if line["id"] not in in_set or line.get("limited") else int(one["tenths"])
-            one["tenths"] = max(int(line["tenths"]), part - (before - int(line["tenths"])))
-        if _cost(tried["labour"]) <= _cost(agreed["labour"]):
-            facts["labour_time"] = tried["labour_time"]
-            for line, one in zip(facts["labour"], tried["labour"], strict=True):
-                line["tenths"] = one["tenths"]
-    _tell(facts, in_set)
-
-
-def _put(job: Job, facts: Facts, known: dict[str, Facts]) -> set[str]:
-    """The set's time with the lines at their agreed hours; the ids of the lines that are in the set."""
-    here = {line["id"] for line in facts["labour"]}
+    before: Facts = agreed.get("labour_set") or {"lines": [], "steps": [], "diagnosis_limit": None}
     rows: list[JobLabour] = []
     for row in job.labour.all():
-        if str(row.pk) in here:
-            stood = copy.copy(row)
-            if str(row.pk) in known:
-                stood.hours = Decimal(own_tenths(known[str(row.pk)])) / 10
-            rows.append(stood)
-    put_time(job, facts, shop_steps(job.shop), rows)
-    return {str(row.pk) for row in standard(rows)}
+        stood = copy.copy(row)
+        stood.hours = Decimal(known.get(str(row.pk), own[str(row.pk)])) / 10
+        rows.append(stood)
+    put_time(job, facts, shop_steps(job.shop), before["diagnosis_limit"], rows)
+    now = facts["labour_set"]
+    if before["lines"]:
+        now["lines"] = [*before["lines"], *(line for line in now["lines"] if line["id"] not in known)]
+        now["steps"] = list({one["key"]: one for one in (*now["steps"], *before["steps"])}.values())
+    for line in facts["labour"]:
+        line["guide_tenths"] = known.get(line["id"], own[line["id"]])
 
 
-def _cost(labour: list[Facts]) -> Decimal:
-    return sum((int(line["tenths"]) * Decimal(line["rate"]) for line in labour), Decimal(0))
+def put_time_done(rows: Sequence[Agreed], done: Sequence[Facts], grown: Collection[Any] = ()) -> None:
+    """Writes the labour of these jobs as it is billed: the union of the lines that are left, each at its agreed own time.
+
+    A line that was shortened since adds no more than its hours; one that was lengthened adds what is more where its job is
+    `grown` (by id). Never more than was agreed for what one payer bears: where it would be, each line stays at its part.
+    """
+    agreed = [
+        {**copy.deepcopy(row.facts), **{name: one[name] for name in PAYERS}}
+        for row, one in zip(rows, done, strict=True)
+    ]
+    put_together(agreed)  # as agreed, for those who pay now
+    parts = {line["id"]: int(line["tenths"]) for job in agreed for line in job["labour"]}
+    cost = {job["id"]: _cost(job) for job in agreed}
+    hours = {str(line.pk): int(line.hours * 10) for row in rows for line in row.job.labour.all()}
+    more = {str(pk) for pk in grown}
+    put_parts(done)
+    told = {line["id"]: line["tenths"] for job in done for line in job["labour"]}
+    for job in done:
+        for line in job["labour"]:
+            line["tenths"] = _changed(line, hours[line["id"]], grown=job["id"] in more)
+        limit_diagnosis(job)
+    for together in sets_of(done):
+        dearer = sum(map(_cost, together)) > sum(cost[job["id"]] for job in together)
+        if dearer and not any(job["id"] in more for job in together):
+            for line in (line for job in together for line in job["labour"]):
+                line["tenths"] = _changed({**line, "tenths": parts[line["id"]]}, hours[line["id"]], grown=False)
+    for job in done:
+        if any(told[line["id"]] != line["tenths"] and not line.get("limited") for line in job["labour"]):
+            _tell(job)
 
 
-def _tell(facts: Facts, in_set: set[str]) -> None:
+def _changed(line: Facts, now: int, *, grown: bool) -> int:
+    """A line's tenths with its own time as it is now."""
+    part, own = int(line["tenths"]), own_tenths(line)
+    return min(part, now) if now < own else part + (now - own if grown else 0)
+
+
+def _cost(job: Facts) -> Decimal:
+    return sum((int(line["tenths"]) * Decimal(line["rate"]) for line in job["labour"]), Decimal(0))
+
+
+def _tell(facts: Facts) -> None:
     """What is told of the set agrees with what its lines are billed at."""
     time = facts.get("labour_time")
     if time is None:
         return
+    in_set = {line["id"] for line in facts["labour_set"]["lines"]}
     billed = Decimal(sum(int(line["tenths"]) for line in facts["labour"] if line["id"] in in_set)) / 10
     if billed == Decimal(time["hours"]):
         return
     hours = f"{billed:.1f}"
     how = [*time["how"], {"text": "Billed, after what was agreed and changed since", "amount": hours}]
-    facts["labour_time"] = {
-        **time,
+    figures: Facts = {
         "hours": hours,
         "separate": hours,
+        "alone": hours,
         "saved": "0.0",
         "saving": "",
         "shared": [],
-        "how": how,
+        "beside": None,
     }
+    facts["labour_time"] = {**time, **figures, "how": how}

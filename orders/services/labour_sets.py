@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
 from orders.models import Job, JobLabour, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep as StepRecord
-from orders.rules.clocked import ThreeTimes, limited, most_paid
-from orders.rules.labour import LabourTime, Rounding, labour_time, tenths
-from orders.rules.labour_guide import Guide, LessWith, Operation, WorkStep, guide
+from orders.rules.clocked import ThreeTimes
+from orders.rules.labour import LabourTime, Rounding, tenths
+from orders.rules.labour_guide import LessWith, WorkStep
+from orders.rules.labour_jobs import JobWork, WorkLine, order_labour
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop
 
+from .labour_together import frozen_work, put_together, time_facts
 from .time import clocked_seconds
 
 Facts = dict[str, Any]
@@ -31,14 +33,15 @@ def step_of(row: StepRecord) -> WorkStep:
     return WorkStep(row.key, row.words, row.minutes, tuple(row.needs), tuple(row.undoes), row.repeats)
 
 
-def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
-    """A guide of these operations and the steps they need, nothing else. Operations are known by `keys_of`.
+def job_work(number: int, lines: Iterable[JobLabour], steps: Steps) -> JobWork:
+    """Standard lines of a job as the labour rules take them, with the steps they need and nothing else. Raises as `guide_work`."""
+    return guide_work(number, [(str(line.pk), line.operation) for line in lines if line.operation is not None], steps)
 
-    Raises BadInput for an unknown step and for steps that need each other in a loop.
-    """
-    operations = list(operations)
+
+def guide_work(number: int, rows: Sequence[tuple[str, LabourOperation]], steps: Steps) -> JobWork:
+    """Operations under the keys given. Raises BadInput for a step that the shop does not have."""
     needed: dict[str, WorkStep] = {}
-    waiting = [key for row in operations for key in row.steps]
+    waiting = [key for _, row in rows for key in row.steps]
     while waiting:
         key = waiting.pop()
         if key not in steps:
@@ -46,42 +49,22 @@ def guide_for(operations: Iterable[LabourOperation], steps: Steps) -> Guide:
         if key not in needed:
             needed[key] = steps[key]
             waiting.extend(steps[key].needs)
-    ordered = [step for key, step in steps.items() if key in needed]
-    undone = (
-        WorkStep(s.key, s.words, s.minutes, s.needs, tuple(key for key in s.undoes if key in needed), s.repeats)
-        for s in ordered
+    inside = _included([row for _, row in rows])
+    found = tuple(
+        WorkLine(
+            key=key,
+            code=row.code,
+            words=row.words,
+            steps=tuple(row.steps),
+            hours=None if row.steps else row.hours,
+            includes=tuple(inside.get(row.code, ())),
+            less_with=()
+            if row.steps
+            else tuple(LessWith(pair["operation"], Decimal(pair["hours"])) for pair in row.less_with),
+        )
+        for key, row in rows
     )
-    return guide(undone, _operations(operations))
-
-
-def keys_of(rows: Iterable[LabourOperation]) -> list[str]:
-    """A key for each: its record's id, and for one that is named again the id and which time it is."""
-    times: dict[Any, int] = {}
-    found = []
-    for row in rows:
-        times[row.pk] = times.get(row.pk, 0) + 1
-        found.append(str(row.pk) if times[row.pk] == 1 else f"{row.pk}:{times[row.pk]}")
-    return found
-
-
-def _operations(rows: list[LabourOperation]) -> list[Operation]:
-    """The rows as the rules take them; what they include and are shorter beside is followed by code, as far as chosen."""
-    by_code: dict[str, list[str]] = {}
-    keyed = list(zip(keys_of(rows), rows, strict=True))
-    for key, row in keyed:
-        by_code.setdefault(row.code, []).append(key)
-    inside = _included(rows)
-    found = []
-    for key, row in keyed:
-        steps = tuple(row.steps)
-        pairs = () if steps else tuple(
-            LessWith(other, Decimal(pair["hours"]) if again == 0 else Decimal(0))
-            for pair in row.less_with
-            for again, other in enumerate(by_code.get(pair["operation"], ()))
-        )  # fmt: skip
-        parts = tuple(other for code in inside.get(row.code, ()) for other in by_code.get(code, ()))
-        found.append(Operation(key, row.words, steps, None if steps else row.hours, parts, pairs))
-    return found
+    return JobWork(number, found, {key: step for key, step in steps.items() if key in needed})
 
 
 def _included(rows: list[LabourOperation]) -> dict[str, list[str]]:
@@ -100,21 +83,6 @@ def _included(rows: list[LabourOperation]) -> dict[str, list[str]]:
                 waiting.extend(listed.get(code, ()))
         found[row.code] = seen
     return found
-
-
-def limit_diagnosis(facts: Facts, limit: str | None) -> None:
-    """Cuts the diagnosis of a frozen job to the hours that the shop charges at most, and says so on the lines."""
-    payer = facts["payer_of"].get("labour", facts["payer"])
-    if limit is None or payer != Job.Payer.CUSTOMER:
-        return
-    left = Decimal(limit)
-    for line in facts["labour"]:
-        if line["diagnosis"]:
-            asked = Decimal(line["tenths"]) / 10
-            hours, line["limited"] = limited(asked, left)
-            line["limited_told"] = [list(most_paid(asked, left))] if line["limited"] else []
-            line["tenths"] = int(hours * 10)
-            left -= hours
 
 
 def rounding_for(order: RepairOrder, payer: str) -> Rounding:
@@ -144,69 +112,31 @@ def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> Labour
     """The time of standard lines together; None where there is no operation made of steps and nothing to compare."""
     if not lines:
         return None
-    operations = [line.operation for line in lines if line.operation is not None]
     try:
-        found = guide_for(operations, steps)
-        return labour_time(found, keys_of(operations), rounding)
+        work = job_work(1, lines, steps)
+        return order_labour([work], rounding)[0].alone
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
 
 
-def put_time(job: Job, facts: Facts, steps: Steps, rows: Iterable[JobLabour] | None = None) -> None:
-    """Writes the set's time into a job's facts: the tenths each line adds, what is saved, and what nobody knows.
+def put_time(
+    job: Job, facts: Facts, steps: Steps, limit: str | None = None, rows: Iterable[JobLabour] | None = None
+) -> None:
+    """Freezes the set that the job's lines make (`labour_set`) and writes its time, as if the job were the only one.
 
-    `guide_tenths` keeps the line's own time; `tenths`, which is priced, is its part of the set. `rows` stand in for the
-    job's own lines.
+    `guide_tenths` keeps a line's own time; `tenths`, which is priced, is its part of the set. `limit`: the most hours of
+    diagnosis that the customer is charged. `rows` stand in for the job's own lines.
     """
     lines = standard(job.labour.all() if rows is None else rows)
-    time = set_time(lines, rounding_for(job.order, job.payer), steps)
+    try:
+        work = frozen_work(job_work(job.number, lines, steps))
+    except BadInput as bad:
+        raise Refused(bad.field, bad.problem, bad.remedy) from bad
+    rounding = str(rounding_for(job.order, Job.Payer.WARRANTY))
+    facts["labour_set"] = {**work, "warranty_rounding": rounding, "diagnosis_limit": limit}
     for line in facts["labour"]:
         line["guide_tenths"] = line["tenths"]
-    if time is None:
-        facts["labour_time"] = None
-        return
-    counted = {str(line.pk): one.counted for line, one in zip(lines, time.operations, strict=True)}
-    for line in facts["labour"]:
-        if line["id"] in counted:
-            line["tenths"] = int(counted[line["id"]] * 10)
-    facts["labour_time"] = time_facts(time)
-
-
-def time_facts(time: LabourTime) -> Facts:
-    """A set's time as facts: figures in hours, and how it came about in words."""
-    words = {one.operation: one.words for one in time.operations}
-    return {
-        "hours": f"{time.hours:f}",
-        "separate": f"{time.separate:f}",
-        "saved": f"{time.saved:f}",
-        "saving": time.saving if time.saved else "",
-        "shared": [list(one) for one in time.reasons] if time.saved else [],
-        "rounding": str(time.rounding),
-        "overlap_not_known": [
-            list(pair) for pair in dict.fromkeys((words[one], words[other]) for one, other in time.unknown_overlaps)
-        ],
-        "how": [
-            {"text": step.text, "amount": None if step.amount is None else f"{step.amount:f}"} for step in time.steps
-        ],
-    }
-
-
-def order_time(jobs: Iterable[Job], steps: Steps) -> Facts | None:
-    """What the jobs of one order come to if they are all done together; None for fewer than two jobs with operations.
-
-    Each job is priced by itself, because the customer answers job by job: this is what doing all of them would save more.
-    """
-    listed = list(jobs)
-    by_job = [standard(job.labour.all()) for job in listed]
-    if sum(bool(lines) for lines in by_job) < 2:
-        return None
-    everything = standard(line for lines in by_job for line in lines)
-    together = set_time(everything, Rounding.HALF_UP, steps)
-    each = [set_time(lines, Rounding.HALF_UP, steps) for lines in by_job]
-    apart = sum((one.hours for one in each if one is not None), Decimal("0.0"))
-    if together is None:
-        return None
-    return {**time_facts(together), "apart": f"{apart:f}", "saved_more": f"{apart - together.hours:f}"}
+    put_together([facts])
 
 
 def three_times(job: Job, known: dict[str, Any]) -> Facts:

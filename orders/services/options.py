@@ -5,7 +5,6 @@ Choosing one way accepts its jobs and declines those of the other ways of its gr
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
@@ -22,10 +21,9 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
-from .as_done import SHARE, supplies_of
+from .as_done import bounded
 from .card_numbers import refuse_card_numbers
 from .frozen import trimmed
-from .priced import said
 from .reach import lock_open_order
 from .records import given_in_address, refuse_all
 
@@ -109,14 +107,6 @@ def option_facts(
 
 def _number(job: Facts) -> int:
     return int(job["number"])
-
-
-def bounded(jobs: list[Facts]) -> list[Facts]:
-    """Copies of priced jobs that bear no more of the shop supplies alone than the estimate shows beside them."""
-    copies = copy.deepcopy(jobs)
-    for job in copies:
-        job[SHARE] = said(supplies_of(job))
-    return copies
 
 
 def _facts(

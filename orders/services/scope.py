@@ -35,7 +35,7 @@ def frozen_job(facts: dict[str, Any], job: Job) -> dict[str, Any] | None:
 
 def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     """In words, what the job now has beyond the frozen one; '' when it is within it."""
-    other = _other_payers(job, frozen)
+    other = other_payers(job, frozen)
     if other:
         return other
     # A line's own time stands beside what it was priced at among the others.
@@ -68,7 +68,7 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     return _more_charges(job, frozen, fees)
 
 
-def _other_payers(job: Job, frozen: dict[str, Any]) -> str:
+def other_payers(job: Job, frozen: dict[str, Any]) -> str:
     """In words, how the bill moved to the customer, in whole or in part; '' when it did not."""
     from .splits import bears, customer_bears  # it settles, and what is settled stands in this module
 

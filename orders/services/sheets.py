@@ -20,6 +20,8 @@ from shopdocs.documents.press.sheets import Currency, ShopBlock, from_json
 from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import Say, Words, words
 
+from .agreement import tax_words
+from .labour_together import beside_words
 from .priced import ENVIRONMENT_CHARGE
 
 Facts = dict[str, Any]
@@ -108,7 +110,8 @@ def saving_told(time: Facts, say: Words) -> str:
     """What doing the work together saves; facts frozen before reasons were kept have their English alone."""
     if "shared" not in time:
         return str(time.get("saving", ""))
-    return saving_words(time["saved"], time["shared"], say)
+    told = (saving_words(time["saved"], time["shared"], say), beside_words(time.get("beside"), say))
+    return " ".join(part for part in told if part)
 
 
 def _before_less(line: Facts) -> Decimal:
@@ -269,6 +272,7 @@ def estimate_sheet(facts: Facts) -> estimate_paper.EstimateSheet:
                 unsafe=job.get("unsafe", False),
                 photos=tuple(from_json(Photo, one) for one in job.get("photos", ())),
                 if_refused=_if_refused(job),
+                if_alone=_if_alone(facts, job),
             )
             for job in facts["jobs"]
         ),
@@ -296,6 +300,21 @@ def _if_refused(job: Facts) -> tuple[str, ...]:
     """The question for the case that the claim is refused, then what can be chosen."""
     told = job.get("if_refused")
     return tuple(told[name] for name in ("asked", "pay_up_to", "ask_me", "return_unrepaired", "none")) if told else ()
+
+
+def _if_alone(facts: Facts, job: Facts) -> tuple[str, ...]:
+    """What the job comes to where the customer chooses it alone, and at most, because it shares work with others."""
+    say, symbol = words(facts["shop"]["language"]), facts["money"]["symbol"]
+    told = (
+        (job.get("if_alone"), say("If only this job is agreed to: {hours} h of labour, {amount} {tax}.")),
+        (job.get("at_most"), say("Where some of the others are left: {hours} h at most, {amount} {tax}.")),
+    )
+    tax = say(tax_words(facts))
+    return tuple(
+        text.format(hours=one["hours"], amount=f"{symbol}{one['net']}", tax=tax)
+        for one, text in told
+        if one is not None
+    )
 
 
 def _choice(group: Facts) -> estimate_paper.Choice:

@@ -46,7 +46,7 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
         raise Conflict("job", f"Job {job.number} was billed with {earlier.number}.", "Send that invoice again.")
     shop, today = job.shop, job.shop.today()
     say = words(wording.paper_language(shop, order.customer))
-    agreed, done = as_agreed(job, say)
+    ((agreed, done),) = as_agreed([job], say, turned=job)
     terms = on_tax_day(agreed, order.customer, today, say)
     # Neither a minimum nor supplies stood on the warranty's price: both are the customer's alone.
     pricing = {**(terms.get("pricing") or {}), "minimum_labour": None, "supplies": None}

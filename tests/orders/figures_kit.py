@@ -98,7 +98,7 @@ def rich_order(shop: Shop, by: Staff, order: RepairOrder, currency: Currency = U
     kinds = season_service(shop, by, order, title="Labour by the shop")
     set_split(shop=shop, by=by, job_id=kinds.pk, version=kinds.version, payer_of={"labour": "shop"})
     sharpening(shop, by, order, payer="goodwill")
-    sharpening(shop, by, order, title="Dress the bar")
+    sharpening(shop, by, order, title="Change the reed again", labour=[{"operation": operations[1].pk}])
     record_deposit(shop=shop, by=by, order_id=order.pk, amount=m("25"), means="cash")
     jobs = list(Job.objects.filter(order=order).order_by("number"))
     for name, ways in (("Repair", jobs[:1]), ("Repair with the wear items", [jobs[0], jobs[4]]), ("Leave it", [])):
@@ -114,7 +114,7 @@ NO_MONEY = {
     "percent", "quantity", "discount_percent", "hours", "separate", "saved", "apart", "saved_more", "number", "serial", "tax_basis",
     "up_to", "markup", "minutes", "diagnosis_limit",
 }  # fmt: skip
-TIMES = {"labour_time", "labour_together"}
+TIMES = {"labour_time", "labour_set", "labour_done"}
 MESSAGES = {"told", "limited_told"}  # words with their places, in which figures are said again
 WORDS_OF_OTHERS = {
     "figures",
@@ -155,6 +155,9 @@ def name_of(path: Path, facts: Facts) -> str | None:
             return f"share:{jobs[j]['number']}:customer"
         case ("jobs", j, "customer_most"):
             return f"most:{jobs[j]['number']}"
+        case ("jobs", j, ("if_alone" | "at_most") as choice, what):
+            name = f"{'alone' if choice == 'if_alone' else 'dearest'}:{jobs[j]['number']}"
+            return name if what == "net" else f"{name}:customer"
         case ("jobs", j, "paid", at, "amount"):
             return f"share:{jobs[j]['number']}:{jobs[j]['paid'][at]['payer']}"
         case ("jobs", j, "paid_how", at, "amount"):

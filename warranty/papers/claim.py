@@ -93,7 +93,7 @@ class ClaimSheet(Sheet):
     """Everything a claim prints. None in rates, percent, sums or deadline prints 'not known'.
 
     `term` carries the claim; `also` names other terms that hold as well. `found`: each finding of the job, as the
-    technician told it, with its mark.
+    technician told it, with its mark. `left_out`: the hours that another claim has asked for already, and of what.
     """
 
     distributor: Party
@@ -131,6 +131,7 @@ class ClaimSheet(Sheet):
     declaration: tuple[str, ...]
     declared_by: str
     cautions: tuple[str, ...]
+    left_out: str = ""
 
 
 def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -247,6 +248,7 @@ def _labour(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
             ("Paid by", sentence(sheet.time_basis) or say("not known")),
             ("Rate an hour", figures.price(sheet.labour_rate)),
             ("Basis of the hours", sentence(shared)),
+            ("Shared with another claim", sentence(sheet.left_out)),
         ],
         after=2,
     )

@@ -14,6 +14,7 @@ from shopdocs.periods import add_days, deadline
 from shopdocs.rest.refusals import Conflict
 from warranty.models import CoverageDecision, DistributorTerms
 
+from .claim_beside import asked_before
 from .claim_money import Expected, expected_money, price_words
 from .claim_records import (
     assembly_facts,
@@ -86,7 +87,10 @@ def claim_facts(
     order, day = job.order, repaired_day(job)
     say, units = words(paper_language(job.shop, distributor)), paper_units(job.shop, distributor)
     terms = terms_on(distributor=distributor, day=day)
-    money = expected_money(job=job, terms=terms, currency=currency_of(job.shop), say=say, pays=term_pays(decision))
+    money = expected_money(
+        job=job, terms=terms, currency=currency_of(job.shop), say=say, pays=term_pays(decision),
+        asked=asked_before(job, distributor),
+    )  # fmt: skip
     findings = job_findings(job)
     return {
         "shop": shop_facts(job.shop, distributor),
@@ -162,7 +166,9 @@ def _money(money: Expected, terms: DistributorTerms | None, decimals: int) -> di
         "labour": {
             "lines": [vars(line) for line in money.labour], "tenths": money.tenths,
             "amount": text(money.labour_amount), "rate": price(terms.labour_rate, decimals) if terms else None,
+            "left_out": money.left_out,
         },
+        "labour_set": money.work,
         "parts": {
             "lines": [
                 {"id": p.id, "number": p.number, "words": p.words, "quantity": plain(p.quantity), "each": price(p.each, decimals),

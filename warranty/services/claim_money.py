@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import Any
 
 from orders.models import Job, JobPart
 from orders.rules.clocked import ThreeTimes
@@ -12,6 +14,7 @@ from shopdocs.documents.press.words import Say, Words
 from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
+from .claim_beside import Asked
 from .claim_shares import share_words, shared, warrantys_part
 from .claim_times import ALLOWED, GUIDE, Labour, LabourLine, claimed_labour, in_guide
 from .decision_words import TermPays
@@ -45,6 +48,8 @@ class Expected:
     why_not: list[str] = field(default_factory=list)
     promise: str = ""
     times: ThreeTimes = NOT_KNOWN
+    work: dict[str, Any] | None = None
+    left_out: str = ""
 
     @property
     def total(self) -> Decimal | None:
@@ -54,17 +59,24 @@ class Expected:
 
 
 def expected_money(
-    *, job: Job, terms: DistributorTerms | None, currency: Currency, say: Words, pays: TermPays | None = None
+    *,
+    job: Job,
+    terms: DistributorTerms | None,
+    currency: Currency,
+    say: Words,
+    pays: TermPays | None = None,
+    asked: Sequence[Asked] = (),
 ) -> Expected:
     """What the distributor should pay for this job under `terms` (None: it has recorded none).
 
-    `pays`: what the covering term promises; of labour or parts that it does not pay, nothing is expected.
+    `pays`: what the covering term promises; of labour or parts that it does not pay, nothing is expected. `asked`: what
+    other claims have asked for.
     """
     why: list[str] = []
     promised = pays or TermPays()
     if terms is None:
         why.append("no terms of the distributor are recorded for the day of the repair")
-    labour, amount = _labour(job, terms, currency, why, say)
+    labour, amount = _labour(job, terms, currency, why, say, asked)
     parts, parts_amount = _parts(job, terms, currency, why, promised)
     share = Decimal(100) if promised.labour_percent is None else promised.labour_percent
     if not promised.labour:
@@ -76,7 +88,18 @@ def expected_money(
         parts = [replace(part, amount=mine) for part, mine in zip(parts, borne, strict=True)]
         parts_amount = None if None in borne else sum((mine for mine in borne if mine is not None), Decimal(0))
     promise = "; ".join(words for words in (_promise(promised, say), share_words(job, say)) if words)
-    return Expected(labour.lines, labour.tenths, amount, parts, parts_amount, why, promise, labour.times)
+    return Expected(
+        labour.lines,
+        labour.tenths,
+        amount,
+        parts,
+        parts_amount,
+        why,
+        promise,
+        labour.times,
+        labour.work,
+        labour.left_out,
+    )
 
 
 def _promise(pays: TermPays, say: Say) -> str:
@@ -94,9 +117,9 @@ def _promise(pays: TermPays, say: Say) -> str:
 
 
 def _labour(
-    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Words
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Words, asked: Sequence[Asked]
 ) -> tuple[Labour, Decimal | None]:
-    labour = claimed_labour(job, terms, say)
+    labour = claimed_labour(job, terms, say, asked)
     basis = terms.time_basis if terms else ""
     known = terms is not None
     if terms is not None and terms.labour_rate is None:

@@ -1,6 +1,7 @@
 """The labour of a claim: the time of the set of operations by the distributor's own rounding, its limits, three times.
 
-Never the sum of the operations: a work step that two of them share is asked for once.
+Never the sum of the operations: a work step that two of them share is asked for once, and so is one that another claim
+of the order has asked the distributor for.
 """
 
 from __future__ import annotations
@@ -8,13 +9,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from orders.models import Job, JobLabour, TimeEntry
 from orders.rules.clocked import ThreeTimes, limited, most_paid
 from orders.rules.labour import Rounding
-from orders.services.labour_sets import set_time, shop_steps, standard
+from orders.rules.labour_jobs import JobTime, JobWork, order_labour
+from orders.rules.messages import told
+from orders.services.labour_sets import job_work, shop_steps, standard
+from orders.services.labour_together import frozen_work
 from shopdocs.documents.press.words import Say, Words
+from shopdocs.problems import BadInput
+from shopdocs.rest.refusals import Refused
 from warranty.models import DistributorTerms
+
+from .claim_beside import Asked
 
 TENTHS = Decimal(10)
 GUIDE = DistributorTerms.TimeBasis.GUIDE
@@ -34,11 +43,17 @@ class LabourLine:
 
 @dataclass(frozen=True)
 class Labour:
-    """The lines, and the tenths that are asked for in all. `times`: guide, allowed and clocked, with what that says."""
+    """The lines, and the tenths that are asked for in all. `times`: guide, allowed and clocked, with what that says.
+
+    `work`: what is asked for by the guide, frozen for claims that come after; None where it is asked for otherwise.
+    `left_out`: what another claim has asked for, in words.
+    """
 
     lines: list[LabourLine]
     tenths: int
     times: ThreeTimes
+    work: dict[str, Any] | None = None
+    left_out: str = ""
 
 
 def tenths_of(hours: Decimal) -> int:
@@ -52,11 +67,15 @@ def clocked_tenths(entries: Sequence[TimeEntry]) -> int:
     return int((Decimal(seconds) / 360).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
-def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words) -> Labour:
-    """By the time that the distributor pays: guide (as a set), what it allowed for this job, or the clock."""
+def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words, asked: Sequence[Asked] = ()) -> Labour:
+    """By the time that the distributor pays: guide (as a set), what it allowed for this job, or the clock.
+
+    Of guide time, what other claims have `asked` for is left out.
+    """
     rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
     basis = terms.time_basis if terms else ""
-    guide = _guide_lines(rows, terms, say)
+    work, time = _guide_time(rows, terms, asked)
+    guide = _guide_lines(rows, terms, time, say)
     in_guide = sum(line.tenths for line in guide)
     clock = clocked_tenths(list(job.time_entries.all()))
     times = ThreeTimes(_hours(in_guide), job.allowed_hours, _hours(clock) if clock else None)
@@ -66,28 +85,47 @@ def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words) -> Labo
     if basis == ALLOWED and job.allowed_hours is not None:
         allowed = tenths_of(job.allowed_hours)
         return Labour([LabourLine("", words, allowed, say("time the distributor allows"))], allowed, times)
-    return Labour(guide, in_guide, times)
+    return Labour(guide, in_guide, times, frozen_work(work), _left_out(time, asked, say))
 
 
 def _hours(tenths: int) -> Decimal:
     return Decimal(tenths) / TENTHS
 
 
-def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, say: Words) -> list[LabourLine]:
-    """Each row with its part of the set, diagnosis within the distributor's limit."""
+def _guide_time(
+    rows: list[JobLabour], terms: DistributorTerms | None, asked: Sequence[Asked]
+) -> tuple[JobWork, JobTime]:
+    """The rows that stand in the guide as a set, and its time after those that were asked for before."""
     lines = standard(rows)
     steps = shop_steps(rows[0].shop) if any(line.operation and line.operation.steps for line in lines) else {}
-    time = set_time(lines, Rounding(terms.distributor.labour_rounding) if terms else Rounding.HALF_UP, steps)
-    counted = {}
-    if time is not None:
-        counted = {line.pk: one for line, one in zip(lines, time.operations, strict=True)}
+    rounding = Rounding(terms.distributor.labour_rounding) if terms else Rounding.HALF_UP
+    try:
+        work = job_work(len(asked), lines, steps)
+        return work, order_labour([*(one.work for one in asked), work], rounding)[-1]
+    except BadInput as bad:
+        raise Refused(bad.field, bad.problem, bad.remedy) from bad
+
+
+def _left_out(time: JobTime, asked: Sequence[Asked], say: Words) -> str:
+    """'0.3 h left out: cover off once, asked for with claim C-1001'; '' where nothing is."""
+    if time.saved <= 0:
+        return ""
+    with_claim = say("{reasons}, asked for with claim {claim}")
+    why = [
+        with_claim.format(reasons=told(shared, say, ", "), claim=asked[number].claim)
+        for number, shared in time.shared.items()
+    ]
+    because = "; ".join(why) or say("rounded once with the claims before")
+    return say("{hours} h left out: {reasons}").format(hours=time.saved, reasons=because)
+
+
+def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, time: JobTime, say: Words) -> list[LabourLine]:
+    """Each row with its part of the set, diagnosis within the distributor's limit."""
     left = terms.diagnosis_limit if terms else None
     found = []
     for row in rows:
-        hours, told = row.hours, [_basis(row, say)]
-        part = counted.get(row.pk)
-        if part is not None and part.counted != hours:
-            hours = part.counted
+        hours, told = time.parts.get(str(row.pk), row.hours), [_basis(row, say)]
+        if hours != row.hours:
             alone = say("{hours} h by itself, the rest is shared with the other work")
             told.append(alone.format(hours=f"{row.hours:f}"))
         if row.is_diagnosis and left is not None:

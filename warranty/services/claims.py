@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 
 from orders.models import Distributor, Job
+from orders.services.reach import lock_order
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import words
@@ -111,6 +112,7 @@ def file_claim(
     `filed_on` is today unless a claim is entered afterwards; never ahead. Without a claims address no letter is made.
     """
     row = job_to_claim(shop=shop, pk=job, lock=True)
+    lock_order(shop, row.order_id)  # claims of one order leave out what the others ask for: one at a time
     decision = decision_of(row)
     _nothing_filed(row)
     _may_claim(row, decision, approval)

@@ -56,7 +56,7 @@ def claim_sheet(facts: dict[str, Any], *, number: str, code: str) -> ClaimSheet:
             for line in facts["labour"]["lines"]
         ),
         labour_tenths=facts["labour"]["tenths"], labour_rate=_number(facts["labour"]["rate"]),
-        time_basis=_time_basis(facts, say), labour_amount=_number(facts["labour"]["amount"]),
+        time_basis=_time_basis(facts, say), left_out=facts["labour"].get("left_out", ""), labour_amount=_number(facts["labour"]["amount"]),
         parts=_parts(facts), parts_percent=_number(terms["parts_percent"]) if terms else None,
         parts_amount=_number(facts["parts"]["amount"]), expected=_number(facts["expected"]),
         deadline=_day(facts["deadline"]["day"]), deadline_basis=_deadline_words(facts, say),

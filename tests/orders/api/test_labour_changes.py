@@ -10,8 +10,10 @@ from rest_framework.test import APIClient
 
 from orders.models import Customer, Invoice, Job, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep
+from orders.rules.messages import IN_ENGLISH
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
+from orders.services.labour_together import beside_words
 from orders.services.sheets import invoice_sheet
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.api.test_pricing_doors import V1, estimate, job_with, post
@@ -31,8 +33,7 @@ def operation(shop: Shop, code: str, hours: str, *steps: str) -> None:
     LabourOperation.objects.create(shop=shop, code=code, words=f"Change {code}", hours=D(hours), steps=list(steps))
 
 
-@pytest.fixture(autouse=True)
-def guide(shop: Shop) -> None:
+def shop_guide(shop: Shop) -> None:
     """A, B and C of 36 minutes each, 30 of them for the cover; PLUG and FILTER of 15 and 21, 9 of them for the hood."""
     set_rates(shop)
     step(shop, "cover", 30)
@@ -44,6 +45,11 @@ def guide(shop: Shop) -> None:
     step(shop, "filter", 12, "hood")
     operation(shop, "PLUG", "0.3", "plug")
     operation(shop, "FILTER", "0.4", "filter")
+
+
+@pytest.fixture(autouse=True)
+def guide(shop: Shop) -> None:
+    shop_guide(shop)
 
 
 def billed(shop: Shop, owner: Staff, order: RepairOrder) -> Invoice:
@@ -124,6 +130,11 @@ def test_an_operation_that_is_named_twice_counts_again_only_what_is_repeated(
     plain, tried = estimate(client, order)["jobs"]
     assert [line["tenths"] for line in plain["labour"]] == [3, 0]
     assert plain["labour_time"]["saving"] == "0.2 h saved: hood done once, plug done once."
-    # 21 minutes and the test again: 27, half a tenth up.
-    assert [line["tenths"] for line in tried["labour"]] == [4, 1]
+    # 21 minutes and the test again: 27, half a tenth up; beside the first job only the two tests: 3 + 2 tenths.
+    assert [line["tenths"] for line in tried["labour"]] == [1, 1]
+    assert tried["labour_time"]["alone"] == "0.5"
     assert tried["labour_time"]["saving"] == "0.2 h saved: hood done once, plug done once."
+    assert (
+        beside_words(tried["labour_time"]["beside"], IN_ENGLISH)
+        == "0.3 h saved: hood done once, plug done once, with job 1."
+    )

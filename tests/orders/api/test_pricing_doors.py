@@ -95,15 +95,18 @@ def test_hours_that_were_typed_are_left_as_they_are(client: APIClient, order: Re
     assert [line["tenths"] for line in job["labour"]] == [15, 4]
 
 
-def test_jobs_of_one_order_tell_what_doing_them_together_would_save(
+def test_jobs_of_one_order_are_charged_once_for_what_they_share(
     client: APIClient, order: RepairOrder, guided: None
 ) -> None:
     job_with(client, order, "PLUG")
     job_with(client, order, "FILTER")
     facts = estimate(client, order)
-    assert [job["labour"][0]["tenths"] for job in facts["jobs"]] == [3, 4]
-    together = facts["labour_together"]
-    assert (together["hours"], together["apart"], together["saved_more"]) == ("0.5", "0.7", "0.2")
+    first, second = facts["jobs"]
+    assert [first["labour"][0]["tenths"], second["labour"][0]["tenths"]] == [3, 2]
+    assert (second["labour_time"]["hours"], second["labour_time"]["alone"]) == ("0.2", "0.4")
+    said = "0.2 h saved: cover off once, with job 1."
+    assert estimate_sheet(facts).jobs[1].labour[-1].note == said
+    assert facts["net"] == "47.50"
 
 
 def test_a_distributor_rounds_by_its_own_rule(client: APIClient, order: RepairOrder, guided: None) -> None:

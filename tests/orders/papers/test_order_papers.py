@@ -61,7 +61,7 @@ def test_an_estimate_says_what_was_found_what_it_costs_who_pays_and_how_to_answe
         "KL-30-1182 Ignition module new, original 1 86.40 86.40",
         "Job 1, before tax $202.70",
         "OIL-BC Bar and chain oil new, bulk, by the litre 0.95 9.80 9.31",
-        "0.3 h saved: cover already off for job 1",
+        "0.3 h saved: top cover off once, with job 2.",
         "Customer 296.16 5.23 301.39",
         "Warranty 202.70 0.00 202.70",
         "State sales tax, 6 % of $74.66 $4.48",

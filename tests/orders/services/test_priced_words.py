@@ -12,7 +12,7 @@ import pytest
 from orders.rules.labour import Rounding, labour_time
 from orders.rules.labour_guide import Guide, Operation, WorkStep
 from orders.services.changes import _lines as changed_lines
-from orders.services.labour_sets import limit_diagnosis, time_facts
+from orders.services.labour_together import beside_words, limit_diagnosis, time_facts
 from orders.services.priced import price
 from orders.services.sheets import labour_lines, part_lines
 from shopdocs.documents.press.words import words
@@ -35,7 +35,8 @@ def priced_job() -> dict[str, Any]:
     job: dict[str, Any] = {
         "id": "j", "title": "T", "payer": "customer", "shares": [], "payer_of": {}, "labour": [line], "parts": [valve], "fees": [],
     }  # fmt: skip
-    limit_diagnosis(job, "0.9")
+    job["labour_set"] = {"diagnosis_limit": "0.9"}
+    limit_diagnosis(job)
     steps = {key: WorkStep(key, key, Decimal(minutes)) for key, minutes in (("tapa", 12), ("bujía", 6), ("filtro", 6))}
     work = (Operation("a", "Bujía", ("tapa", "bujía")), Operation("b", "Filtro", ("tapa", "filtro")))
     job["labour_time"] = time_facts(labour_time(Guide(steps, {one.key: one for one in work}), ["a", "b"], Rounding.UP))
@@ -47,6 +48,17 @@ def priced_job() -> dict[str, Any]:
 def told(job: dict[str, Any], language: str) -> list[str]:
     (labour,) = labour_lines(job, language)
     return [labour.note, *(line.what for line in part_lines(job, language))]
+
+
+def test_what_is_shared_with_other_jobs_is_said_in_the_papers_language() -> None:
+    once = ["{step} once", {"step": "tapa"}, "", 1]
+    shared = [{"job": 1, "reasons": [once]}, {"job": 2, "reasons": [once]}]
+    cases = ({"saved": "0.3", "shared": shared}, {"saved": "0.1", "shared": []}, {"saved": "-0.1", "shared": []})
+    spanish, english = ([beside_words(one, words(language)) for one in (*cases, None)] for language in ("es", "en"))
+    assert spanish[0] == "0.3 h ahorradas: tapa: una vez, con el trabajo 1; tapa: una vez, con el trabajo 2."
+    assert left_in_english("\n".join(spanish)) == []
+    assert english[0] == "0.3 h saved: tapa once, with job 1; tapa once, with job 2."
+    assert ["less" in english[1], "0.1 h more" in english[2], english[3]] == [True, True, ""]
 
 
 def test_every_word_of_pricing_is_said_in_the_papers_language() -> None:

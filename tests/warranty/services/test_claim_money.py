@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
-from orders.models import Job, JobLabour, JobPart, LabourOperation
+from orders.models import Distributor, Job, JobLabour, JobPart, LabourOperation
 from orders.models.catalogue import WorkStep
 from orders.models.jobs import JobFee
 from tests.warranty.scene import Scene
-from warranty.services.claims import job_to_claim, preview_claim
+from warranty.models import Claim
+from warranty.papers.claim import draw
+from warranty.services.claims import file_claim, job_to_claim, preview_claim
 from warranty.services.papers import claim_sheet
 
 pytestmark = pytest.mark.django_db
@@ -132,3 +135,66 @@ def test_a_share_of_what_is_not_known_is_not_known(scene: Scene, finished_job: J
     Job.objects.filter(pk=finished_job.pk).update(shares=rows)
     facts = preview(scene)
     assert facts["labour"]["amount"] is None and facts["parts"]["amount"] is None and facts["expected"] is None
+
+
+@pytest.fixture
+def two_jobs(scene: Scene, stepped: Job) -> list[Job]:
+    """The plug and the filter as a job each, both done and paid by warranty."""
+    scene.terms()
+    other: Job = Job.objects.get(pk=stepped.pk)
+    other.pk, other._state.adding, other.number = uuid4(), True, 2
+    other.save()
+    stepped.labour.filter(code="FILTER").update(job=other)
+    return [stepped, other]
+
+
+def file(scene: Scene, job: Job) -> Claim:
+    return file_claim(shop=scene.shop, by=scene.owner, job=job.pk)
+
+
+def of_job(scene: Scene, job: Job) -> dict[str, Any]:
+    return preview_claim(job=job_to_claim(shop=scene.shop, pk=job.pk))["labour"]
+
+
+def test_the_second_claim_leaves_out_what_the_first_has_asked_for(scene: Scene, two_jobs: list[Job]) -> None:
+    first, second = two_jobs
+    assert [of_job(scene, job)["tenths"] for job in two_jobs] == [3, 4]
+    claim = file(scene, second)
+    assert (claim.facts["labour"]["tenths"], claim.facts["labour"]["left_out"]) == (4, "")
+    WorkStep.objects.filter(key="off").update(minutes=60)  # what was asked for stands
+    left = of_job(scene, first)
+    # 21 and 6 minutes: half a tenth up.
+    assert (left["tenths"], left["amount"]) == (1, "6.25")
+    assert left["left_out"] == f"1.0 h left out: cover off once, asked for with claim {claim.number}"
+    sheet = claim_sheet(file(scene, first).facts, number="C-2", code="x")
+    assert sheet.left_out == left["left_out"] and draw(sheet, {}).pdf
+
+
+@pytest.mark.parametrize(
+    ("changes", "tenths"),
+    [
+        ({"state": "closed"}, 3),  # closed without a credit: nothing came for it
+        ({"labour_expected": D(0)}, 3),  # its term pays no labour
+        ({"state": "answered"}, 1),
+    ],
+)
+def test_only_what_was_asked_for_is_left_out(
+    scene: Scene, two_jobs: list[Job], changes: dict[str, Any], tenths: int
+) -> None:
+    first, second = two_jobs
+    claim = file(scene, second)
+    Claim.objects.filter(pk=claim.pk).update(**changes)
+    assert of_job(scene, first)["tenths"] == tenths
+
+
+def test_another_distributor_and_a_job_that_is_shared_otherwise_are_asked_for_the_whole(
+    scene: Scene, two_jobs: list[Job]
+) -> None:
+    first, second = two_jobs
+    claim = file(scene, second)
+    Job.objects.filter(pk=second.pk).update(payer_of={"labour": "customer"})
+    assert of_job(scene, first)["tenths"] == 3
+    Job.objects.filter(pk=second.pk).update(payer_of={})
+    assert of_job(scene, first)["tenths"] == 1
+    Claim.objects.filter(pk=claim.pk).update(distributor=Distributor.objects.create(shop=scene.shop, name="Elsewhere"))
+    assert of_job(scene, first)["tenths"] == 3

@@ -1,0 +1,223 @@
+"""Jobs of one order that share work: each payer is charged for it once, whatever the customer chooses, from what was frozen."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+import pytest
+from rest_framework.test import APIClient
+
+from orders.models import Customer, Estimate, Invoice, Job, RepairOrder
+from orders.models.catalogue import WorkStep
+from orders.rules.messages import IN_ENGLISH
+from orders.services.authorised import compare
+from orders.services.bench import strike_job
+from orders.services.estimates import issue_estimate
+from orders.services.finishing import finish_order
+from orders.services.invoices import issue_invoice
+from orders.services.labour_together import beside_words
+from orders.services.sheets import estimate_sheet, invoice_sheet
+from shopdocs.shops.models import Shop, Staff
+from tests.orders.api.test_labour_changes import operation, shop_guide, step
+from tests.orders.api.test_pricing_doors import V1, estimate, job_with, post
+from tests.orders.back_kit import agreed, answered, arrived_earlier, done
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+SAVED = "0.5 h saved: cover done once, with job 1."
+
+
+@pytest.fixture(autouse=True)
+def guide(shop: Shop, order: RepairOrder) -> None:
+    shop_guide(shop)
+    arrived_earlier(order)
+
+
+def jobs_of(client: APIClient, order: RepairOrder, *codes: str, **more: Any) -> list[str]:
+    return [job_with(client, order, code, **more)["id"] for code in codes]
+
+
+def chosen(shop: Shop, owner: Staff, order: RepairOrder, said: dict[str, bool]) -> None:
+    """Answers the version that waits for an answer, or a new one."""
+    waiting = Estimate.objects.filter(order=order, replaced_by=None, answers=None).first()
+    version = waiting or issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    answered(shop, owner, version, {UUID(job): one for job, one in said.items()})
+
+
+def billed(shop: Shop, owner: Staff, order: RepairOrder) -> Invoice:
+    """Does what is agreed, and bills it."""
+    for place, job in enumerate(Job.objects.filter(order=order, state="agreed").order_by("number")):
+        done(shop, owner, job, ago=40 * place)
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    return issue_invoice(shop=shop, by=owner, order_id=order.pk)
+
+
+def tenths(facts: dict[str, Any]) -> list[int]:
+    return [sum(line["tenths"] for line in job["labour"]) for job in facts["jobs"]]
+
+
+def beside(job: dict[str, Any]) -> str:
+    return beside_words(job["labour_time"]["beside"], IN_ENGLISH)
+
+
+@pytest.mark.parametrize("said", [(True, True, True), (True, False, True), (False, True, True), (False, False, True)])
+def test_every_choice_is_billed_as_the_union_of_what_was_chosen(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, said: tuple[bool, ...]
+) -> None:
+    listed = jobs_of(client, order, "A", "B", "C")
+    chosen(shop, owner, order, dict(zip(listed, said, strict=True)))
+    WorkStep.objects.filter(key="cover").update(minutes=90)  # what was agreed stands
+    sums = compare(order)
+    facts = billed(shop, owner, order).facts
+    # 30 minutes for the cover and 6 for each job, rounded once.
+    assert tenths(facts) == [6, 1, 1][: sum(said)]
+    assert facts["net"] == f"{sum(tenths(facts)) * D('9.50'):.2f}"
+    assert sums.verdict.allowed and sums.estimate.total == sums.bill.total and f"{sums.bill.net}" == facts["net"]
+
+
+def test_the_estimate_and_the_invoice_say_what_is_shared(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    jobs_of(client, order, "A", "B")
+    facts = agreed(shop, owner, order).facts
+    assert estimate_sheet(facts).jobs[1].labour[-1].note == SAVED
+    assert invoice_sheet(billed(shop, owner, order).facts).jobs[1].labour[-1].note == SAVED
+
+
+def test_the_estimate_says_beforehand_what_a_job_comes_to_alone(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    jobs_of(client, order, "A", "B")
+    post(client, f"orders/{order.pk}/jobs/", {"title": "Wash", "labour": [{"words": "Wash", "hours": "0.3"}]})
+    facts = estimate(client, order)
+    first, second, third = facts["jobs"]
+    assert (first["if_alone"], third["if_alone"]) == (None, None)
+    assert second["if_alone"] == {"hours": "0.6", "net": "57.00", "customer_pays": "57.00", "with": []}
+    assert second["at_most"] is None
+    assert estimate_sheet(facts).jobs[1].if_alone == (
+        "If only this job is agreed to: 0.6 h of labour, $57.00 before tax.",
+    )
+    assert "for $9.50 before tax, and not for more. Where a job that shares work" in second["agree"]["accept"]
+    assert "I pay $57.00 before tax at most." in second["agree"]["accept"]
+    assert "at most" not in first["agree"]["accept"]
+    told = client.get(f"{V1}/estimates/{Estimate.objects.get().pk}/how/").json()
+    hours = next(one for one in told if one["figure"] == f"hours:{second['labour'][0]['id']}")
+    assert {one["figure"]: one["amount"] for one in told}["alone:2"] == "57.00"
+    assert hours["amount"] == "0.1" and SAVED in hours["steps"][1]["text"]
+
+
+def test_the_most_is_told_where_it_is_more_than_alone(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    for key, minutes in (("a", 3), ("b", 8), ("c", 7)):
+        step(shop, f"only {key}", minutes)
+        operation(shop, f"ONLY {key}", "0.1", f"only {key}")
+    listed = jobs_of(client, order, "ONLY a", "ONLY b", "ONLY c")
+    facts = estimate(client, order)
+    third = facts["jobs"][2]
+    # 3, 11 and 18 minutes are 1, 2 and 3 tenths; without the first 8 are one and 15 are three.
+    assert [third[name] and third[name]["hours"] for name in ("if_alone", "at_most")] == [None, "0.2"]
+    assert sum(job["labour"][0]["tenths"] for job in facts["jobs"]) == 3 and third["labour"][0]["tenths"] == 1
+    assert estimate_sheet(facts).jobs[2].if_alone == (
+        "Where some of the others are left: 0.2 h at most, $19.00 before tax.",
+    )
+    chosen(shop, owner, order, dict(zip(listed, (False, True, True), strict=True)))
+    assert tenths(billed(shop, owner, order).facts) == [1, 2]
+
+
+def test_a_job_that_was_done_before_another_was_found_carries_what_they_share(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    jobs_of(client, order, "A")
+    agreed(shop, owner, order)
+    done(shop, owner, Job.objects.get(order=order), ago=60)
+    jobs_of(client, order, "B")
+    facts = agreed(shop, owner, order).facts
+    assert tenths(facts) == [1] and beside(facts["jobs"][0]) == SAVED
+    assert tenths(billed(shop, owner, order).facts) == [6, 1]
+
+
+def test_a_job_that_is_agreed_to_later_carries_what_it_comes_first_with(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    first, second = jobs_of(client, order, "A", "B")
+    chosen(shop, owner, order, {second: True})
+    assert f"{compare(order).estimate.net}" == "57.00"
+    post(client, f"jobs/{first}/labour/", {"code": "PLUG"})
+    chosen(shop, owner, order, {first: True})
+    # 30 + 6 + 15 minutes and 6: the plug came on the second version.
+    assert tenths(billed(shop, owner, order).facts) == [9, 1]
+
+
+def test_each_payer_bears_the_whole_of_their_own_jobs(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    jobs_of(client, order, "A")
+    jobs_of(client, order, "B", "C", payer="goodwill")
+    facts = agreed(shop, owner, order).facts
+    assert tenths(facts) == [6, 6, 1]
+    assert beside(facts["jobs"][2]) == SAVED.replace("job 1", "job 2")
+
+
+def test_a_job_that_another_comes_to_pay_takes_its_step_along(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    first, _ = jobs_of(client, order, "A", "B")
+    assert agreed(shop, owner, order).facts["net"] == "66.50"
+    moved = client.patch(f"{V1}/jobs/{first}/", {"version": 1, "payer": "goodwill"}, format="json")
+    assert moved.status_code == 200, moved.content
+    facts = billed(shop, owner, order).facts
+    assert (tenths(facts), facts["net"]) == ([6, 6], "57.00")
+
+
+def test_work_that_is_shared_is_charged_by_the_payer_of_the_labour(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    first, second = jobs_of(client, order, "A", "B")
+    for job, body in (
+        (first, {"payer_of": {"labour": "goodwill"}}),
+        (second, {"shares": [{"payer": "customer", "percent": "50"}, {"payer": "goodwill"}]}),
+    ):
+        kept = client.post(f"{V1}/jobs/{job}/payers/", {"version": 1, **body}, format="json")
+        assert kept.status_code == 200, kept.content
+    assert tenths(estimate(client, order)) == [6, 6]
+
+
+def test_a_job_that_was_struck_leaves_its_step_to_the_next(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    first, _ = jobs_of(client, order, "A", "B")
+    agreed(shop, owner, order)
+    strike_job(shop=shop, by=owner, job_id=first, reason="the part cannot be had")
+    facts = billed(shop, owner, order).facts
+    assert (tenths(facts), facts["jobs"][0]["labour_time"]["beside"]) == ([6], None)
+
+
+def test_a_line_that_is_taken_off_leaves_its_step_to_the_next_job(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    job = job_with(client, order, "A", "PLUG")
+    jobs_of(client, order, "B")
+    assert tenths(agreed(shop, owner, order).facts) == [9, 1]
+    gone = client.delete(f"{V1}/job-labour/{job['labour'][0]['id']}/", {"version": 1}, format="json")
+    assert gone.status_code in (200, 204), gone.content
+    # 15 minutes and 36: a tenth less than was agreed with the 6 minutes of A.
+    assert tenths(billed(shop, owner, order).facts) == [3, 6]
+
+
+def test_what_the_shops_rule_tolerates_is_billed_beside_the_others(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    shop.own_overrun_percent = D(200)
+    shop.save()
+    Customer.objects.update(kind="crew")
+    first, _ = jobs_of(client, order, "PLUG", "B")
+    agreed(shop, owner, order)
+    post(client, f"jobs/{first}/labour/", {"code": "A"})
+    found = compare(order)
+    assert found.changed == ((1, "more labour: Change A"),)
+    # 15 and 36 minutes agreed; now 15 + 36 in the first job, and 6 in the second.
+    assert (f"{found.estimate.net}", f"{found.bill.net}") == ("85.50", "95.00")
+    assert tenths(billed(shop, owner, order).facts) == [9, 1]
