@@ -5,12 +5,15 @@ import os
 import re
 import subprocess
 import sys
+from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 from django.urls import URLPattern, URLResolver, get_resolver
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 from shopdocs.rest.roles import ANYONE, ROLES
 
@@ -237,7 +240,27 @@ def test_the_roots_hold_only_what_the_plan_names() -> None:
 
 def test_the_lock_file_names_versions_and_hashes_and_no_address() -> None:
     text = (ROOT / "requirements.lock").read_text()
-    pins = re.findall(r"^([a-z0-9.-]+)==", text, re.M)
+    pins = re.findall(r"^([a-z0-9.-]+)(?:\[[a-z0-9,-]+\])?==", text, re.M)
     assert len(pins) > 60
     assert text.count("--hash=sha256:") >= len(pins)
     assert "://" not in text and not re.search(r"^--|^-i |^-f ", text, re.M)
+
+
+def test_the_lock_file_pins_each_package_with_the_extras_that_others_want_of_it() -> None:
+    """Where it does not, pip looks for the newest release of the package with its extra, and refuses it: it has no hash."""
+    text = (ROOT / "requirements.lock").read_text()
+    pinned = {
+        name: set(filter(None, extras.split(",")))
+        for name, extras in re.findall(r"^([a-z0-9.-]+)(?:\[([a-z0-9,-]+)\])?==", text, re.M)
+    }
+    missing = []
+    for name in pinned:
+        try:
+            wanted = distribution(name).requires or []
+        except PackageNotFoundError:
+            continue  # pinned for another system
+        for one in map(Requirement, wanted):
+            at = one.marker is None or any(one.marker.evaluate({"extra": extra}) for extra in ("", *pinned[name]))
+            if at and not one.extras <= pinned.get(canonicalize_name(one.name), set()):
+                missing.append(f"{name} wants {one}")
+    assert missing == []
