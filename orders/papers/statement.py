@@ -104,7 +104,7 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow.section(say("Still open"), keep=80)
         due = (
             Column("Number", 0),
-            Column("Due", 80),
+            Column("Due on", 80),
             Column("Days overdue", 70, "right"),
             Column("Open", 60, "right"),
         )

@@ -50,7 +50,7 @@ FACTS: Final[dict[str, str]] = {
     "unit.proper_fuel_at_hand": "whether the proper fuel is sold nearby", "unit.emergency_repair": "emergency repair",
     "unit.severe_service": "severe service, as the maker calls it",
     "unit.replacement_schedule": "schedule of replacements", "unit.repairs": "earlier repairs", "unit.plans": "plans",
-    "unit.campaigns_done": "campaigns done", "finding.component": "part", "finding.assembly": "assembly",
+    "unit.campaigns_done": "campaigns done", "finding.component": "part", "finding.assembly": "assembly it belongs to",
     "finding.condition": "condition", "finding.cause": "cause", "finding.caused_by": "whether another fault caused it",
     "finding.found_on": "day found", "finding.done_by": "who did or left the work", "finding.upkeep_item": "upkeep left undone",
     "assembly.part_1054": "engine of part 1054 on the label", "assembly.useful_life_hours": "hours printed on the label",

@@ -91,7 +91,7 @@ def test_thirds_come_back_at_what_was_charged_and_all_of_it_is_nothing(
     facts = billed(shop, owner, order)
     assert (facts["net"], facts["tax"], facts["total"]) == ("76.95", "0.00", "76.95")
     (shown,) = invoice_sheet(facts).jobs[0].parts
-    assert shown.amount == 0 and "1 de 3 devuelto sin usar: 27.00" in shown.what
+    assert shown.amount == 0 and "devolución sin usar: 1 de 3: 27.00" in shown.what
 
 
 def test_core_and_environment_charge_go_with_an_unused_part(shop: Shop, owner: Staff, order: RepairOrder) -> None:
