@@ -104,8 +104,9 @@ class WorkStep(ShopRecord):
 
 
 class LabourOperation(ShopRecord):
-    """A standard piece of work. `hours` is in tenths; `model` empty means: any model of the family.
+    """A standard piece of work. `hours` is in tenths; `model` empty means: any model of the family; both: every machine.
 
+    One code may stand for a model, for its family and for every machine: the narrowest that fits is taken.
     With `steps` (keys of work steps) the time of several operations is that of the union of their steps; without them
     `hours` is a bare time, and what it shares with others is not known.
     """
@@ -130,8 +131,13 @@ class LabourOperation(ShopRecord):
     class Meta(ShopRecord.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["shop", "code", "model"], name="one_operation_per_model", nulls_distinct=False
-            )
+                fields=["shop", "code", "model"],
+                condition=models.Q(model__isnull=False),
+                name="one_operation_per_model",
+            ),
+            models.UniqueConstraint(
+                fields=["shop", "code", "family"], condition=models.Q(model=None), name="one_operation_per_family"
+            ),
         ]
 
 

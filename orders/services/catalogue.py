@@ -184,7 +184,9 @@ def _check_overlaps(row: LabourOperation, filled: dict[str, Any]) -> None:
     if row.steps and row.less_with:
         raise Refused("less_with", "Only a bare time takes less beside another.", "Let the steps say what is shared.")
     rows = LabourOperation.objects.for_shop(row.shop).exclude(pk=row.pk)
-    inside = {code: set(parts) for code, parts in rows.values_list("code", "includes")}
+    inside: dict[str, set[str]] = {}
+    for code, parts in rows.values_list("code", "includes"):  # for several machines: whichever of them it is
+        inside.setdefault(code, set()).update(parts)
     for field, codes in (("includes", row.includes), ("less_with", [pair["operation"] for pair in row.less_with])):
         for code in codes:
             if code not in inside or code == row.code:
@@ -303,13 +305,13 @@ def _check_operation(family: str, model: MachineModel | None) -> None:
 
 
 # What makes a record of the catalogue the same as another: the field that is compared, and what it is unique within.
-SAME: dict[type[ShopRecord], tuple[str, str]] = {
-    Distributor: ("name", ""),
-    Maker: ("name", ""),
-    MachineModel: ("name", "maker"),
-    LabourOperation: ("code", "model"),
-    WorkStep: ("key", ""),
-    Part: ("number", "maker"),
+SAME: dict[type[ShopRecord], tuple[str, tuple[str, ...]]] = {
+    Distributor: ("name", ()),
+    Maker: ("name", ()),
+    MachineModel: ("name", ("maker",)),
+    LabourOperation: ("code", ("model", "family")),
+    WorkStep: ("key", ()),
+    Part: ("number", ("maker",)),
 }
 # Names compared as serials are: by another spelling of its model one plate would be two units.
 SPELT_ANYHOW = (Maker, MachineModel)
@@ -324,8 +326,9 @@ def _hold_names(shop: Shop, model: type[ShopRecord]) -> None:
 def _clash(record: ShopRecord, shop: Shop, what: str, at: str) -> Conflict | None:
     field, within = SAME[type(record)]
     rows = type(record).objects.for_shop(shop).exclude(pk=record.pk)
-    if within:
-        rows = rows.filter(**{within: getattr(record, within)})
+    if isinstance(record, LabourOperation) and record.model_id is not None:
+        within = ("model",)  # whose family is known
+    rows = rows.filter(**{name: getattr(record, name) for name in within})
     given = getattr(record, field)
     key = plain_serial(given) if isinstance(record, SPELT_ANYHOW) else ""
     if key:
@@ -362,7 +365,7 @@ def _update(model: type[Row], shop: Shop, by: Staff, pk: UUID, version: int, cha
     for name, value in changes.items():
         setattr(record, name, value)
     clash = _clash(record, shop, what, "")
-    if clash is not None and {SAME[model][0], SAME[model][1]} & set(changes):
+    if clash is not None and {SAME[model][0], *SAME[model][1]} & set(changes):
         raise clash
     saved = save_changes(record, version=version, changes=changes)
     record_event(shop=shop, subject=f"{what}:{pk}", verb="changed", facts={"before": before}, by=by)

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from orders.models import Job, JobLabour, LabourOperation, RepairOrder
+from django.db.models import F, Q
+
+from orders.models import Job, JobLabour, LabourOperation, MachineModel, RepairOrder
 from orders.models.catalogue import WorkStep as StepRecord
 from orders.rules.clocked import ThreeTimes
 from orders.rules.labour import LabourTime, Rounding, tenths
@@ -35,11 +37,19 @@ def step_of(row: StepRecord) -> WorkStep:
 
 def job_work(number: int, lines: Iterable[JobLabour], steps: Steps) -> JobWork:
     """Standard lines of a job as the labour rules take them, with the steps they need and nothing else. Raises as `guide_work`."""
-    return guide_work(number, [(str(line.pk), line.operation) for line in lines if line.operation is not None], steps)
+    lines = list(lines)
+    rows = [(str(line.pk), line.operation) for line in lines if line.operation is not None]
+    model = lines[0].job.order.unit.model if any(row.includes for _, row in rows) else None
+    return guide_work(number, rows, steps, model)
 
 
-def guide_work(number: int, rows: Sequence[tuple[str, LabourOperation]], steps: Steps) -> JobWork:
-    """Operations under the keys given. Raises BadInput for a step that the shop does not have."""
+def guide_work(
+    number: int, rows: Sequence[tuple[str, LabourOperation]], steps: Steps, model: MachineModel | None = None
+) -> JobWork:
+    """Operations under the keys given. Raises BadInput for a step that the shop does not have.
+
+    `model`: the machine; what is included through an operation that was not chosen is as that stands for the machine.
+    """
     needed: dict[str, WorkStep] = {}
     waiting = [key for _, row in rows for key in row.steps]
     while waiting:
@@ -49,7 +59,7 @@ def guide_work(number: int, rows: Sequence[tuple[str, LabourOperation]], steps: 
         if key not in needed:
             needed[key] = steps[key]
             waiting.extend(steps[key].needs)
-    inside = _included([row for _, row in rows])
+    inside = _included([row for _, row in rows], model)
     found = tuple(
         WorkLine(
             key=key,
@@ -67,12 +77,16 @@ def guide_work(number: int, rows: Sequence[tuple[str, LabourOperation]], steps: 
     return JobWork(number, found, {key: step for key, step in steps.items() if key in needed})
 
 
-def _included(rows: list[LabourOperation]) -> dict[str, list[str]]:
+def _included(rows: list[LabourOperation], model: MachineModel | None) -> dict[str, list[str]]:
     """The codes that each row includes, through operations that were not chosen too; itself never."""
     if not any(row.includes for row in rows):
         return {}
-    every = LabourOperation.objects.for_shop(rows[0].shop).exclude(includes=[]).values_list("code", "includes")
-    listed = dict(every) | {row.code: row.includes for row in rows}
+    every = LabourOperation.objects.for_shop(rows[0].shop).filter(Q(model=None) | Q(model=model))
+    if model is not None:
+        every = every.filter(family__in=("", model.family))
+    # The narrowest comes last, and counts.
+    narrower = every.order_by(F("model").asc(nulls_first=True), "family").values_list("code", "includes")
+    listed = dict(narrower) | {row.code: row.includes for row in rows}
     found: dict[str, list[str]] = {}
     for row in rows:
         waiting, seen = list(row.includes), list[str]()

@@ -175,3 +175,36 @@ def test_steps_say_what_is_shared_and_take_no_pairs(client: APIClient) -> None:
 def test_hours_that_cannot_be_on_one_line(client: APIClient, order: RepairOrder, hours: str) -> None:
     found = problems(client, f"orders/{order.pk}/jobs/", {"title": "x", "labour": [{"words": "x", "hours": hours}]})
     assert any(name.startswith("labour") for name in found) and not Job.objects.exists()
+
+
+def test_one_code_for_a_model_its_family_and_every_machine(client: APIClient, order: RepairOrder) -> None:
+    model = order.unit.model
+    facts = {"maker": str(model.maker_id), "name": "OTHER", "family": model.family, "power_source": model.power_source}
+    other = post(client, "models/", facts)["id"]
+    for machine, hours in (({}, "1.0"), ({"family": model.family}, "0.8"), ({"model": other}, "0.3")):
+        post(client, "operations/", {**RINGS, **machine, "hours": hours})
+    family = "trimmer" if model.family != "trimmer" else "hedge_trimmer"
+    post(client, "operations/", {**RINGS, "family": family, "hours": "0.2"})
+    assert [line["hours"] for line in job(client, order, {"code": "RINGS"})["labour"]] == ["0.8"]
+    own = post(client, "operations/", {**RINGS, "model": str(model.pk), "hours": "0.6"})
+    assert [line["hours"] for line in job(client, order, {"code": "RINGS"})["labour"]] == ["0.6"]
+    # Each stands once: for the model whatever is said of its family.
+    for machine in (
+        {},
+        {"family": model.family},
+        {"model": str(model.pk)},
+        {"model": str(model.pk), "family": model.family},
+    ):
+        doubled = client.post(f"{V1}/operations/", {**RINGS, **machine}, format="json")
+        assert (doubled.status_code, doubled.json()["errors"][0]["field"]) == (409, "code"), machine
+    moved = client.patch(f"{V1}/operations/{own['id']}/", {"version": 1, "model": None}, format="json")
+    assert moved.status_code == 409
+
+
+def test_what_is_included_is_as_it_stands_for_the_machine(client: APIClient, order: RepairOrder) -> None:
+    post(client, "operations/", {"code": "GASKET", "words": "Change gasket", "hours": "0.3"})
+    post(client, "operations/", {**RINGS, "includes": ["GASKET"]})
+    post(client, "operations/", {**RINGS, "family": order.unit.model.family})  # of this family the gasket is apart
+    post(client, "operations/", {**TEARDOWN, "includes": ["RINGS"]})
+    job(client, order, {"code": "TEAR"}, {"code": "GASKET"})
+    assert estimate(client, order)["jobs"][0]["labour_time"]["hours"] == "2.8"

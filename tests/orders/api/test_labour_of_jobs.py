@@ -17,8 +17,10 @@ from orders.services.bench import strike_job
 from orders.services.estimates import issue_estimate
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
+from orders.services.jobs import set_payer_basis
 from orders.services.labour_together import beside_words
 from orders.services.sheets import estimate_sheet, invoice_sheet
+from orders.services.turned_over import bill_turned_over
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.api.test_labour_changes import operation, shop_guide, step
 from tests.orders.api.test_pricing_doors import V1, estimate, job_with, post
@@ -221,3 +223,22 @@ def test_what_the_shops_rule_tolerates_is_billed_beside_the_others(
     # 15 and 36 minutes agreed; now 15 + 36 in the first job, and 6 in the second.
     assert (f"{found.estimate.net}", f"{found.bill.net}") == ("85.50", "95.00")
     assert tenths(billed(shop, owner, order).facts) == [9, 1]
+
+
+@pytest.mark.parametrize("billed_first", [True, False])
+def test_a_job_that_is_turned_over_adds_what_the_customer_does_not_bear_already(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, billed_first: bool
+) -> None:
+    turned, _ = jobs_of(client, order, "A", "B")
+    set_payer_basis(job=Job.objects.get(pk=turned), kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    assert tenths(agreed(shop, owner, order).facts) == [6, 6]
+    for place, job in enumerate(Job.objects.filter(order=order)):
+        done(shop, owner, job, ago=40 * place)
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    if billed_first:
+        assert tenths(issue_invoice(shop=shop, by=owner, order_id=order.pk).facts) == [6, 6]  # the warranty's is shown
+    more = {"by": owner, "most": D("500"), "paid": D(0), "ground": "refused as wear"}
+    facts = bill_turned_over(job=Job.objects.get(pk=turned), **more).facts
+    assert (tenths(facts), beside(facts["jobs"][0])) == ([1], "0.5 h saved: cover done once, with job 2.")
+    if not billed_first:
+        assert issue_invoice(shop=shop, by=owner, order_id=order.pk).facts["net"] == "57.00"
