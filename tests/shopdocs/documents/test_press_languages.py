@@ -26,7 +26,9 @@ from orders.papers import (
 from orders.rules import points, pricing, pricing_result, pricing_work, trade
 from orders.rules.authorisation import all_laws
 from orders.rules.legal_fields import all_papers
+from orders.rules.messages import Message
 from orders.services import priced
+from orders.services.labour_together import beside_words
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
@@ -47,40 +49,8 @@ ROOMS = (
     "warranty/papers/*.py",
     "warranty/coverage/*words.py",
     "orders/rules/*.py",
-)
-SERVICES = (
-    "receivables",
-    "statements",
-    "credits",
-    "wording",
-    "order_sheet",
-    "order_papers",
-    "frozen",
-    "invoices",
-    "sheets",
-    "splits",
-    "agreement",
-    "signed_copies",
-    "options",
-    "changes",
-    "condition",
-    "authorised",
-    "legal_fields",
-)
-WARRANTY = (
-    "claims",
-    "turn_overs",
-    "basis",
-    "claim_facts",
-    "claim_records",
-    "claim_money",
-    "claim_times",
-    "claim_shares",
-    "papers",
-    "parts_holds",
-    "evidence",
-    "decision_words",
-    "receivables",
+    "orders/services/*.py",
+    "warranty/services/*.py",
 )
 SAME = {
     "no",
@@ -133,8 +103,6 @@ def _said(path: Path) -> Iterator[str]:
 def needed() -> set[str]:
     """All texts of ours that a paper or a letter may print."""
     files = [path for room in ROOMS for path in ROOT.glob(room)]
-    files += [ROOT / f"orders/services/{name}.py" for name in SERVICES]
-    files += [ROOT / f"warranty/services/{name}.py" for name in WARRANTY]
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
@@ -267,6 +235,17 @@ def test_labels_and_cautions_are_heard_in_spanish() -> None:
         assert said in text, said
     tag = words_of(part_tag.draw(samples.part_tag(language="es"), {}).pdf)
     assert "Guardar hasta: 24 dic 2026" in tag and "No la tire" in tag
+
+
+def test_what_jobs_share_is_heard_in_spanish() -> None:
+    say = words("es")
+    once, twice = Message("{step} once", {"step": "tapa"}), Message("{step} twice", {"step": "prueba"})
+    shared = [{"job": 1, "reasons": [list(once), list(twice)]}]
+    saved = beside_words({"saved": "0.3", "shared": shared}, say)
+    assert saved == "0.3 h ahorradas: tapa: una vez, prueba: dos veces, con el trabajo 1."
+    for hours, more in (("0.1", "0.1 h menos"), ("-0.1", "0.1 h más")):
+        rounded = beside_words({"saved": hours, "shared": []}, say)
+        assert rounded == f"{more}: los minutos de los trabajos se redondean una sola vez, juntos."
 
 
 SLAVONIC = (
