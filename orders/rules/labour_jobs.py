@@ -12,13 +12,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import combinations
+from itertools import combinations, islice
 
-from orders.rules.labour import LabourTime, OperationTime, Rounding, in_tenths, labour_time
+from orders.rules.labour import LabourTime, Rounding, in_tenths, labour_time
 from orders.rules.labour_guide import Guide, LessWith, Operation, WorkStep, guide
 from orders.rules.messages import Message
 
-MOST_TRIED = 6  # earlier jobs of which every choice is tried
+MOST_TRIED = 64  # choices of earlier jobs: every one of six
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,37 +106,46 @@ def order_labour(jobs: Sequence[JobWork], rounding: Rounding) -> tuple[JobTime, 
     found = []
     for at, job in enumerate(jobs):
         hours = upto[at] - (upto[at - 1] if at else Decimal(0))
-        mine = so_far[at].operations[len(so_far[at].operations) - len(job.lines) :]
-        parts = in_tenths([one.minutes for one in mine], hours)
         shared = _shared(at, jobs, alone, so_far[-1])
-        found.append(JobTime(job.number, hours, dict(zip(_keys(mine), parts, strict=True)), alone[at], shared))
+        found.append(JobTime(job.number, hours, _parts(so_far[at], job, hours), alone[at], shared))
     return tuple(found)
 
 
-def dearest_beside(jobs: Sequence[JobWork], at: int, rounding: Rounding, sure: Collection[int] = ()) -> tuple[int, ...]:
-    """The places of those earlier jobs beside which the job at this place comes to the most hours; `sure` ones always.
+def dearest_beside(
+    jobs: Sequence[JobWork],
+    at: int,
+    rounding: Rounding,
+    rates: Mapping[str, Decimal],
+    sure: Collection[int] = (),
+) -> tuple[int, ...]:
+    """The places of those earlier jobs beside which the job at this place costs the most; `sure` ones always.
 
-    Every choice of the others is tried where they are `MOST_TRIED` at most; where they are more, the one without them.
+    `rates`: what an hour of each of the job's lines costs, by key. The smaller of two choices alike. Of more than six jobs
+    that are open the smallest choices are tried, `MOST_TRIED` of them: shared steps make the job dearest beside few, and
+    only rounding sways it beside others.
     """
+    before = [place for place in range(at) if place in sure]
     open_ones = [place for place in range(at) if place not in sure]
-    tried = range(len(open_ones) + 1) if len(open_ones) <= MOST_TRIED else range(1)
-    choices = (
-        tuple(sorted({*some, *(set(sure) & set(range(at)))})) for n in tried for some in combinations(open_ones, n)
-    )
-    return max(choices, key=lambda some: _adds(jobs, at, some, rounding))
+    choices = (some for n in range(len(open_ones) + 1) for some in combinations(open_ones, n))
+    tried = (tuple(sorted([*before, *some])) for some in islice(choices, MOST_TRIED))
+    return max(tried, key=lambda some: _costs(jobs[at], [jobs[place] for place in some], rounding, rates))
 
 
-def _adds(jobs: Sequence[JobWork], at: int, some: Sequence[int], rounding: Rounding) -> Decimal:
-    beside = [jobs[place] for place in some]
-    return _time([*beside, jobs[at]], rounding).hours - _time(beside, rounding).hours
+def _costs(job: JobWork, beside: Sequence[JobWork], rounding: Rounding, rates: Mapping[str, Decimal]) -> Decimal:
+    time = _time([*beside, job], rounding)
+    hours = max(time.hours - _time(beside, rounding).hours, Decimal(0))
+    return sum((part * rates[key] for key, part in _parts(time, job, hours).items()), Decimal(0))
+
+
+def _parts(time: LabourTime, job: JobWork, hours: Decimal) -> dict[str, Decimal]:
+    """The hours that the last job of a set adds to it, over its lines by key."""
+    mine = time.operations[len(time.operations) - len(job.lines) :]
+    parts = in_tenths([one.minutes for one in mine], hours)
+    return {one.operation: part for one, part in zip(mine, parts, strict=True)}
 
 
 def _time(jobs: Sequence[JobWork], rounding: Rounding) -> LabourTime:
     return labour_time(book(jobs), [line.key for job in jobs for line in job.lines], rounding)
-
-
-def _keys(operations: Iterable[OperationTime]) -> list[str]:
-    return [one.operation for one in operations]
 
 
 def _never_falling(hours: list[Decimal]) -> list[Decimal]:

@@ -31,7 +31,8 @@ def put_choices(jobs: Sequence[Facts], done: Sequence[Facts], price_of: Callable
             if at in sure or len(together) - len(sure) < 2:
                 continue
             job["if_alone"] = _comes_to(job, [], price_of)
-            beside = dearest_beside(works, at, rounding_of(together[0]), sure)
+            rates = {line["id"]: Decimal(line["rate"]) for line in job["labour"]}
+            beside = dearest_beside(works, at, rounding_of(together[0]), rates, sure)
             most = _comes_to(job, [together[one] for one in beside if one not in sure], price_of)
             told = max(Decimal(one["net"]) for one in (job, job["if_alone"]) if one is not None)
             job["at_most"] = most if most is not None and Decimal(most["net"]) > told else None

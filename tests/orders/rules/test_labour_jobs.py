@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -103,14 +104,32 @@ def test_a_step_counts_as_the_first_job_has_it() -> None:
     assert (hours(found), found[1].alone.hours) == (["0.8", "0.2"], D("0.7"))
 
 
+def dearest(jobs: Sequence[JobWork], at: int, rounding: Rounding = Rounding.HALF_UP, **more: Any) -> tuple[int, ...]:
+    """With every hour at the same rate."""
+    return dearest_beside(jobs, at, rounding, {line.key: D(1) for line in jobs[at].lines}, **more)
+
+
 def test_the_choice_in_which_a_job_comes_to_the_most() -> None:
     jobs = [CARBURETTOR, IGNITION]
-    assert [dearest_beside(jobs, at, Rounding.HALF_UP) for at in range(2)] == [(), ()]
-    assert dearest_beside(jobs, 1, Rounding.HALF_UP, sure=[0]) == (0,)
+    assert [dearest(jobs, at) for at in range(2)] == [(), ()]
+    assert dearest(jobs, 1, sure=[0]) == (0,)
     # 7 minutes are a tenth; after 8 they make two.
     apart = [work(1, PLUG), work(2, WorkStep("a", "first", D(8))), work(3, WorkStep("b", "second", D(7)))]
-    assert dearest_beside(apart, 2, Rounding.HALF_UP) == (1,)
-    assert dearest_beside([work(number, PLUG) for number in range(1, 9)], 7, Rounding.HALF_UP) == ()
+    assert dearest(apart, 2) == (1,)
+    assert dearest([work(number, PLUG) for number in range(1, 9)], 7) == ()
+    many = [*(work(n, WorkStep(f"{n}", "six minutes", D(6))) for n in range(4, 13)), *apart[1:]]
+    assert dearest(many, 10) == (9,)
+
+
+def test_the_most_is_what_costs_the_most() -> None:
+    first = WorkStep("first", "shared with the first", D(3))
+    second = WorkStep("second", "shared with the second", D(7))
+    lines = (WorkLine("a", "A", "a", ("first", "second")), WorkLine("b", "B", "b", ("own",)))
+    steps = {step.key: step for step in (first, second, WorkStep("own", "its own", D(3)))}
+    jobs = [work(1, first, WorkStep("more", "more", D(3))), work(2, second), JobWork(3, lines, steps)]
+    # 10 and 3 minutes are two tenths of a by itself, and 7 and 3 one of each.
+    for rates, beside in ((("40", "40"), ()), (("40", "95"), (0,))):
+        assert dearest_beside(jobs, 2, Rounding.HALF_UP, dict(zip("ab", map(D, rates), strict=True))) == beside
 
 
 CUTS = st.lists(st.integers(1, 4), min_size=12, max_size=12)
@@ -141,8 +160,8 @@ def test_every_choice_of_jobs_adds_up_and_none_is_dearer_than_the_dearest(
     assert all(part >= 0 for one in found for part in one.parts.values())
     assert all(sum(one.parts.values()) == one.hours for one in found)
     for at, job in enumerate(every):
-        dearest = [every[place] for place in dearest_beside(every, at, rounding)]
-        limit = order_labour([*dearest, job], rounding)[-1].hours
+        most = [every[place] for place in dearest(every, at, rounding)]
+        limit = order_labour([*most, job], rounding)[-1].hours
         assert all(one.hours <= limit for one in found if one.number == job.number)
 
 
