@@ -12,7 +12,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Answer, AnswerLink, Estimate, Job
+from orders.models import Answer, AnswerLink, Estimate, Job, RepairOrder
 from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -21,9 +21,9 @@ from shopdocs.shops.services import record_event
 from . import given, scope
 from .agreement import agreed_words, consent_of
 from .estimates import refuse_closed
-from .links import link_of, refuse_dead
+from .links import link_of, refuse_dead, spoken_to
 from .options import expanded
-from .reach import lock_open_order
+from .reach import lock_open_order, lock_order
 from .records import given_in_address, refuse_all
 from .refusal_choices import check_choices, keep_choices
 from .signed_copies import request_answered_copy
@@ -82,17 +82,19 @@ def answer_by_link(
     """Takes the customer's one answer with this link. It must answer every job that waits for one.
 
     `consent`: the version of the words on electronic records that were agreed to. `estimate_sha256`: of what was shown.
+    What the customer alone can put right is told in the language of the estimate.
     """
     peek = link_of(token)
-    lock_open_order(peek.shop, peek.estimate.order_id)
+    order = lock_order(peek.shop, peek.estimate.order_id)
     link = link_of(token)  # as it is now that nobody else can use it
     refuse_dead(link)
+    say = spoken_to(link)
+    call = say("Call the shop if you want to change something.")
     if link.used_at is not None:
-        raise Conflict(
-            "token",
-            "This link was used already; your answer is recorded.",
-            "Call the shop if you want to change something.",
-        )
+        raise Conflict("token", say("This link was used already; your answer is recorded."), call)
+    if order.state != RepairOrder.State.OPEN:
+        closed = say("Repair order {order} is closed; its jobs stay as they are.")
+        raise Conflict("order", closed.format(order=order.number), call)
     refuse_closed(link.estimate)
     _refuse_unseen(link.estimate, estimate_sha256)
     _refuse_consent(link.estimate, consent, needed=True)
@@ -105,8 +107,8 @@ def answer_by_link(
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:
         listed = ", ".join(str(job.number) for job in missing)
-        remedy = "Accept or decline every job, and choose where there is a choice: the link works once."
-        raise Refused("answers", f"No answer for job {listed}.", remedy)
+        remedy = say("Accept or decline every job, and choose where there is a choice: the link works once.")
+        raise Refused("answers", say("No answer for job {jobs}.").format(jobs=listed), remedy)
     _record(link.estimate, answers, given.by_link(said_by=said_by, words=words), consent=consent, by=None)
     link.used_at = timezone.now()
     link.version += 1

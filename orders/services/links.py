@@ -12,9 +12,13 @@ from django.utils import timezone
 
 from orders.models import AnswerLink, Estimate
 from shopdocs.documents.models import Letter, Photo, StoredFile
+from shopdocs.documents.press.words import Words, words
 from shopdocs.rest.refusals import Conflict, Missing
 
-ASK = "Ask the shop to send the estimate again."
+
+def spoken_to(link: AnswerLink) -> Words:
+    """Says our words in the language of the estimate that the link leads to: the one that the customer reads."""
+    return words(link.estimate.facts["shop"]["language"])
 
 
 def token_digest(token: str) -> str:
@@ -48,23 +52,35 @@ def link_of(token: str) -> AnswerLink:
     rows = AnswerLink._default_manager.select_related("shop", "estimate__shop", "estimate__order")
     link: AnswerLink | None = rows.filter(token_sha256=token_digest(token)).first()
     if link is None:
-        raise Missing("token", "This link is not known.", f"Copy it whole out of the letter. {ASK}")
+        raise Missing(
+            "token",
+            "This link is not known.",
+            "Copy it whole out of the letter. Ask the shop to send the estimate again.",
+        )
     return link
 
 
 def refuse_dead(link: AnswerLink) -> None:
-    """Conflict for a link whose estimate was replaced, or that has run out."""
+    """Conflict for a link whose estimate was replaced, or that has run out; told in the customer's language."""
+    say = spoken_to(link)
     if link.estimate.replaced_by_id is not None:
         newest = Estimate.objects.for_shop(link.shop).filter(order=link.estimate.order_id).latest("edition")
-        which = f"a newer version of this estimate, version {newest.edition}"
-        if newest.letter is not None and newest.letter.state == Letter.State.DONE:
-            raise Conflict("token", f"The shop has sent {which}.", f"Open the link in its letter. {ASK}")
-        if newest.letter is not None:
-            raise Conflict("token", f"The shop is sending {which}.", "Wait for its letter and open the link in it.")
-        problem = f"The shop has made {which}, and has not sent it yet; this one cannot be answered any more."
-        raise Conflict("token", problem, "Wait for its letter and open the link in it, or call the shop.")
+        if newest.letter is None:
+            problem = say(
+                "The shop has made a newer version of this estimate, version {edition}, and has not sent it yet; this one "
+                "cannot be answered any more."
+            )
+            remedy = say("Wait for its letter and open the link in it, or call the shop.")
+        elif newest.letter.state == Letter.State.DONE:
+            problem = say("The shop has sent a newer version of this estimate, version {edition}.")
+            remedy = say("Open the link in its letter. Ask the shop to send the estimate again.")
+        else:
+            problem = say("The shop is sending a newer version of this estimate, version {edition}.")
+            remedy = say("Wait for its letter and open the link in it.")
+        raise Conflict("token", problem.format(edition=newest.edition), remedy)
     if link.used_at is None and link.expires_at <= timezone.now():
-        raise Conflict("token", "This link has expired.", f"Open the link in the newest letter. {ASK}")
+        remedy = say("Open the link in the newest letter. Ask the shop to send the estimate again.")
+        raise Conflict("token", say("This link has expired."), remedy)
 
 
 @transaction.atomic

@@ -17,6 +17,7 @@ from shopdocs.documents.press.errors import PressError
 LINE = re.compile(r'(?:(msgid|msgid_plural|msgstr|msgstr\[\d\]) )?"((?:[^"\\]|\\.)*)"\Z')
 ESCAPES = {"n": "\n", "t": "\t", '"': '"', "\\": "\\"}
 PLACEHOLDER = re.compile(r"\{[a-z_]*\}")
+NUMBERS = 1000  # the rules of plural forms look at the last two digits; whether a number is large enough shows by then
 FORMS = re.compile(r"^Plural-Forms: *nplurals=(\d); *plural=(.+?);?$", re.MULTILINE)
 
 
@@ -91,6 +92,10 @@ def _form(header: str, forms: Mapping[str, tuple[str, ...]], name: str) -> Calla
     if short is not None:
         raise PressError(f"{name}: {short!r} has {len(forms[short])} forms, Plural-Forms says {told[1]}")
     try:
-        return gettext.c2py(told[2])
+        form = gettext.c2py(told[2])
     except ValueError as error:
         raise PressError(f"{name}: Plural-Forms cannot be read: {error}") from error
+    beyond = next((number for number in range(NUMBERS) if not 0 <= form(number) < int(told[1])), None)
+    if beyond is not None:
+        raise PressError(f"{name}: Plural-Forms gives {beyond} a form beyond its {told[1]}")
+    return form

@@ -30,6 +30,7 @@ from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import LabourRate, NumberSeries, Shop, Staff, TaxRate
+from tests.left_in_english import left_in_english
 from tests.orders.back_kit import (
     CARD,
     PHONED,
@@ -255,6 +256,41 @@ def test_the_link_of_a_replaced_version_says_whether_the_newer_one_was_sent(
     Letter.objects.for_shop(shop).filter(pk=letter.pk).update(state="done")
     problem, remedy = told()
     assert "has sent" in problem and "Open the link in its letter" in remedy
+
+
+def test_a_link_that_cannot_be_used_says_so_in_the_customers_language(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
+    Customer.objects.update(language="es-MX")
+    other = sharpening(shop, owner, order)
+    _, token = sent(shop, owner, RepairOrder.objects.get(pk=order.pk))
+    one = [{"job": job.pk, "accepted": True}]
+    both = [*one, {"job": other.pk, "accepted": False}]
+
+    def told(answers: list[dict[str, object]]) -> str:
+        with pytest.raises(Refused) as refused:
+            answer_by_link(token=token, said_by="Imke", answers=answers)
+        (problem,) = refused.value.problems
+        assert left_in_english(f"{problem.problem} {problem.remedy}") == []
+        return problem.problem
+
+    assert told(one) == "Falta la respuesta al trabajo 2."
+    RepairOrder.objects.update(state="finished")
+    assert told(both) == f"La orden de reparación {order.number} está cerrada; sus trabajos quedan como están."
+    RepairOrder.objects.update(state="open")
+    answer_by_link(token=token, said_by="Imke", answers=both)
+    RepairOrder.objects.update(state="finished")
+    assert told(both) == "Este enlace ya se usó; su respuesta está registrada."
+    AnswerLink.objects.update(used_at=None, expires_at=timezone.now())
+    assert told(both) == "Este enlace ha caducado."
+    Customer.objects.update(language="")
+    RepairOrder.objects.update(state="open")
+    newer = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert "no la ha enviado" in told(both)
+    letter = send_estimate(shop=shop, by=owner, estimate_id=newer.pk).letter
+    assert letter is not None and "está enviando una versión más nueva" in told(both)
+    Letter.objects.for_shop(shop).filter(pk=letter.pk).update(state="done")
+    assert "ha enviado una versión más nueva de este presupuesto, la versión 2." in told(both)
 
 
 def test_sending_again_makes_the_first_link_useless(shop: Shop, owner: Staff, order: RepairOrder, job: Job) -> None:

@@ -269,6 +269,9 @@ def test_a_number_takes_the_form_that_its_language_has_for_it(tmp_path: Path) ->
     file.write_text(SLAVONIC.replace("? 1 : 2", "? 1 2") + 'msgstr[2] "{n} dney"\n', "utf-8")
     with pytest.raises(PressError, match="cannot be read"):
         catalogue.read(file)
+    file.write_text(SLAVONIC.replace("nplurals=3", "nplurals=2") + "\n", "utf-8")
+    with pytest.raises(PressError, match="gives 0 a form beyond its 2"):
+        catalogue.read(file)
 
 
 HEAD = 'msgid ""\nmsgstr "Language: xx\\n"\n\n'
