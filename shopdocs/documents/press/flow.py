@@ -68,6 +68,9 @@ class Flow:
         self.root = Node("Document")
         self.parent = self.root
         self.replaced: dict[str, None] = {}
+        # Long texts are measured and then drawn, running ones stand on every page: they are set once.
+        self._long: dict[tuple[str, Style, float], Sequence[str]] = {}
+        self._shortened: dict[tuple[str, Style, float], str] = {}
         # A label has no footer, and says itself where its code stands: x and y of the lower left corner, points a module.
         self.code_at: tuple[float, float, float] | None = None
         self._section: tuple[str, str] | None = None
@@ -90,7 +93,13 @@ class Flow:
 
     def lines(self, text: str, style: Style, width: float) -> list[Line]:
         """`text` broken to `width` in `style`."""
-        return [(line, style) for line in _broken(self.clean(text), style.face, style.size, width)]
+        if len(text) < SHORT:
+            broken: Sequence[str] = _known(self.clean(text), style.face, style.size, width)
+        elif (key := (text, style, width)) in self._long:
+            broken = self._long[key]
+        else:
+            broken = self._long[key] = break_lines(self.clean(text), faces()[style.face], style.size, width)
+        return [(line, style) for line in broken]
 
     def width(self, text: str, style: Style) -> float:
         """Printed width of `text` in points."""
@@ -98,7 +107,10 @@ class Flow:
 
     def short(self, text: str, style: Style, width: float) -> str:
         """One line of `text`, shortened; only for words that stand in full elsewhere on the paper."""
-        return shorten(self.clean(text), faces()[style.face], style.size, width)
+        key = (text, style, width)
+        if key not in self._shortened:
+            self._shortened[key] = shorten(self.clean(text), faces()[style.face], style.size, width)
+        return self._shortened[key]
 
     # Marks
 
@@ -358,13 +370,7 @@ def _fill(cell: Cell, room: float) -> Cell:
     return cell._replace(lines=cell.lines[:count])
 
 
-def _broken(text: str, face: str, size: float, width: float) -> Sequence[str]:
-    """Short texts are mostly labels and come again; long ones are not worth the memory."""
-    if len(text) < SHORT:
-        return _known(text, face, size, width)
-    return break_lines(text, faces()[face], size, width)
-
-
 @functools.lru_cache(maxsize=4096)
 def _known(text: str, face: str, size: float, width: float) -> tuple[str, ...]:
+    """Short texts are mostly labels and come again, on other papers too; long ones are not worth the memory."""
     return tuple(break_lines(text, faces()[face], size, width))
