@@ -116,6 +116,7 @@ def _named(invoice: Invoice, lines: list[dict[str, Any]], credited: dict[str, De
     """The named lines with their amounts, and after them those that pieces bring along."""
     wanted: dict[str, Decimal | None] = {}
     brought: dict[str, Decimal] = {}
+    gone = dict(credited)
     for at, one in enumerate(lines):
         if one.get("quantity") is None:
             wanted[one["line"]] = one.get("amount")
@@ -123,8 +124,9 @@ def _named(invoice: Invoice, lines: list[dict[str, Any]], credited: dict[str, De
         field = f"lines[{at}].quantity"
         if one.get("amount") is not None:
             raise Refused(field, "An amount and pieces are both given.", "Give one of the two.")
-        before = {key: amount + brought.get(key, Decimal(0)) for key, amount in credited.items()}
-        parts = pieces_back(invoice, one["line"], quantity(one["quantity"], field), before, field)
+        parts = pieces_back(invoice, one["line"], quantity(one["quantity"], field), gone, field)
+        for key, amount in parts.items():
+            gone[key] = gone.get(key, Decimal(0)) + amount
         wanted[one["line"]] = parts.pop(one["line"], Decimal(0))
         for key, amount in parts.items():
             brought[key] = brought.get(key, Decimal(0)) + amount

@@ -18,7 +18,7 @@ from orders.services.finishing import finish_order
 from orders.services.invoice_lines import charged_lines
 from orders.services.invoices import issue_invoice
 from orders.services.jobs import add_job, change_job
-from orders.services.lines import change_part
+from orders.services.lines import add_part, change_part
 from orders.services.returns import return_part
 from orders.services.sheets import invoice_sheet
 from orders.services.time import enter_time
@@ -172,3 +172,18 @@ def test_after_the_invoice_pieces_are_credited_with_all_that_hung_on_them(
     by_piece = [{"line": labour.key, "quantity": D(1)}]
     with pytest.raises(Refused, match="Only a part comes back"):
         issue_credit_note(shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=by_piece)
+
+
+def test_pieces_of_two_parts_in_one_note_bring_their_share_of_the_supplies_each(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    job = a_job(shop, owner, order, "2", "100.00").job
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Plug", unit_price=D("60.00"))
+    agreed(shop, owner, order)
+    billed(shop, owner, order)
+    note = issue_credit_note(
+        shop=shop, by=owner, invoice_id=Invoice.objects.get().pk, reason="not needed",
+        lines=[{"line": str(line.pk), "quantity": line.quantity} for line in job.parts.order_by("words")],
+    )  # fmt: skip
+    # 10 % twice off 200.00 and 60.00, and all of the supplies, 5 % of 210.60
+    assert [row["amount"] for row in note.facts["lines"]] == ["162.00", "48.60", "10.53"]
