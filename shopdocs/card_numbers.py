@@ -24,7 +24,7 @@ _ISSUED = re.compile(
     r"|35(?:2[89]|[3-8]\d)\d{12}|6(?:011|4[4-9]\d|5\d\d|2\d\d)\d{12,15}|(?:5[06-8]|6[037-9])\d{14}"
 )
 _AFTER_IT = re.compile(r"(?:(?:0[1-9]|1[0-2])(?:20)?\d\d(?:\d{3,4})?)?")  # the month in which it ends, the code on it
-_RUN = re.compile(r"\d+(?:[^\w]{1,3}\d+|_\d+)+")
+_RUN = re.compile(r"(?<!\d)\d++(?:[^\w]{1,3}\d++|_\d++)+")  # each digit is looked at once, however long the text
 _PLAIN_BREAK = re.compile(_BETWEEN)
 _DATE = re.compile(r"(?<![\d./-])(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}([./-])\d{1,2}\1(?:\d{4}|\d{2}))(?![./-]?\d)")
 _NO_DIGIT_BREAK = "\n" * 4  # longer than what parts the groups of one number
