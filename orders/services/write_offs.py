@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -50,22 +51,37 @@ def write_off(
     return row
 
 
-def take_back_for(payment: Payment, beyond: Decimal, by: Staff) -> WriteOff:
-    """Takes back as much of the invoice's write-offs as came `beyond` what was open: a record of its own, with its event.
+def take_back_for(payment: Payment, beyond: Decimal, by: Staff) -> None:
+    """Takes back as much of the invoice's write-offs as came `beyond` what was open: records of their own, with one event.
 
-    The caller has locked the invoice and seen that so much is written off. It counts from the payment's day, or from the
-    newest write-off where that is later.
+    The caller has locked the invoice and seen that so much is written off. What was written off before the money came is
+    taken back on the payment's day, what was written off later on the day of that, so that no day has less than nothing open.
     """
     shop, invoice = payment.shop, payment.invoice
     assert invoice is not None
-    newest = max(row.written_on for row in invoice.write_offs.all())
-    row: WriteOff = WriteOff.objects.create(
-        shop=shop, invoice=invoice, amount=-beyond, written_on=max(newest, payment.received_on),
-        reason=f"Money came after all: {told(shop, payment.amount)} on {payment.received_on}", by=by.user,
-    )  # fmt: skip
-    words = f"{told(shop, beyond)}: {row.reason}"
+    reason = f"Money came after all: {told(shop, payment.amount)} on {payment.received_on}"
+    for day, amount in _parts_of(invoice, payment.received_on, beyond).items():
+        WriteOff.objects.create(
+            shop=shop, invoice=invoice, amount=-amount, written_on=day, reason=reason, by=by.user
+        )  # fmt: skip
+    words = f"{told(shop, beyond)}: {reason}"
     record_event(shop=shop, subject=invoice.subject, verb="write-off taken back", words=words, by=by)
-    return row
+
+
+def _parts_of(invoice: Invoice, came: dt.date, beyond: Decimal) -> dict[dt.date, Decimal]:
+    """`beyond` out of what is left of the write-offs, the oldest first, by the day from which it is taken back."""
+    rows = list(invoice.write_offs.order_by("written_on", "created_at", "id"))
+    before = -sum((row.amount for row in rows if row.amount < 0), Decimal(0))
+    found: dict[dt.date, Decimal] = {}
+    for row in rows:
+        if row.amount > 0:
+            gone = min(before, row.amount)
+            part = min(beyond, row.amount - gone)
+            before, beyond = before - gone, beyond - part
+            if part:
+                day = max(row.written_on, came)
+                found[day] = found.get(day, Decimal(0)) + part
+    return found
 
 
 def _refuse_twice(invoice: Invoice, money: Decimal, again: bool) -> None:

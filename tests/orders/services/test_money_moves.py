@@ -285,3 +285,28 @@ def test_money_that_comes_after_all_takes_back_as_much_of_the_write_off(
     assert (books.asked, books.paid, books.written_off, books.open) == (D("82.70"), D("82.70"), 0, 0)
     told = account([owed.item], today, today)
     assert (told.asked - told.received, told.open, len(told.lines)) == (0, 0, 7)
+
+
+def test_money_from_between_two_write_offs_leaves_no_day_with_less_than_nothing_open(
+    shop: Shop, owner: Staff, invoice: Invoice, pay: Act
+) -> None:
+    today = shop.today()
+
+    def before(days: int) -> dt.date:
+        return today - dt.timedelta(days=days)
+
+    Invoice.objects.filter(pk=invoice.pk).update(issued_on=before(9))
+    for amount, days in ((D("40.00"), 8), (D("20.00"), 2)):
+        row = write_off(shop=shop, by=owner, invoice_id=invoice.pk, reason="gone", amount=amount)
+        WriteOff.objects.filter(pk=row.pk).update(written_on=before(days))
+    pay(invoice, D("62.70"), received_on=before(5))
+
+    def opened() -> list[Decimal]:
+        (owed,) = invoices_owed(shop, "", str)
+        return [owed.item.open_on(before(days)) for days in (9, 8, 5, 2, 0)]
+
+    assert opened() == [D("82.70"), D("42.70"), D("20.00"), D(0), D(0)]
+    pay(invoice, D("20.00"), received_on=before(5))  # the rest of what was written off
+    assert opened() == [D("82.70"), D("42.70"), D(0), D(0), D(0)]
+    back = WriteOff.objects.filter(amount__lt=0).order_by("written_on").values_list("written_on", "amount")
+    assert list(back) == [(before(5), D("-40.00")), (before(2), D("-20.00"))]
