@@ -41,6 +41,7 @@ from warranty.coverage.terms import load_terms, term_to_dict
 from warranty.models import DistributorTerms
 from warranty.papers import claim, part_tag
 from warranty.services.decision_words import ANSWERS, OF_MACHINE, OUTCOMES, QUESTIONS
+from warranty.services.evidence import MOMENT_WORDS, SHOWS, TIMES
 
 ROOT = Path(__file__).parents[3]
 ROOMS = (
@@ -107,6 +108,7 @@ def needed() -> set[str]:
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
     found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values()}
+    found |= {*MOMENT_WORDS.values(), *SHOWS.values(), *TIMES.values()} - {TIMES["original"]}
     found |= set(_phrases()) | {how for _, how in (*domains.GETTING.values(), domains.LABEL)}
     found |= set(_choices()) | set(_prices()) | set(_codes()) | set(_terms())
     bind = {law.key: law.binds for law in all_laws()}
