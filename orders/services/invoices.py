@@ -183,10 +183,11 @@ def as_agreed(jobs: list[Job], say: Say, turned: Job | None = None) -> list[tupl
     """The estimates that the customer agreed to, and these jobs of them cut down to what was really done.
 
     What jobs share is borne as among all that were done on the order. `turned`: one of them that the customer bears now
-    instead of the warranty: it adds what their other jobs do not bear already.
+    instead of the warranty: it adds what their other jobs do not bear already, or will once they are done.
     """
-    done = frozen.jobs_of(jobs[0].order, (str(Job.State.DONE),))
-    rows = agreed_jobs(sorted(done, key=lambda job: turned is not None and job.pk == turned.pk))
+    done, agreed = str(Job.State.DONE), str(Job.State.AGREED)
+    borne = frozen.jobs_of(jobs[0].order, (done,) if turned is None else (done, agreed))
+    rows = agreed_jobs(sorted(borne, key=lambda job: turned is not None and job.pk == turned.pk))
     if turned is not None:
         bear_turned_over(row for row in rows if row.job.pk == turned.pk or row.job.invoices.exists())
     grown = {

@@ -242,3 +242,15 @@ def test_a_job_that_is_turned_over_adds_what_the_customer_does_not_bear_already(
     assert (tenths(facts), beside(facts["jobs"][0])) == ([1], "0.5 h saved: cover done once, with job 2.")
     if not billed_first:
         assert issue_invoice(shop=shop, by=owner, order_id=order.pk).facts["net"] == "57.00"
+
+
+def test_a_job_that_is_turned_over_leaves_out_what_one_bears_that_is_not_done_yet(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    turned, _ = jobs_of(client, order, "A", "B")
+    set_payer_basis(job=Job.objects.get(pk=turned), kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    agreed(shop, owner, order)
+    done(shop, owner, Job.objects.get(pk=turned), ago=40)
+    more = {"by": owner, "most": D("500"), "paid": D(0), "ground": "refused as wear"}
+    assert tenths(bill_turned_over(job=Job.objects.get(pk=turned), **more).facts) == [1]
+    assert billed(shop, owner, order).facts["net"] == "57.00"
