@@ -45,7 +45,8 @@ class LabourLine:
 class Labour:
     """The lines, and the tenths that are asked for in all. `times`: guide, allowed and clocked, with what that says.
 
-    `work`: what is asked for by the guide, frozen for claims that come after; None where it is asked for otherwise.
+    `work`: what is asked for by the guide, frozen for claims that come after, and the claims that what it shares is left to;
+    None where it is asked for otherwise.
     `left_out`: what another claim has asked for, in words.
     """
 
@@ -85,7 +86,8 @@ def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words, asked: 
     if basis == ALLOWED and job.allowed_hours is not None:
         allowed = tenths_of(job.allowed_hours)
         return Labour([LabourLine("", words, allowed, say("time the distributor allows"))], allowed, times)
-    return Labour(guide, in_guide, times, frozen_work(work), _left_out(time, asked, say))
+    frozen = {**frozen_work(work), "left_to": [asked[number].claim for number in time.shared]}
+    return Labour(guide, in_guide, times, frozen, _left_out(time, asked, say))
 
 
 def _hours(tenths: int) -> Decimal:

@@ -187,6 +187,20 @@ def test_only_what_was_asked_for_is_left_out(
     assert of_job(scene, first)["tenths"] == tenths
 
 
+def test_a_claim_that_is_filed_again_asks_for_what_another_left_out_because_of_it(
+    scene: Scene, two_jobs: list[Job]
+) -> None:
+    first, second = two_jobs
+    refused = file(scene, first)
+    assert file(scene, second).facts["labour"]["tenths"] == 2
+    Claim.objects.filter(pk=refused.pk).update(state="closed")
+    assert of_job(scene, first)["tenths"] == 3
+    later = file(scene, first)
+    # Closed too, the second leaves out what the first has asked for meanwhile.
+    Claim.objects.filter(job=second).update(state="closed")
+    assert of_job(scene, second)["left_out"].endswith(later.number)
+
+
 def test_another_distributor_and_a_job_that_is_shared_otherwise_are_asked_for_the_whole(
     scene: Scene, two_jobs: list[Job]
 ) -> None:
