@@ -18,7 +18,7 @@ from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrd
 from orders.services.answers import answer_by_link, take_answers
 from orders.services.binding_laws import law_notes
 from orders.services.estimates import issue_estimate, send_estimate
-from orders.services.explained_estimate import estimate_figures
+from orders.services.explained_estimate import figures_of_version
 from orders.services.given import BY_STAFF
 from orders.services.links import open_link, photo_behind
 from shopdocs.documents.api.answers import file_answer
@@ -170,9 +170,7 @@ class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimat
     @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
     def how(self, request: Request, pk: UUID) -> Response:
         """How every figure of this version came about, frozen with it; the steps of each add up to it."""
-        estimate = self.get_object()
-        figures = estimate.figures or estimate_figures(estimate.facts, {})  # a version may be older than its list
-        return Response(FigureOut(figures, many=True).data)
+        return Response(FigureOut(figures_of_version(self.get_object()), many=True).data)
 
     @extend_schema(request=SendIn, responses=EstimateOut)
     @action(detail=True, methods=["post"])

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable
 from decimal import Decimal
 from typing import Any
 
+from orders.models import Estimate
 from orders.rules.figures import figure, given, same
 
 from .as_done import bounded
@@ -47,6 +48,18 @@ def estimate_figures(facts: Facts, sources: Sources) -> list[Facts]:
         ),
         *(one for job in facts["jobs"] for name in BESIDE for one in _beside(facts, job, name, sources)),
     ]
+
+
+def figures_of_version(estimate: Estimate) -> list[Facts]:
+    """The figures that were frozen with a version. One that is older than such lists is told out of its facts, as far as
+    pricing would make the very same of them today; otherwise it has none.
+    """
+    if estimate.figures:
+        return list(estimate.figures)
+    try:
+        return estimate_figures(estimate.facts, {})
+    except ValueError:  # the steps do not add up to what stands on the paper
+        return []
 
 
 def _priced(facts: Facts, jobs: list[Facts], sources: Sources) -> list[Facts]:

@@ -14,7 +14,7 @@ from orders.services.options import withdraw_option
 from orders.services.payments import record_payment, record_refund
 from shopdocs.money import Currency
 from shopdocs.shops.models import Shop, Staff
-from tests.orders.back_kit import invoiced
+from tests.orders.back_kit import invoiced, season_service, set_rates
 from tests.orders.figures_kit import JPY, KWD, USD, Facts, money_in, name_of, rich_order
 from tests.orders.services.test_credit_figures import figures_of
 from tests.sums import done_again
@@ -86,3 +86,19 @@ def test_every_money_figure_is_told_and_done_again(
     found = done_again(client.get(f"/api/v1/invoices/{invoice.pk}/how/").json(), currency.decimals)
     for name in ("paid", "credited", "written_off", "balance", "total"):
         assert found[name] == D(row[name]), name
+
+
+def test_an_estimate_older_than_such_lists_is_told_as_far_as_it_comes_to_the_same(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any
+) -> None:
+    set_rates(shop)
+    season_service(shop, owner, order)
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    estimate.figures = []
+    del estimate.facts["labour_done"]
+    estimate.save()
+    told = client.get(f"/api/v1/estimates/{estimate.pk}/how/").json()
+    assert done_again(told, 2)["total"] == estimate.customer_total
+    estimate.facts["customer_net"] = "1.00"  # as if pricing had been another then
+    estimate.save()
+    assert client.get(f"/api/v1/estimates/{estimate.pk}/how/").json() == []
