@@ -190,6 +190,7 @@ def _take_out(
 
 
 def falling(rules: Sequence[TaxRule], kind: Kind, beside: bool) -> frozenset[str]:
+    """The names of the taxes that fall on this kind of line; `beside`: the payer's part of its job holds a part."""
     return frozenset([r.name for r in rules if kind in r.kinds and (beside or kind not in r.with_parts)])
 
 

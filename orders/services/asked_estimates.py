@@ -16,8 +16,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from . import amounts
-from .binding_laws import asked_of, laws_of
-from .frozen import trimmed
+from .binding_laws import asked_of, laws_of, told_sum
 from .orders import order_to_change
 from .scope import frozen_job
 from .splits import customer_bears
@@ -34,7 +33,7 @@ def record_asked(
     `estimate_limit`: the sum of an oral estimate, or up to which work may begin without one.
     """
     order = order_to_change(shop=shop, pk=order_id)
-    before = {"asked": order.estimate_asked, "limit": _told(order)}
+    before = {"asked": order.estimate_asked, "limit": told_sum(order)}
     changes = asked_facts(shop=shop, by=by, asked=estimate_asked, limit=estimate_limit)
     saved = save_changes(order, version=version, changes=changes)
     put_on_record(saved, by, before)
@@ -62,16 +61,10 @@ def asked_facts(*, shop: Shop, by: Staff, asked: str, limit: Decimal | None) -> 
 
 def put_on_record(order: RepairOrder, by: Staff, before: dict[str, Any] | None = None) -> None:
     """Says in the order's history what the customer wants."""
-    told = "" if order.estimate_limit is None else f", {_told(order)} {order.shop.currency} told"
+    told = "" if order.estimate_limit is None else f", {told_sum(order)} {order.shop.currency} told"
     words = f"{order.get_estimate_asked_display()}{told}"
     facts = {"before": before} if before else {}
     record_event(shop=order.shop, subject=order.subject, verb="estimate wanted", words=words, facts=facts, by=by)
-
-
-def _told(order: RepairOrder) -> str:
-    """The sum that the customer was told; '' for none."""
-    limit = order.estimate_limit
-    return "" if limit is None else trimmed(limit, order.shop.currency_decimals)
 
 
 def refuse_unestimated(job: Job) -> None:
@@ -86,9 +79,7 @@ def refuse_unestimated(job: Job) -> None:
     limit = order.estimate_limit
     if newest is not None and frozen_job(newest.facts, job) is not None:
         if limit is not None and newest.customer_total > limit:
-            problem = (
-                f"{newest.number} comes to {newest.facts['customer_total']}, and the customer was told {_told(order)}."
-            )
+            problem = f"{newest.number} comes to {newest.facts['customer_total']}, and the customer was told {told_sum(order)}."
             raise Conflict("estimate", problem, "Wait for the customer's answer to the estimate.")
         return
     owed = [one for one in (estimate_owed(law, None, asked=asked) for law in laws_of(order)) if one.owed]

@@ -71,7 +71,10 @@ def own_rule(order: RepairOrder) -> Allowance:
 
 
 def promised(order: RepairOrder) -> Allowance:
-    """What may be said of each job: the shop's own rule, or the share that a binding law allows where that is less."""
+    """What may be said of each job: the shop's own rule, or the share that a binding law allows where that is less.
+
+    A law counts here whatever the prices that it speaks of, since more work may bring the order among them.
+    """
     own = own_rule(order)
     return Allowance(percent=min([own.percent, *(law.over.percent for law in laws_of(order) if law.over)]))
 

@@ -34,6 +34,12 @@ def asked_of(order: RepairOrder) -> Asked:
     return Asked(order.estimate_asked)
 
 
+def told_sum(order: RepairOrder) -> str:
+    """The sum that the customer was told, or up to which work may begin without an estimate; '' for none."""
+    limit = order.estimate_limit
+    return "" if limit is None else trimmed(limit, order.shop.currency_decimals)
+
+
 def not_looked_up(order: RepairOrder) -> str:
     """Why no law could be looked up where one of the shop's country might bind: its region is not known. '' otherwise."""
     shop = order.shop
@@ -62,8 +68,8 @@ def law_notes(order: RepairOrder, price: Decimal | None) -> list[str]:
         elif owed.owed:
             notes.append(f"An estimate is owed before the work. {owed.source}.")
     if order.estimate_limit is not None and price is not None and price > order.estimate_limit:
-        asked, told = (trimmed(sum_, order.shop.currency_decimals) for sum_ in (price, order.estimate_limit))
-        notes.append(f"{asked} is more than the {told} that the customer was told: ask before the work.")
+        asked = trimmed(price, order.shop.currency_decimals)
+        notes.append(f"{asked} is more than the {told_sum(order)} that the customer was told: ask before the work.")
     return notes
 
 

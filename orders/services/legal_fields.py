@@ -13,7 +13,7 @@ from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
 
 from . import frozen
-from .binding_laws import asked_of, laws_of
+from .binding_laws import asked_of, laws_of, told_sum
 
 Facts = dict[str, Any]
 INVOICE = "invoice"
@@ -28,8 +28,8 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
     if paper == INVOICE and not any(job.get("agreed") for job in facts["jobs"]):
         return []  # a bill of storage alone is no bill of a repair
     listed = []
-    price = Decimal(facts["total"] if paper == INVOICE else facts["customer_total"] or "NaN")
-    known = None if price.is_nan() else price
+    total = facts["total"] if paper == INVOICE else facts["customer_total"]
+    known = Decimal(total) if total else None  # there may be no estimate yet
     payers = frozenset(payer for job in facts["jobs"] for payer in _payers(job))
     for law in laws_of(order):
         wanted = wanted_by(law.key, paper)
@@ -43,7 +43,7 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
                 "value": _answer(one.answer, order, facts, say),
                 **({"drawn": one.drawn} if one.drawn else {}),
                 **({"bold": True} if one.bold else {}),
-                **({"told": told} if one.answer == "choice" and (told := _told(order)) else {}),
+                **({"told": told} if one.answer == "choice" and (told := told_sum(order)) else {}),
             }
             for one in wanted.fields
         ]
@@ -61,12 +61,6 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
             }
         )
     return listed
-
-
-def _told(order: RepairOrder) -> str:
-    """The sum that the customer was told, or up to which work may begin without an estimate."""
-    limit = order.estimate_limit
-    return "" if limit is None else frozen.trimmed(limit, order.shop.currency_decimals)
 
 
 def _payers(job: Facts) -> set[str]:

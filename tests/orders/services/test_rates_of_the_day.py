@@ -14,6 +14,7 @@ from orders.services.charges import set_terms
 from orders.services.finishing import finish_order
 from orders.services.invoices import issue_invoice
 from orders.services.lines import add_part
+from orders.services.rate_changes import taxed_anew
 from orders.services.sheets import invoice_sheet
 from shopdocs.rest.refusals import Conflict
 from shopdocs.shops.models import LabourRate, Shop, Staff, TaxRate
@@ -191,3 +192,12 @@ def test_a_customer_without_tax_pays_no_more_because_a_rate_fell(shop: Shop, own
     rate_rises(shop, owner, "3")
     facts = billed(shop, owner, order).facts
     assert facts["total"] == "176.00" and facts["tax_why"] == "" and facts["taxes"] == []
+
+
+@pytest.mark.parametrize("inclusive", [True, False])
+def test_a_bracket_table_that_came_since_is_not_taken_out_of_a_price_that_holds_its_tax(inclusive: bool) -> None:
+    terms = {"rates": ["as agreed"], "pricing": {"inclusive": inclusive}, "customer": {"tax_exempt": False}}
+    table, percent = {"brackets": {"whole": "1.00"}}, {"brackets": None}
+    kept = ["as agreed"] if inclusive else [percent, table]
+    assert taxed_anew(terms, [percent, table])["rates"] == kept
+    assert taxed_anew(terms, [percent])["rates"] == [percent]
