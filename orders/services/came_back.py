@@ -11,6 +11,7 @@ from orders.models.jobs import JobFee
 from orders.rules.parts import cores_back, left_of
 from orders.rules.pricing import Returned
 from shopdocs.documents.press.words import Say
+from shopdocs.money import plain
 
 Facts = dict[str, Any]
 CORE, PART = "core", "part"
@@ -21,7 +22,7 @@ def returned_facts(part: JobPart, fees: Iterable[JobFee], say: Say) -> list[Fact
     """The returns of a part line among the fees of its job, in the order in which they came."""
     rows = [row for row in fees if row.returned_id == part.pk]
     return [
-        {"id": str(row.pk), "what": row.kind, "quantity": _plain(_pieces(row)), "words": _words(row, part, say)}
+        {"id": str(row.pk), "what": row.kind, "quantity": plain(_pieces(row)), "words": _words(row, part, say)}
         for row in sorted(rows, key=lambda row: (row.created_at, str(row.pk)))
     ]
 
@@ -36,11 +37,7 @@ def _words(row: JobFee, part: JobPart, say: Say) -> str:
         if row.kind == PART
         else say("{count} of {quantity} old cores back")
     )
-    return told.format(count=_plain(_pieces(row)), quantity=_plain(part.quantity))
-
-
-def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"
+    return told.format(count=plain(_pieces(row)), quantity=plain(part.quantity))
 
 
 def still_charged(part: JobPart, fees: Iterable[JobFee]) -> tuple[Decimal, Decimal]:
@@ -78,5 +75,5 @@ def returns_since(agreed: Facts, now: Sequence[Facts], more: Decimal) -> list[Fa
             spared = min(more, count)
             more, count = more - spared, count - spared
         if count:
-            found.append({**one, "quantity": _plain(count)})
+            found.append({**one, "quantity": plain(count)})
     return found

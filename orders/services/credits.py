@@ -18,7 +18,7 @@ from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.documents.services.papers import request_document
-from shopdocs.money import round_money
+from shopdocs.money import plain, round_money
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
@@ -171,7 +171,7 @@ def facts_of(
                 "what": what,
                 "quantity": None if count is None else trimmed(count),
                 "amount": said(amount),
-                "pieces": f"{pieces[key].normalize():f}" if key in pieces else None,
+                "pieces": plain(pieces[key]) if key in pieces else None,
             }
         )
     currency = currency_of(note.shop)

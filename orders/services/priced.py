@@ -14,7 +14,7 @@ from orders.rules import pricing
 from orders.rules.messages import Message
 from orders.rules.pricing import Kind, Payer
 from shopdocs.brackets import read_table
-from shopdocs.money import Currency, Step, round_money
+from shopdocs.money import Currency, Step, plain, round_money
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 
@@ -165,7 +165,7 @@ def _less(line: pricing.PricedLine) -> list[Facts]:
             "words": cut.words,
             "amount": said(cut.amount),
             "name": cut.name,
-            "percent": None if cut.percent is None else f"{cut.percent.normalize():f}",
+            "percent": None if cut.percent is None else plain(cut.percent),
         }
         for cut in line.reductions
     ]

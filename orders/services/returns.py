@@ -10,6 +10,7 @@ from django.db import transaction
 
 from orders.models import JobPart
 from orders.models.jobs import JobFee
+from shopdocs.money import plain
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -43,7 +44,7 @@ def return_part(*, shop: Shop, by: Staff, part_id: UUID, what: str, quantity: An
     parts_left, cores_left = still_charged(line, job.fees.all())
     pieces, left = amounts.quantity(quantity), cores_left if what == CORE else parts_left
     if pieces > left:
-        problem = f"{pieces.normalize():f} come back, of {left.normalize():f} that are still charged."
+        problem = f"{plain(pieces)} come back, of {plain(left)} that are still charged."
         raise Refused("quantity", problem, "Count them again.")
     words = f"{'Core' if what == CORE else 'Part'} returned: {line.words}"[:400]
     before = comes_to(job)
