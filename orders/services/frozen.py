@@ -212,7 +212,13 @@ def rates_on(shop: Shop, day: dt.date) -> Callable[[str, str], Decimal]:
 
 
 def jobs_of(order: RepairOrder, states: tuple[str, ...], *, only: Job | None = None) -> list[Job]:
-    """The order's jobs in these states (or `only` one of them) with all that is on them, in their order."""
+    """The order's jobs in these states (or `only` one of them) with all that is on them, in their order.
+
+    They share the very `order`, so that its unit, customer and shop are read once for all of them.
+    """
     rows = Job.objects.for_shop(order.shop).filter(order=order, state__in=states).order_by("number")
     rows = rows if only is None else rows.filter(pk=only.pk)
-    return list(rows.prefetch_related("labour__operation", "parts", "findings", "fees"))
+    found = list(rows.prefetch_related("labour__operation", "parts", "findings", "fees"))
+    for job in found:
+        job.order = order
+    return found

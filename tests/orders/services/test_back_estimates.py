@@ -11,6 +11,8 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -531,3 +533,12 @@ def test_what_is_left_undone_never_makes_the_bill_higher(jobs: Any, taxes: Any, 
     bill = priced.price(done, rates, money, exempt=False, on=day)
     assert D(bill["customer_total"]) <= D(most["customer_total"])
     assert D(bill["total"]) <= D(most["total"])
+
+
+def test_the_unit_is_read_once_for_all_jobs_of_an_order(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    set_rates(shop)
+    for _ in range(3):
+        season_service(shop, owner, order)
+    with CaptureQueriesContext(connection) as asked:
+        issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert sum('FROM "orders_machinemodel"' in one["sql"] for one in asked.captured_queries) == 1
