@@ -29,7 +29,7 @@ class Item(NamedTuple):
 class TaxFigures:
     """The taxes of these items as one document, each as the figure 'PREFIX:NAME:PERCENT'.
 
-    `figures` are all of them, `amounts` each tax by its figure's name; `parts(place)` are one item's parts as steps.
+    `figures` are all of them; `parts(place)` are one item's parts as steps.
     """
 
     def __init__(self, prefix: str, items: Sequence[Item], stack: TaxStack, currency: Currency) -> None:
@@ -38,7 +38,6 @@ class TaxFigures:
         self._totals, self._spread = tax_spread(units, names, stack, currency)
         falls = [any(rate.name in item.names and item.units for item in items) for rate in stack.rates]
         self._rows = [row for row, falling in enumerate(falls) if falling]
-        self.amounts = {self.name(row): self._money(self._totals[row]) for row in self._rows}
         self.figures = list(self._by_item() if stack.basis is Basis.ITEM else self._once())
 
     def name(self, row: int) -> str:

@@ -33,12 +33,10 @@ class Line:
     frozen: Facts
 
 
-def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts, group: str = "") -> None:
+def put_taxes(jobs: list[Facts], terms: Facts, totals: Facts, money: Facts, group: str) -> None:
     """Writes on each line of the customer the part of each tax that fell on it; the parts add up to the taxes charged.
 
-    `group` marks the jobs that were priced together.
-
-    Where each line is rounded by itself, its part is the tax of the line.
+    Where each line is rounded by itself, its part is the tax of the line. `group` marks the jobs that were priced together.
     """
     currency = Currency(money["code"], money["decimals"], money["symbol"])
     inclusive = bool((terms.get("pricing") or {}).get("inclusive"))
