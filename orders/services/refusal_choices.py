@@ -137,3 +137,12 @@ def accepted_answer(job: Job) -> Answer | None:
 def choices_of(job: Job) -> list[RefusalChoice]:
     """The choices on a job, oldest first."""
     return list(RefusalChoice.objects.for_shop(job.shop).filter(job=job).order_by("at", "created_at", "id"))
+
+
+def standing_choices(job: Job) -> list[RefusalChoice]:
+    """The choices beside the newest version on which the job was accepted, oldest first; those before it are void.
+
+    Each version says that without a choice nothing of the job is ever charged, so that its acceptance alone chooses nothing.
+    """
+    answer = accepted_answer(job)
+    return [one for one in choices_of(job) if answer is not None and one.estimate_id == answer.estimate_id]

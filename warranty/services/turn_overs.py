@@ -13,7 +13,7 @@ from django.db.models import F
 
 from orders.models import RefusalChoice
 from orders.services.card_numbers import refuse_card_numbers
-from orders.services.refusal_choices import choices_of
+from orders.services.refusal_choices import standing_choices
 from orders.services.turned_over import bill_turned_over
 from orders.services.wording import paper_language
 from shopdocs.documents.press.values import day_words
@@ -89,11 +89,12 @@ def _refusal(claim: Claim) -> ClaimAnswer:
 def allowed_of(claim: Claim, refusal: ClaimAnswer) -> Allowed:
     """What the customer's choice allows. Conflict when there was none before the refusal, or when it allows nothing.
 
-    'Ask me' allows what the customer then answered, after the refusal.
+    A refusal that was written down later counts from the day on which it came. 'Ask me' allows what the customer then
+    answered, after the refusal.
     """
-    choices = choices_of(claim.job)
-    before = [one for one in choices if one.at < refusal.created_at]
-    after = [one for one in choices if one.at >= refusal.created_at]
+    choices = standing_choices(claim.job)
+    before = [one for one in choices if _beforehand(claim.shop, one, refusal)]
+    after = choices[len(before) :]
     if not before:
         problem = "The customer chose nothing for the case of a refusal, so nothing of it is theirs to pay."
         raise Conflict("to", problem, GOODWILL)
@@ -109,6 +110,10 @@ def allowed_of(claim: Claim, refusal: ClaimAnswer) -> Allowed:
         chosen = after[-1]
     assert chosen.up_to is not None, "the database keeps an amount with 'pay up to'"
     return Allowed(chosen.up_to, chosen)
+
+
+def _beforehand(shop: Shop, one: RefusalChoice, refusal: ClaimAnswer) -> bool:
+    return one.at < refusal.created_at and shop.local(one.at).date() <= refusal.answered_on
 
 
 def _most(shop: Shop, allowed: Allowed, amount: Decimal | None) -> Decimal:

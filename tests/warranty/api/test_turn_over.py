@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from orders.models import Customer, Estimate, Invoice, Job
+from orders.models import Customer, Estimate, Invoice, Job, RefusalChoice
 from orders.models.catalogue import PricingTerms
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.papers import draw_sheet
@@ -201,6 +201,56 @@ def test_without_a_choice_nothing_ever_moves_to_the_customer(scene: Scene, finis
     assert field(client, case.path, case.body("customer"), 409) == "to"
     assert not TurnOver.objects.exists() and not Invoice.objects.exists()
     assert post(client, case.path, case.body("goodwill"))["turn_over"]["to"] == "goodwill"
+
+
+def test_what_was_chosen_after_the_day_of_the_refusal_was_not_chosen_beforehand(
+    scene: Scene, finished_job: Job, client: Any
+) -> None:
+    case = Case(scene, finished_job, client, None)
+    Claim.objects.update(filed_on=scene.today - dt.timedelta(days=3))
+    case.phones("pay_up_to", up_to="250.00")  # before the refusal of yesterday is written down
+    case.answered("refused", answered_on=str(scene.today - dt.timedelta(days=1)))
+    assert field(client, case.path, case.body("customer"), 409) == "to"
+    assert not Invoice.objects.exists()
+
+
+def test_who_asked_to_be_asked_may_answer_before_the_refusal_is_written_down(
+    scene: Scene, finished_job: Job, client: Any
+) -> None:
+    case = Case(scene, finished_job, client, {"choice": "ask_me"})
+    yesterday = scene.today - dt.timedelta(days=1)
+    RefusalChoice.objects.update(at=timezone.now() - dt.timedelta(days=2))
+    Claim.objects.update(filed_on=scene.today - dt.timedelta(days=3))
+    case.phones("pay_up_to", up_to="50.00")
+    case.answered("refused", answered_on=str(yesterday))
+    post(client, case.path, case.body("customer"))
+    assert D("49.98") <= Invoice.objects.get().total <= D("50.00")
+
+
+@pytest.mark.parametrize("again", [None, {"choice": "pay_up_to", "up_to": "60.00"}])
+def test_a_newer_version_that_was_accepted_leaves_no_older_choice_standing(
+    scene: Scene, finished_job: Job, client: Any, again: dict[str, str] | None
+) -> None:
+    """Its words say that nothing is charged to who chooses nothing."""
+    set_rates(scene.shop)
+    scene.terms()
+    for title, choice in (("First", {"choice": "pay_up_to", "up_to": "250.00"}), ("Then", again)):
+        Job.objects.filter(pk=finished_job.pk).update(state="proposed", title=title)
+        estimate = post(client, f"orders/{scene.order.pk}/estimates/", {}, 201)
+        answer = {"job": str(finished_job.pk), "accepted": True, **({"if_refused": choice} if choice else {})}
+        said = {"channel": "in_person", "said_by": "Wilma Orton", "words": "signed on paper", "answers": [answer]}
+        post(client, f"estimates/{estimate['id']}/answers/", said)
+    Job.objects.filter(pk=finished_job.pk).update(state="done")
+    claim = post(client, f"jobs/{finished_job.pk}/claim/", {}, 201)
+    refused = {"version": Claim.objects.get().version, "outcome": "refused", "answered_on": str(scene.today)}
+    post(client, f"claims/{claim['id']}/answer/", refused)
+    body = {"version": Claim.objects.get().version, "to": "customer", "reason": "refused as wear"}
+    if again is None:
+        assert field(client, f"claims/{claim['id']}/turn-over/", body, 409) == "to"
+        assert not Invoice.objects.exists()
+    else:
+        post(client, f"claims/{claim['id']}/turn-over/", body)
+        assert D("59.98") <= Invoice.objects.get().total <= D("60.00")
 
 
 def test_what_was_approved_in_part_comes_off_first_and_may_still_be_credited(
