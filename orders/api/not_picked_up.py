@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from orders.models import Job, RepairOrder, SafetyNote
 from orders.services.not_picked_up import charge_storage, not_picked_up, note_told, send_reminder, waiting_of
-from orders.services.safety import note_to_sign, sign_safety_note, unsafe_declined
+from orders.services.safety import note_to_sign, sign_safety_note, signed_note, unsafe_declined
 from shopdocs.rest.roles import COUNTER, COUNTER_OR_DESK, STAFF
 from shopdocs.rest.serializers import Line, Strict
 
@@ -126,7 +126,7 @@ class SafetyNoteView(FrontView):
 
     @extend_schema(operation_id="jobs_safety_note", responses=SafetyNoteOut)
     def retrieve(self, request: Request, job_id: UUID) -> Response:
-        """The words to be signed, or those that were signed."""
+        """The words to be signed, or those that were signed; a danger that was not told yet is signed anew."""
         return Response(SafetyNoteOut(_note(self.mine(Job, job_id))).data)
 
     @extend_schema(operation_id="jobs_safety_note_sign", request=SafetyNoteIn, responses={201: SafetyNoteOut})
@@ -137,7 +137,7 @@ class SafetyNoteView(FrontView):
 
 
 def _note(job: Job) -> dict[str, Any]:
-    signed = SafetyNote.objects.for_shop(job.shop).filter(job=job).first()
+    signed = signed_note(job)
     needed = any(row.pk == job.pk for row in unsafe_declined(job.order))
     return {
         "needed": needed and signed is None,

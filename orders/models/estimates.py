@@ -161,10 +161,16 @@ class RefusalChoice(Given):
 
 
 class SafetyNote(ShopRecord):
-    """The customer's signed word on a declined job that was unsafe: told of the danger, taken back as it is."""
+    """The customer's signed word on a declined job that was unsafe: told of the danger, taken back as it is.
 
-    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="safety_note")
+    Another danger than was told wants another note; `about` tells them apart.
+    """
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="safety_notes")
     words = models.TextField()
+    about = models.CharField(
+        max_length=64, blank=True, help_text="digest of the danger that was told; empty: of whatever there is"
+    )
     signed_name = models.CharField(max_length=200)
     signature = models.ForeignKey(Signature, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     signed_at = models.DateTimeField()

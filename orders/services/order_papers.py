@@ -70,7 +70,7 @@ def repair_summary_sheet(order: RepairOrder) -> RepairSummarySheet:
     """The summary, in the customer's language: what was done, what was left and must be watched; no prices."""
     told = repair_order_sheet(order)
     say, units = words(told.language), wording.paper_units(order.shop, order.customer)
-    jobs = list(jobs_of_order(order).prefetch_related("findings"))
+    jobs = list(jobs_of_order(order))
     done = [job for job in jobs if job.state == Job.State.DONE]
     listed = summary_legal_fields(order, done, told.language)
     conditions = conditions_told({"legal_fields": listed})

@@ -31,6 +31,7 @@ from . import frozen, wording
 from .frozen import money_facts
 from .labour_sets import three_times
 from .legal_fields import order_legal_fields
+from .safety import signed_note
 from .sheets import legal_sheet, party, unit
 from .signed_copies import signed_on_paper
 from .splits import payer_words
@@ -189,8 +190,8 @@ def _finding(row: Finding, say: Say, units: str) -> FindingLine:
 def jobs_of_order(order: RepairOrder) -> Any:
     """The order's jobs by number, with what is on them."""
     rows = Job.objects.for_shop(order.shop).filter(order=order).order_by("number")
-    return rows.select_related("safety_note__signature__file").prefetch_related(
-        "labour", "parts", "time_entries__technician"
+    return rows.prefetch_related(
+        "labour", "parts", "time_entries__technician", "findings", "safety_notes__signature__file"
     )
 
 
@@ -228,16 +229,16 @@ def _job(job: Job, say: Words) -> OrderJob:
 
 def _safety(job: Job, say: Say) -> str:
     """The signed safety note of a declined job, or nothing."""
-    note = getattr(job, "safety_note", None)
-    if note is None or job.state != Job.State.DECLINED:
+    note = signed_note(job) if job.state == Job.State.DECLINED else None
+    if note is None:
         return ""
     return f"{note.words} {say('Signed')}: {note.signed_name}, {moment_words(job.shop.local(note.signed_at), say)}."
 
 
 def _safety_signed(job: Job, say: Say) -> press.Signed | None:
     """The signature that was drawn under the note; on a note that was signed on paper there is none."""
-    note = getattr(job, "safety_note", None)
-    if note is None or job.state != Job.State.DECLINED:
+    note = signed_note(job) if job.state == Job.State.DECLINED else None
+    if note is None:
         return None
     return signed_on_paper(job.shop, note.signature, say)
 

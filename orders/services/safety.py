@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from orders.models import Job, RepairOrder, SafetyNote
 from shopdocs.documents.press.words import Say, words
+from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.refusals import Conflict, Problem, Refused
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
@@ -17,7 +18,7 @@ from shopdocs.shops.services import record_event
 from . import frozen, wording
 from .holds import owners_word
 from .reach import lock_order
-from .records import given_in_address, store
+from .records import given_in_address
 from .signatures import use_signature
 
 
@@ -26,12 +27,12 @@ def unsafe_declined(order: RepairOrder) -> list[Job]:
     jobs = Job.objects.for_shop(order.shop).filter(order=order)
     mended = set(jobs.filter(state=Job.State.DONE).values_list("findings", flat=True))
     declined = jobs.filter(state=Job.State.DECLINED, findings__unsafe=True).distinct().order_by("number")
-    left = declined.prefetch_related("findings").select_related("safety_note")
+    left = declined.prefetch_related("findings", "safety_notes")
     return [job for job in left if any(row.unsafe and row.pk not in mended for row in job.findings.all())]
 
 
 def refuse_unsigned(order: RepairOrder) -> None:
-    """Conflict naming every declined unsafe job whose safety note nobody has signed."""
+    """Conflict naming every declined unsafe job whose safety note, as it stands now, nobody has signed."""
     problems = [
         Problem(
             "safety_note",
@@ -39,7 +40,7 @@ def refuse_unsigned(order: RepairOrder) -> None:
             f"Let the customer sign the safety note at jobs/{job.pk}/safety-note/ first.",
         )
         for job in unsafe_declined(order)
-        if not hasattr(job, "safety_note")
+        if signed_note(job) is None
     ]
     if problems:
         raise Conflict(problems=problems)
@@ -57,6 +58,22 @@ def safety_words(job: Job, say: Say, units: str) -> str:
     return " ".join([*unsafe, signed.format(number=job.number, title=job.title)])
 
 
+def signed_note(job: Job) -> SafetyNote | None:
+    """The newest note that was signed about the danger as it stands now; None when what was told was another, or nothing."""
+    notes = sorted(job.safety_notes.all(), key=lambda note: note.signed_at, reverse=True)
+    about = _about(job)
+    return next((note for note in notes if note.about in ("", about)), None)
+
+
+def _about(job: Job) -> str:
+    """A digest of what the note tells, whatever the language: the job, what happens if not, and each unsafe finding."""
+    unsafe = sorted((row for row in job.findings.all() if row.unsafe), key=lambda row: row.number)
+    dangers = [
+        [row.number, row.component, row.condition, row.cause, frozen.measured(row, None), row.note] for row in unsafe
+    ]
+    return sheet_digest({"title": job.title, "if_not": job.if_not, "dangers": dangers})
+
+
 def note_to_sign(job: Job) -> str:
     """The words of the note, in the customer's language and units."""
     shop, customer = job.shop, job.order.customer
@@ -69,7 +86,8 @@ def sign_safety_note(
 ) -> SafetyNote:
     """Records the customer's signed word on a declined job: drawn on the screen, or on paper, `kept` where it says.
 
-    Refused without either, and from somebody of the shop; Conflict for a job that is not declined and unsafe.
+    Refused without either, and from somebody of the shop; Conflict for a job that is not declined and unsafe, and where the
+    danger as it stands now is signed already.
     """
     peek = given_in_address(Job, shop=shop, pk=job_id)
     order = lock_order(shop, peek.order_id)
@@ -77,6 +95,9 @@ def sign_safety_note(
     if job is None:
         problem = f"Job {peek.number} is not declined with an unsafe finding."
         raise Conflict("job", problem, "A safety note is signed for such a job only.")
+    if signed_note(job) is not None:
+        problem = f"The safety note of job {job.number} is signed already."
+        raise Conflict("job", problem, "Nothing is left to sign.")
     name = owners_word(order, signed_name)
     if signature is None and not kept.strip():
         remedy = "Let the customer sign on the screen, or say in 'kept' where the signed paper is."
@@ -85,6 +106,7 @@ def sign_safety_note(
         shop=shop,
         job=job,
         words=note_to_sign(job) + (f" ({kept.strip()})" if kept.strip() else ""),
+        about=_about(job),
         signed_name=name[:200],
         signed_at=timezone.now(),
         by=by.user,
@@ -92,7 +114,6 @@ def sign_safety_note(
     if signature is not None:
         shown_at = max(row.created_at for row in job.findings.all() if row.unsafe)
         note.signature = use_signature(shop=shop, pk=signature, used_for=job.subject, shown_at=shown_at)
-    clash = Conflict("job", f"The safety note of job {job.number} is signed already.", "Nothing is left to sign.")
-    store(note, clash=lambda: clash)
+    note.save(force_insert=True)
     record_event(shop=shop, subject=job.subject, verb="safety note signed", words=f"by {name}", by=by, by_name=name)
     return note

@@ -84,6 +84,41 @@ def test_a_declined_unsafe_job_is_signed_off_before_the_machine_leaves(
     post(client, back, {"given_to": "Imke Dorran"})
 
 
+@pytest.mark.parametrize("worse", ["condition", "if_not"])
+def test_a_danger_that_was_not_told_yet_is_signed_anew(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any, worse: str
+) -> None:
+    """The machine leaves on words that name the danger as it is, not on those that were signed before it grew."""
+    set_rates(shop)
+    found = a_finding(shop, owner, order, unsafe=True, note="drips")
+    leak = season_service(shop, owner, order, title="Fuel line", findings=[found.pk], if_not="It may burn.")
+    answered(shop, owner, issue_estimate(shop=shop, by=owner, order_id=order.pk), {leak.pk: False})
+    path, back = f"jobs/{leak.pk}/safety-note/", f"orders/{order.pk}/give-back/"
+    signed = {"signed_name": "Imke Dorran", "kept": "folder 3"}
+    post(client, path, signed, 201)
+    if worse == "condition":
+        client.patch(f"{V1}/findings/{found.pk}/", {"version": found.version, "condition": "broken"}, format="json")
+    else:
+        post(client, f"jobs/{leak.pk}/propose-again/", {})
+        changed = {"version": Job.objects.get(pk=leak.pk).version, "if_not": "The tank may burst."}
+        client.patch(f"{V1}/jobs/{leak.pk}/", changed, format="json")
+        answered(shop, owner, issue_estimate(shop=shop, by=owner, order_id=order.pk), {leak.pk: False})
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    Hold.objects.update(released_at=timezone.now())
+    told = client.get(f"{V1}/{path}").json()
+    assert told["needed"] is True and told["signed_at"] is None
+    assert ("Fuel line: broken" if worse == "condition" else "The tank may burst.") in told["words"]
+    assert fields(client, back, {"given_to": "Imke Dorran"}, 409) == ["safety_note"]
+    sheet = repair_order_sheet(RepairOrder.objects.get(pk=order.pk))
+    assert [job.safety for job in sheet.jobs] == [""]
+    post(client, path, {**signed, "kept": "folder 4"}, 201)
+    assert fields(client, path, signed, 409) == ["job"]
+    assert SafetyNote.objects.count() == 2  # what was signed before stays
+    (job,) = repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).jobs
+    assert "(folder 4)" in job.safety and "(folder 3)" not in job.safety
+    post(client, back, {"given_to": "Imke Dorran"})
+
+
 def test_other_jobs_need_no_safety_note(
     shop: Shop, other_shop: Shop, owner: Staff, order: RepairOrder, declined: Job, client: Any, api: Any
 ) -> None:
