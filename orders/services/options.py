@@ -48,7 +48,8 @@ def add_option(
 ) -> EstimateOption:
     """Offers one way of a group, from the next version of the estimate on. A way without jobs leaves the machine as it is.
 
-    `value_after`: what the machine is worth after it; `price_new`: what a replacement costs; None: not known.
+    `value_after`: what the machine is worth after it; `price_new`: what a replacement costs; None: not known. Conflict where
+    a job stands in a way of another group: two choices could say two things of it.
     """
     order = lock_open_order(shop, order_id)
     refuse_card_numbers(group=group, name=name, note=note)
@@ -65,12 +66,22 @@ def add_option(
     same = EstimateOption.objects.for_shop(shop).filter(order=order, group=group, name=name, withdrawn_at=None)
     if same.exists():
         raise Conflict("name", f"'{name}' is offered already.", "Withdraw the other one, or name it otherwise.")
+    _refuse_in_another_group(order, group, rows)
     option: EstimateOption = EstimateOption.objects.create(
         shop=shop, order=order, group=group, name=name, kind=kind, note=note, by=by.user, **values
     )
     option.jobs.set(rows)
     record_event(shop=shop, subject=order.subject, verb="option offered", words=f"{group}: {name}", by=by)
     return option
+
+
+def _refuse_in_another_group(order: RepairOrder, group: str, jobs: list[Job]) -> None:
+    others = EstimateOption.objects.for_shop(order.shop).filter(order=order, withdrawn_at=None).exclude(group=group)
+    for job in jobs:
+        other = others.filter(jobs=job).first()
+        if other is not None:
+            problem = f"Job {job.number} belongs to another choice: '{other.group}'."
+            raise Conflict("jobs", problem, "Leave it out, or withdraw the ways of that choice first.")
 
 
 @transaction.atomic
@@ -136,7 +147,8 @@ def _facts(
 def expanded(estimate: Estimate, answers: list[Facts], chosen: list[UUID]) -> list[Facts]:
     """The answers with those that the chosen ways imply; each implied one names its `option` (frozen facts).
 
-    Refused: a way that is not on the estimate, two of one group, a job of a group answered without or against the choice.
+    Refused: a way that is not on the estimate, two of one group, two ways that say two things of one job, a job of a group
+    answered without or against the choice.
     """
     groups: list[Facts] = estimate.facts.get("options", [])
     by_id = {one["id"]: (at, one) for at, group in enumerate(groups) for one in group["options"]}
@@ -154,6 +166,7 @@ def expanded(estimate: Estimate, answers: list[Facts], chosen: list[UUID]) -> li
             picked[found[0]] = found[1]
     refuse_all(problems)
     implied = _implied(estimate, groups, picked)
+    _refuse_against_each_other(estimate, groups, picked, implied)
     _refuse_beside(estimate, answers, groups, picked, implied)
     said = {str(one["job"]) for one in answers}
     for one in answers:
@@ -172,6 +185,24 @@ def _implied(estimate: Estimate, groups: list[Facts], picked: dict[int, Facts]) 
             if job not in gone:
                 found[job] = {"job": UUID(job), "accepted": job in option["jobs"], "option": option}
     return found
+
+
+def _refuse_against_each_other(
+    estimate: Estimate, groups: list[Facts], picked: dict[int, Facts], implied: dict[str, Facts]
+) -> None:
+    """Two groups of an older version may hold the same job; what is said of it twice is said alike."""
+    numbers = {job["id"]: job["number"] for job in estimate.facts["jobs"]}
+    problems = [
+        Problem(
+            "options",
+            f"For job {numbers[job]} '{option['name']}' and '{implied[job]['option']['name']}' say two things.",
+            "Choose ways that go together.",
+        )
+        for at, option in picked.items()
+        for job in dict.fromkeys(job for one in groups[at]["options"] for job in one["jobs"])
+        if job in implied and (job in option["jobs"]) != implied[job]["accepted"]
+    ]
+    refuse_all(problems)
 
 
 def _refuse_beside(

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from orders.models import Answer, Customer, Estimate, Job, RepairOrder
+from orders.models import Answer, Customer, Estimate, EstimateOption, Job, RepairOrder
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import set_payer_basis
 from orders.services.lines import add_part
@@ -135,6 +135,27 @@ def test_ways_to_choose_from_are_frozen_priced_and_drawn(
     assert [one["name"] for one in again.facts["options"][0]["options"]] == ["Repair", "Repair and bar"]
     post(client, f"options/{ways['Repair']}/withdraw/", {})
     assert issue_estimate(shop=shop, by=owner, order_id=order.pk).facts["options"] == []
+
+
+def test_a_job_belongs_to_one_choice(shop: Shop, owner: Staff, order: RepairOrder, client: Any, api: Any) -> None:
+    set_rates(shop)
+    Customer.objects.update(email="imke@example.com")
+    first, other = season_service(shop, owner, order), sharpening(shop, owner, order)
+    path = f"orders/{order.pk}/options/"
+    with_it = post(client, path, {"group": "A", "name": "With", "jobs": [str(first.pk)]}, 201)["id"]
+    post(client, path, {"group": "A", "name": "Without"}, 201)
+    second = {"group": "B", "name": "Both", "jobs": [str(other.pk), str(first.pk)]}
+    assert fields(client, path, second, 409) == ["jobs"]
+    both = post(client, path, {**second, "jobs": [str(other.pk)]}, 201)["id"]
+    alone = post(client, path, {"group": "B", "name": "Alone", "jobs": [str(other.pk)]}, 201)["id"]
+    EstimateOption.objects.get(pk=both).jobs.add(first)  # as a version from before this was refused may hold it
+    token = by_link(shop, owner, order)
+    said = {"said_by": "Imke Dorran", "answers": [], **shown_by_link(token)}
+    assert fields(api(None), f"answer/{token}/", {**said, "options": [with_it, alone]}, 400) == ["options"]
+    assert fields(api(None), f"answer/{token}/", {**said, "options": [alone, with_it]}, 400) == ["options"]
+    assert not Answer.objects.exists()
+    post(api(None), f"answer/{token}/", {**said, "options": [with_it, both]})
+    assert {job.state for job in Job.objects.all()} == {"agreed"}
 
 
 def test_choosing_one_way_accepts_its_jobs_and_declines_the_others(
