@@ -30,7 +30,7 @@ _KEYS = (
     "edition",
     "confidence",
 )
-_OPTIONAL = ("above", "from", "below", "over", "note", "form", "chosen", "waivable")
+_OPTIONAL = ("above", "from", "below", "over", "note", "form", "chosen", "waivable", "signed")
 OWN_RULE = "the shop's own rule"
 
 
@@ -94,7 +94,8 @@ class EstimateLaw:
     """One law with its source. `above`, `start` ('from') and `below` bound the prices it speaks of; None: no bound.
 
     `request`: an estimate is owed only to who asks for one of its `form`. `chosen`: the customer chooses one in writing, an
-    oral one or none. `waivable`: whoever wants none gets none.
+    oral one or none. `waivable`: whoever wants none gets none. `signed`: where it asks for an estimate, the customer authorises
+    the work in writing before it begins.
     """
 
     key: str
@@ -116,6 +117,7 @@ class EstimateLaw:
     form: Form
     chosen: bool
     waivable: bool
+    signed: bool
 
     def speaks_of(self, price: Decimal) -> bool:
         """Whether a job of this price falls under the law."""
@@ -164,6 +166,7 @@ def _law(row: strict.Node) -> EstimateLaw:
         form=Form(fields["form"].one_of([kind.value for kind in Form], "form")) if "form" in fields else Form.EITHER,
         chosen="chosen" in fields and fields["chosen"].flag(),
         waivable="waivable" in fields and fields["waivable"].flag(),
+        signed="signed" in fields and fields["signed"].flag(),
         **words,
     )
 

@@ -20,6 +20,7 @@ from shopdocs.shops.services import record_event
 
 from . import given, scope
 from .agreement import agreed_words, consent_of
+from .binding_laws import authorised_in_writing, signed_first
 from .estimates import refuse_closed
 from .links import link_of, refuse_dead, spoken_to
 from .options import expanded
@@ -52,7 +53,8 @@ def take_answers(
     """Writes down what the customer said at the counter ('in_person') or on the 'phone'; some jobs may wait.
 
     `answers`: dicts of `job` (id), `accepted`, and for a warranty job `if_refused`. `options`: ids of the ways that were
-    chosen, where the estimate offers some. The rest is `given.by_staff`.
+    chosen, where the estimate offers some. The rest is `given.by_staff`. Refused by telephone where a law wants the first
+    authorisation in writing.
     """
     peek = given_in_address(Estimate, shop=shop, pk=estimate_id)
     lock_open_order(shop, peek.order_id)
@@ -60,6 +62,7 @@ def take_answers(
     refuse_closed(estimate)
     _refuse_consent(estimate, consent, needed=False)
     answers = expanded(estimate, answers, options or [])
+    _refuse_unsigned(estimate, answers, channel)
     how = given.by_staff(
         order=estimate.order, by=by, channel=channel, said_by=said_by, since=estimate.created_at, used_for=estimate.subject,
         words=words, signature=signature, phone_number=phone_number, called_at=called_at, read_back=read_back,
@@ -114,6 +117,20 @@ def answer_by_link(
     link.version += 1
     link.save(update_fields=["used_at", "version", "updated_at"])
     return link
+
+
+def _refuse_unsigned(estimate: Estimate, answers: list[Facts], channel: str) -> None:
+    """A spoken yes is none where a law wants a written one before the work; declining, and later changes, may be spoken."""
+    if channel != Answer.Channel.PHONE or not any(one["accepted"] for one in answers):
+        return
+    law = signed_first(estimate.order, estimate.customer_total)
+    if law is None or authorised_in_writing(estimate.order):
+        return
+    remedy = (
+        "Send the link, or let the customer sign in the shop. Where the customer wants no estimate, record that first at "
+        f"orders/{estimate.order_id}/estimate-asked/."
+    )
+    raise Refused("channel", f"Before any work the customer authorises it in writing: {law.source}.", remedy)
 
 
 def _refuse_unseen(estimate: Estimate, digest: str) -> None:

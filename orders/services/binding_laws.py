@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from orders.models import Customer, RepairOrder
+from orders.models import Answer, Customer, RepairOrder
 from orders.rules.authorisation import Asked, EstimateLaw, Goods, estimate_owed, laws_for, laws_in
 from orders.rules.regions import region_code
 
@@ -50,6 +50,18 @@ def not_looked_up(order: RepairOrder) -> str:
     return REGION_UNKNOWN if might_bind else ""
 
 
+def signed_first(order: RepairOrder, price: Decimal | None) -> EstimateLaw | None:
+    """The law that wants the customer's authorisation in writing before work of this price; None where none does."""
+    asked = asked_of(order)
+    return next((law for law in laws_of(order) if law.signed and estimate_owed(law, price, asked=asked).owed), None)
+
+
+def authorised_in_writing(order: RepairOrder) -> bool:
+    """Whether the customer has accepted a job of the order by the link, or signed for one in the shop."""
+    answers = Answer.objects.for_shop(order.shop).filter(estimate__order=order, accepted=True)
+    return bool(answers.exclude(channel=Answer.Channel.PHONE).exists())
+
+
 def law_notes(order: RepairOrder, price: Decimal | None) -> list[str]:
     """What the staff is told beside an estimate of this price (None: not known): what a law asks for, or that none is known."""
     unknown = not_looked_up(order)
@@ -64,7 +76,8 @@ def law_notes(order: RepairOrder, price: Decimal | None) -> list[str]:
         if owed.ask:
             notes.append(f"{owed.words} Ask, and record it at orders/{order.pk}/estimate-asked/. {owed.source}.")
         elif owed.owed and owed.written:
-            notes.append(f"A written estimate is owed before the work: hand it over or send it. {owed.source}.")
+            signed = " The customer authorises it in writing: by the link, or signed in the shop." if law.signed else ""
+            notes.append(f"A written estimate is owed before the work: hand it over or send it.{signed} {owed.source}.")
         elif owed.owed:
             notes.append(f"An estimate is owed before the work. {owed.source}.")
     if order.estimate_limit is not None and price is not None and price > order.estimate_limit:

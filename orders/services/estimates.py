@@ -21,7 +21,7 @@ from shopdocs.shops.services import next_number, record_event
 
 from . import agreement, frozen, wording
 from .authorised import promised
-from .binding_laws import not_looked_up
+from .binding_laws import not_looked_up, signed_first
 from .charges import terms_facts
 from .explained_estimate import estimate_figures
 from .explained_lines import sources_of
@@ -140,7 +140,9 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
         **totals,
         "agreement": wording.agreement(shop.name, more.percent, say),
         "consent": agreement.consent(shop, say),
-        "answer_how": wording.answer_how(shop, say),
+        "answer_how": wording.answer_how(
+            shop, say, by_telephone=signed_first(order, Decimal(totals["customer_total"])) is None
+        ),
         "storage": storage_terms(shop, say),
         "cautions": list(cautions.for_answer(unit.model.family, unit.power_source)),
     }

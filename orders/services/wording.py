@@ -53,8 +53,8 @@ def agreement(shop_name: str, overrun: Decimal, say: Say) -> str:
     ).format(shop=shop_name)
 
 
-def answer_how(shop: Shop, say: Say) -> str:
-    """How the customer can answer, as the paper says it."""
+def answer_how(shop: Shop, say: Say, *, by_telephone: bool = True) -> str:
+    """How the customer can answer, as the paper says it; not `by_telephone` where a law wants it in writing."""
     with_phone = say(
         "Please tell us job by job what we shall do: by the link in our letter, by telephone on {phone}, or here in "
         "the shop. We do no work on a job before you have agreed to it."
@@ -63,7 +63,7 @@ def answer_how(shop: Shop, say: Say) -> str:
         "Please tell us job by job what we shall do: by the link in our letter, or here in the shop. "
         "We do no work on a job before you have agreed to it."
     )
-    return (with_phone if shop.phone else without).format(phone=shop.phone)
+    return (with_phone if shop.phone and by_telephone else without).format(phone=shop.phone)
 
 
 def _machine(facts: dict[str, Any]) -> str:

@@ -130,6 +130,13 @@ def test_what_the_customer_said_of_an_estimate_decides_whether_it_is_owed(
             assert ("written" if one.written else "owed" if one.owed else "ask" if one.ask else "no") == expected, asked
 
 
+def test_only_dc_was_seen_to_want_the_first_authorisation_in_writing() -> None:
+    """16 DCMR 633.1 (through Dec 6, 2024; read): prior to any repair work the dealer is to "receive written authorization from
+    the customer". OAC 109:4-3-05 (summary as above) and Minn. Stat. 325F.58 (2001, as above) speak of the estimate alone.
+    """
+    assert [law.key for law in all_laws() if law.signed] == ["district_of_columbia"]
+
+
 def test_massachusetts_lets_ten_dollars_pass() -> None:
     """940 CMR 5.05(7), second-hand: ten dollars over."""
     assert limit(LAWS["massachusetts_vehicles"], "300.00") == D("310.00")

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from orders.models import Customer, Estimate, Job, RepairOrder
 from orders.rules.authorisation import Asked
@@ -19,7 +20,7 @@ from orders.services.order_sheet import repair_order_sheet
 from orders.services.time import clock_in, clock_out, enter_time
 from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Event, Shop, Staff
-from tests.orders.back_kit import add_job, arrived_earlier, season_service, set_rates, span
+from tests.orders.back_kit import PHONED, add_job, arrived_earlier, season_service, set_rates, sharpening, span
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -185,6 +186,54 @@ def test_a_sum_that_was_told_lets_work_begin_up_to_it(shop: Shop, owner: Staff, 
     with pytest.raises(Conflict, match=r"comes to 82\.81, and the customer was told 82\.70"):
         enter_time(shop=shop, by=owner, job_id=job.pk, **span(5, 80))
     assert any("82.81 is more than the 82.70 that" in one for one in law_notes(estimate.order, estimate.customer_total))
+
+
+def test_where_the_law_wants_it_in_writing_the_first_yes_is_not_taken_by_telephone(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any
+) -> None:
+    """16 DCMR 633.1: written authorisation before any repair work, unless the estimate is waived; 630.3 of later changes."""
+    set_rates(shop)
+    Shop.objects.update(region="DC")
+    job, other = season_service(shop, owner, order), sharpening(shop, owner, order)
+
+    def told(accepted: bool, code: int, which: Job = job, **how: Any) -> Any:
+        made = client.get(f"{V1}/orders/{order.pk}/estimates/").json()["results"][0]
+        how = how or {**PHONED, "called_at": timezone.now().isoformat()}
+        body = {"said_by": "Imke Dorran", "answers": [{"job": str(which.pk), "accepted": accepted}], **how}
+        answer = client.post(f"{V1}/estimates/{made['id']}/answers/", body, format="json")
+        assert answer.status_code == code, answer.json()
+        return answer.json()
+
+    made = client.post(f"{V1}/orders/{order.pk}/estimates/").json()
+    assert "by telephone" not in made["facts"]["answer_how"] and "or here in the shop" in made["facts"]["answer_how"]
+    assert "authorises it in writing" in made["law_notes"][0]
+    (problem,) = told(True, 400)["errors"]
+    assert problem["field"] == "channel" and "16 DCMR 633" in problem["problem"]
+    assert Job.objects.get(pk=job.pk).state == "proposed"
+    told(False, 200, other)  # no is no, however it is said
+    told(True, 200, channel="in_person", words="signed on paper, folder 3")
+    add_part(shop=shop, by=owner, job_id=job.pk, words="Belt", unit_price=D(9))
+    client.post(f"{V1}/orders/{order.pk}/estimates/")
+    told(True, 200)  # what comes on top of authorised work
+    assert Job.objects.get(pk=job.pk).state == "agreed"
+
+
+@pytest.mark.parametrize(
+    ("region", "kind", "asked"), [("DC", "crew", ""), ("DC", "household", "waived"), ("OH", "household", "in_writing")]
+)
+def test_elsewhere_a_yes_by_telephone_is_enough(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any, region: str, kind: str, asked: str
+) -> None:
+    set_rates(shop)
+    Shop.objects.update(region=region)
+    Customer.objects.update(kind=kind)
+    RepairOrder.objects.update(estimate_asked=asked)
+    job = season_service(shop, owner, order)
+    made = client.post(f"{V1}/orders/{order.pk}/estimates/").json()
+    assert "by telephone" in made["facts"]["answer_how"]
+    body = {"said_by": "Imke Dorran", "answers": [{"job": str(job.pk), "accepted": True}], **PHONED}
+    body["called_at"] = timezone.now().isoformat()
+    assert client.post(f"{V1}/estimates/{made['id']}/answers/", body, format="json").status_code == 200
 
 
 @pytest.mark.parametrize(("asked", "listed", "wish"), [
