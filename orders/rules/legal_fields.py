@@ -42,7 +42,7 @@ ANSWERS = (
 )
 """The facts of a paper that can answer a field."""
 
-WARRANTY = "warranty"
+WARRANTY, CUSTOMER = "warranty", "customer"
 PAPERS = ("estimate", "repair_order", "invoice", "repair_summary")
 PLACES = ("head", "machine", "request", "jobs", "totals")
 """Where a paper says something whether or not a law wants it: it is not said a second time."""
@@ -66,7 +66,8 @@ class WantedPaper:
     """What one law (by its key) wants, and on which papers.
 
     `own_terms`: the paper is wanted whatever was asked and estimated, for work above `above` (None: for any), and of any
-    value where a warranty pays and `warranty` is set; `warranty_alone`: where nobody else pays. Without them it is wanted when the law wants an estimate.
+    value where a warranty pays and `warranty` is set; `warranty_alone`: where nobody else pays; `unbilled`: where the customer
+    pays nothing, so that there is no invoice. Without them it is wanted when the law wants an estimate.
     """
 
     law: str
@@ -80,11 +81,14 @@ class WantedPaper:
     above: Decimal | None = None
     warranty: bool = False
     warranty_alone: bool = False
+    unbilled: bool = False
 
     def speaks_of(self, law: EstimateLaw, price: Decimal | None, *, asked: Asked, payers: frozenset[str]) -> bool:
         """Whether it is wanted for work of this price (None: not known yet), as the customer asked for an estimate."""
         if self.warranty_alone:
             return payers == {WARRANTY}
+        if self.unbilled:
+            return bool(payers) and CUSTOMER not in payers
         if self.own_terms:
             within = price is None or self.above is None or price > self.above
             return within or (self.warranty and WARRANTY in payers)
@@ -107,7 +111,11 @@ def parse_papers(root: strict.Node, laws: frozenset[str]) -> tuple[WantedPaper, 
         twice = sorted(kind for one in papers if one.law == law for kind in one.papers & on)
         if twice:
             raise row.refuse(f"what the law '{law}' wants on the {twice[0]} stands here twice")
-        own = parts["own_terms"].fields((), ("above", "warranty", "warranty_alone")) if "own_terms" in parts else {}
+        own = (
+            parts["own_terms"].fields((), ("above", "warranty", "warranty_alone", "unbilled"))
+            if "own_terms" in parts
+            else {}
+        )
         words = {name: parts[name].text() for name in ("source", "address", "edition", "confidence")}
         papers.append(
             WantedPaper(
@@ -118,6 +126,7 @@ def parse_papers(root: strict.Node, laws: frozenset[str]) -> tuple[WantedPaper, 
                 above=own["above"].number() if "above" in own else None,
                 warranty="warranty" in own and own["warranty"].flag(),
                 warranty_alone="warranty_alone" in own and own["warranty_alone"].flag(),
+                unbilled="unbilled" in own and own["unbilled"].flag(),
                 **words,
             )
         )

@@ -8,12 +8,13 @@ from typing import Any
 
 from orders.models import Estimate, Job, RepairOrder
 from orders.rules.authorisation import Allowance
-from orders.rules.legal_fields import wanted_by
+from orders.rules.legal_fields import WARRANTY, wanted_by
 from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
 
 from . import frozen
 from .binding_laws import asked_of, laws_of, told_sum
+from .scope import latest_answer
 
 Facts = dict[str, Any]
 INVOICE = "invoice"
@@ -96,21 +97,26 @@ def order_legal_fields(order: RepairOrder, language: str) -> list[Facts]:
 
 
 def summary_legal_fields(order: RepairOrder, jobs: Iterable[Job], language: str) -> list[Facts]:
-    """What a law wants on the summary of these done jobs, where a warranty pays all of them and nothing is billed."""
-    told = [
-        {
-            "title": job.title,
-            "payer": job.payer,
-            "labour": [],
-            "parts": [],
-            "shares": job.shares,
-            "payer_of": job.payer_of,
-        }
-        for job in jobs
-    ]
+    """What a law wants on the summary of these done jobs, where nothing of them is billed to the customer."""
+    told = [_done_facts(job) for job in jobs]
     facts = {**_facts_at_first_contact(order, words(language)), "issued_on": "", "jobs": told}
     facts["shop"] = {**facts["shop"], "language": language}
     return legal_fields(order, facts, "repair_summary")
+
+
+def _done_facts(job: Job) -> Facts:
+    """A done job without its prices: whose it is, when its estimate was issued, and the time of each stage of its labour."""
+    answer = latest_answer(job)
+    agreed = {"issued_on": answer.estimate.issued_on.isoformat()} if answer is not None else None
+    return {
+        "title": job.title,
+        "payer": job.payer,
+        "shares": job.shares,
+        "payer_of": job.payer_of,
+        "labour": [{"words": line.words, "tenths": int(line.hours * 10), "amount": "0"} for line in job.labour.all()],
+        "parts": [],
+        "agreed": agreed,
+    }
 
 
 def _facts_at_first_contact(order: RepairOrder, say: Say) -> Facts:
@@ -169,7 +175,9 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
             for line in job["parts"]
             if line.get("condition", "new") != "new"
         ),
-        "no_charge": say("none: the warranty pays"),
+        "no_charge": say("none: the warranty pays")
+        if all(_payers(job) == {WARRANTY} for job in facts["jobs"])
+        else say("none: nothing of it is billed to you"),
         "delivery": charged("delivery", "freight"),
         "service_call": say("none"),
         "other": charged(*OTHER),

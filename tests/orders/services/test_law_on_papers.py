@@ -226,3 +226,38 @@ def test_minnesotas_copy_of_a_repair_that_a_warranty_pays_alone_is_the_summary(
     Job.objects.filter(pk=job.pk).update(shares=[])
     Shop.objects.update(region="OH")
     assert repair_summary_sheet(RepairOrder.objects.get(pk=order.pk)).legal == ()
+
+
+@pytest.mark.parametrize(
+    ("payer", "nothing"), [("warranty", "none: the warranty pays"), ("goodwill", "none: nothing of it")]
+)
+def test_dcs_final_bill_of_a_repair_that_the_customer_pays_nothing_of_is_the_summary(
+    shop: Shop, owner: Staff, order: RepairOrder, payer: str, nothing: str
+) -> None:
+    """16 DCMR 637.1: "in each repair transaction"; 637.4(e): the time of each stage of labour."""
+    set_rates(shop)
+    Shop.objects.update(region="DC")
+    shop.refresh_from_db()
+    arrived_earlier(order)
+    job = season_service(shop, owner, order)
+    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64, payer=payer)
+    agreed(shop, owner, order)
+    done(shop, owner, Job.objects.get(pk=job.pk))
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    now = RepairOrder.objects.get(pk=order.pk)
+    sheet = repair_summary_sheet(now)
+    text = words_of(draw_sheet(shop, "repair_summary", to_json(sheet)).pdf)
+    say, wanted = words("en"), wanted_by("district_of_columbia", "repair_summary")
+    assert wanted is not None and wanted.source in text
+    for told in (
+        shop.name, *shop.address_lines(), shop.phone, now.customer.name, now.unit.model.name, "Spark plug",
+        "Done as agreed; three cold starts.", "Season service: 0.8", nothing, "Signature of the dealer",
+        f"Date received {day_words(now.received_on, say)}", "Charge for supplying the estimate: none",
+        f"Date the estimate was issued {day_words(Estimate.objects.get(order=order).issued_on, say)}",
+    ):  # fmt: skip
+        assert told in text, told
+    Job.objects.filter(pk=job.pk).update(shares=[{"payer": "customer", "percent": "50", "amount": None}])
+    assert repair_summary_sheet(now).legal == ()  # then there is an invoice
+    Job.objects.filter(pk=job.pk).update(shares=[])
+    Customer.objects.update(kind="crew")
+    assert repair_summary_sheet(RepairOrder.objects.get(pk=order.pk)).legal == ()
