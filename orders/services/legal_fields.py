@@ -17,7 +17,7 @@ from .binding_laws import asked_of, laws_of, told_sum
 from .scope import latest_answer
 
 Facts = dict[str, Any]
-INVOICE = "invoice"
+INVOICE, SUMMARY = "invoice", "repair_summary"
 OTHER = ("fee", "part", "core", "supplies", "sublet", "disposal")  # beside labour, parts, and bringing goods or parts
 
 
@@ -48,7 +48,9 @@ def legal_fields(order: RepairOrder, facts: Facts, paper: str = "estimate") -> l
             }
             for one in wanted.fields
         ]
-        limit = _limit(law.over, facts["money"]["symbol"], say) if law.over and paper != INVOICE else ""
+        # What is done is the bill: no more is to come, so that no limit is told.
+        over = law.over if paper not in (INVOICE, SUMMARY) else None
+        limit = _limit(over, facts["money"]["symbol"], say) if over else ""
         listed.append(
             {
                 "law": law.key,
@@ -101,7 +103,7 @@ def summary_legal_fields(order: RepairOrder, jobs: Iterable[Job], language: str)
     told = [_done_facts(job) for job in jobs]
     facts = {**_facts_at_first_contact(order, words(language)), "issued_on": "", "jobs": told}
     facts["shop"] = {**facts["shop"], "language": language}
-    return legal_fields(order, facts, "repair_summary")
+    return legal_fields(order, facts, SUMMARY)
 
 
 def _done_facts(job: Job) -> Facts:
@@ -163,7 +165,7 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
         "authorised": say("those that you accept of it, job by job"),
         "labour": each.format(amount=symbol + _sum_of(facts, "labour")),
         "hours": "; ".join(
-            f"{line['words']}: {line['tenths'] / 10:.1f}" for job in facts["jobs"] for line in job["labour"]
+            f"{line['words']}: {line['tenths'] / 10:.1f} h" for job in facts["jobs"] for line in job["labour"]
         ),
         "parts": each.format(amount=symbol + _sum_of(facts, "parts")),
         "conditions": say("{amount}, with the condition of each below it").format(

@@ -251,11 +251,12 @@ def test_dcs_final_bill_of_a_repair_that_the_customer_pays_nothing_of_is_the_sum
     assert wanted is not None and wanted.source in text
     for told in (
         shop.name, *shop.address_lines(), shop.phone, now.customer.name, now.unit.model.name, "Spark plug",
-        "Done as agreed; three cold starts.", "Season service: 0.8", nothing, "Signature of the dealer",
+        "Done as agreed; three cold starts.", "Season service: 0.8 h", nothing, "Signature of the dealer",
         f"Date received {day_words(now.received_on, say)}", "Charge for supplying the estimate: none",
         f"Date the estimate was issued {day_words(Estimate.objects.get(order=order).issued_on, say)}",
     ):  # fmt: skip
         assert told in text, told
+    assert "at most: this estimate" not in text  # nothing more is to come
     Job.objects.filter(pk=job.pk).update(shares=[{"payer": "customer", "percent": "50", "amount": None}])
     assert repair_summary_sheet(now).legal == ()  # then there is an invoice
     Job.objects.filter(pk=job.pk).update(shares=[])
