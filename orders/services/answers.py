@@ -22,7 +22,7 @@ from . import given, scope
 from .agreement import agreed_words, consent_of
 from .binding_laws import authorised_in_writing, signed_first
 from .estimates import refuse_closed
-from .links import link_of, refuse_dead, spoken_to
+from .links import link_of, refuse_dead, refuse_replaced, spoken_to
 from .options import expanded
 from .reach import lock_open_order, lock_order
 from .records import given_in_address, refuse_all
@@ -90,11 +90,12 @@ def answer_by_link(
     peek = link_of(token)
     order = lock_order(peek.shop, peek.estimate.order_id)
     link = link_of(token)  # as it is now that nobody else can use it
-    refuse_dead(link)
+    refuse_replaced(link)
     say = spoken_to(link)
     call = say("Call the shop if you want to change something.")
     if link.used_at is not None:
         raise Conflict("token", say("This link was used already; your answer is recorded."), call)
+    refuse_dead(link)
     if order.state != RepairOrder.State.OPEN:
         closed = say("Repair order {order} is closed; its jobs stay as they are.")
         raise Conflict("order", closed.format(order=order.number), call)

@@ -28,18 +28,18 @@ def token_digest(token: str) -> str:
 def make_link(estimate: Estimate) -> tuple[AnswerLink, str]:
     """A new link and its address; links of the estimate's order that were not used stop working.
 
-    It ends with the estimate's last day at the shop, or ANSWER_LINK_DAYS from now if that is sooner.
+    It ends with a day at the shop, as the estimate does: its last one, or ANSWER_LINK_DAYS after today if that is sooner.
     """
     shop, now = estimate.shop, timezone.now()
     older = AnswerLink.objects.for_shop(shop).filter(estimate__order=estimate.order_id, used_at=None)
     older.filter(expires_at__gt=now).update(expires_at=now)
-    midnight = dt.datetime.combine(estimate.valid_until + dt.timedelta(days=1), dt.time(), tzinfo=shop.zone)
+    last = min(estimate.valid_until, shop.local(now).date() + dt.timedelta(days=settings.ANSWER_LINK_DAYS))
     token = secrets.token_urlsafe(32)
     link: AnswerLink = AnswerLink.objects.create(
         shop=shop,
         estimate=estimate,
         token_sha256=token_digest(token),
-        expires_at=min(now + dt.timedelta(days=settings.ANSWER_LINK_DAYS), midnight),
+        expires_at=dt.datetime.combine(last + dt.timedelta(days=1), dt.time(), tzinfo=shop.zone),
     )
     return link, f"{settings.PUBLIC_URL}/api/v1/answer/{token}/"
 
@@ -61,7 +61,16 @@ def link_of(token: str) -> AnswerLink:
 
 
 def refuse_dead(link: AnswerLink) -> None:
-    """Conflict for a link whose estimate was replaced, or that has run out; told in the customer's language."""
+    """Conflict for a link whose estimate was replaced, or that has run out, used or not; told in the customer's language."""
+    refuse_replaced(link)
+    if link.expires_at <= timezone.now():
+        say = spoken_to(link)
+        remedy = say("Open the link in the newest letter. Ask the shop to send the estimate again.")
+        raise Conflict("token", say("This link has expired."), remedy)
+
+
+def refuse_replaced(link: AnswerLink) -> None:
+    """Conflict for a link whose estimate was replaced, with what became of the newer version."""
     say = spoken_to(link)
     if link.estimate.replaced_by_id is not None:
         newest = Estimate.objects.for_shop(link.shop).filter(order=link.estimate.order_id).latest("edition")
@@ -78,9 +87,6 @@ def refuse_dead(link: AnswerLink) -> None:
             problem = say("The shop is sending a newer version of this estimate, version {edition}.")
             remedy = say("Wait for its letter and open the link in it.")
         raise Conflict("token", problem.format(edition=newest.edition), remedy)
-    if link.used_at is None and link.expires_at <= timezone.now():
-        remedy = say("Open the link in the newest letter. Ask the shop to send the estimate again.")
-        raise Conflict("token", say("This link has expired."), remedy)
 
 
 @transaction.atomic

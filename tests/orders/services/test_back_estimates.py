@@ -317,6 +317,20 @@ def test_expired_and_unknown_links(shop: Shop, owner: Staff, order: RepairOrder,
     assert state(job) == "proposed"
 
 
+def test_a_used_link_shows_the_answer_until_it_ends_and_no_longer(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job
+) -> None:
+    _, token = sent(shop, owner, order)
+    answer = {"said_by": "Imke", "answers": [{"job": job.pk, "accepted": True}], **shown_by_link(token)}
+    answer_by_link(token=token, **answer)
+    assert open_link(token=token).used_at is not None
+    AnswerLink.objects.update(expires_at=timezone.now())
+    with pytest.raises(Conflict, match="expired"):
+        open_link(token=token)
+    with pytest.raises(Conflict, match="your answer is recorded"):
+        answer_by_link(token=token, **answer)
+
+
 def test_at_the_instant_of_its_end_a_link_is_dead(
     shop: Shop, owner: Staff, order: RepairOrder, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -335,6 +349,11 @@ def test_a_link_ends_with_the_estimates_last_day(shop: Shop, owner: Staff, order
     estimate, _ = sent(fresh, owner, order)
     last = dt.datetime.combine(estimate.valid_until + dt.timedelta(days=1), dt.time(), tzinfo=fresh.zone)
     assert AnswerLink.objects.get().expires_at == last
+    Shop.objects.update(estimate_days=30)  # as many days as the link has: it works all of the last one
+    sharpening(shop, owner, order)
+    estimate, _ = sent(Shop.objects.get(), owner, RepairOrder.objects.get(pk=order.pk))
+    last = dt.datetime.combine(estimate.valid_until + dt.timedelta(days=1), dt.time(), tzinfo=fresh.zone)
+    assert AnswerLink.objects.get(estimate=estimate).expires_at == last
     Estimate.objects.update(valid_until=fresh.today() - dt.timedelta(days=1))
     with pytest.raises(Conflict, match="has expired"):
         answered(fresh, owner, estimate, {job.pk: True})
