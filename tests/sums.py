@@ -62,10 +62,24 @@ def _half_up(value: Fraction, cent: Fraction) -> Fraction:
     return (whole if value >= 0 else -whole) * cent
 
 
+def _half_even(value: Fraction, cent: Fraction) -> Fraction:
+    return round(value / cent) * cent  # Python's own rounding of fractions goes to the even one
+
+
+def _next_up(value: Fraction, cent: Fraction) -> Fraction:
+    return -(-value // cent) * cent
+
+
+ROUNDINGS = {"half up": _half_up, "half even": _half_even, "up": _next_up}
+SIZES = {"h": Fraction(1, 10)}
+"""What is the smallest step of a figure that is no money, by its unit; of other units nothing is rounded."""
+
+
 def done_again(figures: list[Facts], decimals: int) -> dict[str, Decimal]:
     """Every figure by name, each done again from what it says; no circle, no doubled name, no reference into nothing."""
     cent = Fraction(1, 10**decimals)
     amounts = {one["figure"]: one["amount"] for one in figures}
+    sizes = {one["figure"]: SIZES.get(one["unit"]) if one.get("unit") else cent for one in figures}
     assert len(amounts) == len(figures), "a figure stands there twice"
     leans: dict[str, set[str]] = {name: set() for name in amounts}
     shares: dict[tuple[str, str], list[tuple[Fraction, Fraction, bool]]] = defaultdict(list)
@@ -76,7 +90,7 @@ def done_again(figures: list[Facts], decimals: int) -> dict[str, Decimal]:
             continue
         assert sum(Fraction(step["amount"]) for step in one["steps"]) == Fraction(one["amount"]), one
         for step in one["steps"]:
-            _check_step(step, one, amounts, cent)
+            _check_step(step, one, amounts, sizes[one["figure"]])
             leans[one["figure"]] |= {step[name] for name in ("of", "share_of") if step.get(name)}
             if step.get("share_of"):
                 exact, amount = value_of(step["working"]), Fraction(step["amount"])
@@ -84,11 +98,13 @@ def done_again(figures: list[Facts], decimals: int) -> dict[str, Decimal]:
                 shares[step["share_of"], step["among"]].append((exact, amount, step["rounding"].startswith("up")))
     list(graphlib.TopologicalSorter(leans).static_order())  # CycleError where figures explain each other in a circle
     for (whole, among), parts in shares.items():
-        _check_shares(Fraction(amounts[whole]), parts, cent, f"{whole} among {among}")
+        size = sizes[whole]
+        assert size is not None, whole
+        _check_shares(Fraction(amounts[whole]), parts, size, f"{whole} among {among}")
     return {name: Decimal(amount) for name, amount in amounts.items() if amount is not None}
 
 
-def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], cent: Fraction) -> None:
+def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], size: Fraction | None) -> None:
     assert step["text"], one
     assert sum(bool(step.get(name)) for name in ("working", "of", "given")) == 1, (step, one["figure"])
     amount = Fraction(step["amount"])
@@ -99,10 +115,10 @@ def _check_step(step: Facts, one: Facts, amounts: dict[str, Any], cent: Fraction
         assert step["share_of"] in amounts and step["among"], (step, one["figure"])
     elif step.get("working"):
         exact, rounding = value_of(step["working"]), step.get("rounding", "")
-        if rounding == "half up":
-            assert amount == _half_up(exact, cent), (step, one["figure"])
+        if rounding in ROUNDINGS:
+            assert size is not None and amount == ROUNDINGS[rounding](exact, size), (step, one["figure"])
         elif rounding == "cut off":
-            assert exact >= 0 and amount == exact // cent * cent, (step, one["figure"])
+            assert size is not None and exact >= 0 and amount == exact // size * size, (step, one["figure"])
         else:
             assert rounding == "" and amount == exact, (step, one["figure"])
 

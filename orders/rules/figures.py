@@ -14,6 +14,8 @@ from fractions import Fraction
 from typing import Any
 
 HALF_UP = "half up"
+HALF_EVEN = "half even"
+NEXT_UP = "up"
 CUT_OFF = "cut off"
 DOWN = "down: its remainder is not among the largest"
 UP = "up: its remainder is among the largest"
@@ -79,6 +81,11 @@ def figure(name: str, words: str, amount: Decimal, steps: Iterable[Told]) -> Fac
     if not listed or sum((step.amount for step in listed), Decimal(0)) != amount:
         raise ValueError(f"the steps of '{name}' do not add up to {amount}: {listed}")
     return {"figure": name, "words": words, "amount": f"{amount:f}", "steps": [step.facts() for step in listed]}
+
+
+def in_unit(unit: str, told: Facts) -> Facts:
+    """A figure that is no money: 'h' in tenths of an hour, 'min', 's', 'pieces'."""
+    return {**told, "unit": unit}
 
 
 def sum_of(form: str, *numbers: Decimal | str) -> str:

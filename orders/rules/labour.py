@@ -34,7 +34,7 @@ class Rounding(StrEnum):
     HALF_EVEN = "half_even"
 
 
-_SAID = {
+ROUNDING_WORDS = {
     Rounding.UP: "up to the next tenth",
     Rounding.HALF_UP: "to the nearest tenth, half a tenth up",
     Rounding.HALF_EVEN: "to the nearest tenth, half a tenth to the even one",
@@ -112,14 +112,19 @@ class LabourTime:
         return tuple(found)
 
     @cached_property
-    def steps(self) -> tuple[Step, ...]:
-        """How the time came about; amounts are minutes, the last but for remarks is hours."""
+    def in_minutes(self) -> tuple[Step, ...]:
+        """Each work step and each bare time with its minutes; they add up to `minutes`."""
         listed = [Step(_step_words(step), step.minutes * step.times) for step in self.performed]
         for bare in self.bare:
             less = f", less {plain(bare.less)} min shared" if bare.less else ""
             listed.append(Step(f"{bare.words}: guide time {plain(bare.minutes)} min{less}", bare.minutes - bare.less))
-        listed.append(Step("Minutes in all", self.minutes))
-        listed.append(Step(f"In hours, rounded once {_SAID[self.rounding]}", self.hours))
+        return tuple(listed)
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """How the time came about; amounts are minutes, the last but for remarks is hours."""
+        listed = [*self.in_minutes, Step("Minutes in all", self.minutes)]
+        listed.append(Step(f"In hours, rounded once {ROUNDING_WORDS[self.rounding]}", self.hours))
         if self.saving:
             listed.append(Step(self.saving, self.saved))
         for one, other in self.unknown_overlaps:
@@ -230,11 +235,16 @@ def _inclusions(guide: Guide, operations: Sequence[Operation], alone: dict[str, 
     return inside
 
 
+def are_rounded(minutes: Decimal, hours: Decimal) -> bool:
+    """Whether the hours are these minutes rounded by one rule or another, and not something else."""
+    return abs(minutes - hours * 10 * TENTH) < TENTH
+
+
 def in_tenths(minutes: list[Decimal], hours: Decimal) -> list[Decimal]:
     """Hours (in tenths) as shares near the minutes of each operation; in proportion where they are not the minutes rounded."""
     scale = 10 ** max((max(0, -int(value.as_tuple().exponent)) for value in minutes), default=0)
     weights, whole = [int(value * scale) for value in minutes], int(hours * 10)
-    if abs(sum(weights) - whole * 6 * scale) < 6 * scale:
+    if are_rounded(sum(minutes, Decimal(0)), hours):
         parts = largest_remainder(weights, 6 * scale, whole)
     else:
         parts = allocate_units(whole, weights)

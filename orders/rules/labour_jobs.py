@@ -51,14 +51,21 @@ class JobWork:
 class JobTime:
     """A job's part of the time of all: `hours`, and the `parts` of its lines by key, which add up to it.
 
-    `alone`: the job by itself. `shared`: what it has in common with other jobs, by the number of that job.
+    `alone`: the job by itself; `together`: the jobs up to and with this one. `shared`: what it has in common with other
+    jobs, by the number of that job.
     """
 
     number: int
     hours: Decimal
     parts: Mapping[str, Decimal]
     alone: LabourTime
+    together: LabourTime
     shared: Mapping[int, tuple[Message, ...]]
+
+    @property
+    def minutes(self) -> dict[str, Decimal]:
+        """What each line of the job adds before rounding, by key, after the jobs before it."""
+        return {one.operation: one.minutes for one in self.together.operations if one.operation in self.parts}
 
     @property
     def saved(self) -> Decimal:
@@ -107,7 +114,7 @@ def order_labour(jobs: Sequence[JobWork], rounding: Rounding) -> tuple[JobTime, 
     for at, job in enumerate(jobs):
         hours = upto[at] - (upto[at - 1] if at else Decimal(0))
         shared = _shared(at, jobs, alone, so_far[-1])
-        found.append(JobTime(job.number, hours, _parts(so_far[at], job, hours), alone[at], shared))
+        found.append(JobTime(job.number, hours, _parts(so_far[at], job, hours), alone[at], so_far[at], shared))
     return tuple(found)
 
 

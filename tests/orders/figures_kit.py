@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -19,6 +19,7 @@ from orders.services.splits import set_split
 from shopdocs.money import Currency, round_money
 from shopdocs.shops.models import LabourRate, Shop, Staff, TaxRate
 from tests.orders.back_kit import season_service, sharpening
+from tests.sums import done_again
 
 D = Decimal
 Facts = dict[str, Any]
@@ -109,10 +110,45 @@ def rich_order(shop: Shop, by: Staff, order: RepairOrder, currency: Currency = U
     return jobs
 
 
+UNROUNDED = ("rate", "unit_price", "price", "per_day", "core_charge", "environment_charge", "labour_rate", "each")
+"""What an hour or a piece costs may be finer than the smallest coin."""
+
+
+def every_figure(
+    facts: Facts,
+    told: list[Facts],
+    currency: Currency,
+    name_of: Callable[[Path, Facts], str | None] | None = None,
+    least: int = 60,
+) -> dict[str, Decimal]:
+    """Each money figure of the facts under its name among the figures, what was entered within the sums, and all sums done again.
+
+    `name_of`: what a place is called among the figures, by itself that of an estimate or invoice. `least`: how many it has.
+    """
+    found = done_again(told, currency.decimals)
+    inside = " ".join(f"{step.get('working', '')} {step['amount']}" for one in told for step in one["steps"]) + " "
+    seen = 0
+    for path, amount in money_in(facts):
+        name = (name_of or name_in_bill)(path, facts)
+        if name is not None:
+            assert name in found, (path, name)
+            assert found[name] == D(amount), (path, name)
+            seen += 1
+        elif path[0] in ("how", "steps"):
+            assert D(amount) in found.values() or -D(amount) in found.values(), path
+        elif path[0] not in ("pricing", "storage", "rates") and D(amount):
+            plain = f"{abs(D(amount)).normalize():f}"
+            assert amount.lstrip("-") in inside or plain in inside, path
+        if path[-1] not in UNROUNDED and path[0] != "pricing":
+            assert len(amount.partition(".")[2]) == currency.decimals, (path, amount)
+    assert seen >= least, seen
+    return found
+
+
 NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 NO_MONEY = {
     "percent", "quantity", "discount_percent", "hours", "separate", "saved", "apart", "saved_more", "number", "serial", "tax_basis",
-    "up_to", "markup", "minutes", "diagnosis_limit",
+    "up_to", "markup", "minutes", "diagnosis_limit", "parts_percent", "guide", "allowed", "clocked",
 }  # fmt: skip
 TIMES = {"labour_time", "labour_set", "labour_done"}
 MESSAGES = {"told", "limited_told"}  # words with their places, in which figures are said again
@@ -143,7 +179,7 @@ def money_in(facts: Any, path: Path = ()) -> Iterator[tuple[Path, str]]:
         yield path, facts
 
 
-def name_of(path: Path, facts: Facts) -> str | None:
+def name_in_bill(path: Path, facts: Facts) -> str | None:
     """The figure that a place belongs to; None for what was entered and stands inside the sums. An unknown place is an error."""
     jobs = facts["jobs"]
     match path:
@@ -213,3 +249,33 @@ def _of_line(job: Facts, kind: str, at: int, rest: Path) -> str | None:
         case ("core_charge" | "environment_charge" | "price" | "per_day",) | ("less", _, "amount"):
             return None
     raise AssertionError(f"no figure is named for {kind} {rest}")
+
+
+def name_in_statement(path: Path, facts: Facts) -> str | None:
+    """The figure of a place in a statement as the door tells it."""
+    match path:
+        case (("carried" | "asked" | "received" | "open" | "overdue") as name,):
+            return name
+        case ("entries", at, "balance"):
+            return f"balance:{at + 1}"
+        case ("entries", at, "asked" | "received"):
+            return f"entry:{at + 1}"
+        case ("items", at, ("asked" | "open") as what):
+            return f"{what}:{facts['items'][at]['number']}"
+        case ("steps", _, "amount"):
+            return None
+    raise AssertionError(f"no figure is named for {path}")
+
+
+def name_in_claim(path: Path, facts: Facts) -> str:
+    """The figure of a place in the frozen facts of a claim."""
+    match path:
+        case ("labour", "rate") | ("terms", "labour_rate"):
+            return "rate"
+        case ("labour" | "parts", "amount"):
+            return str(path[0])
+        case ("parts", "lines", at, ("amount" | "each") as what):
+            return f"{'part' if what == 'amount' else 'each'}:{facts['parts']['lines'][at]['id']}"
+        case ("expected",):
+            return "expected"
+    raise AssertionError(f"no figure is named for {path}")

@@ -8,6 +8,7 @@ import json
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from PIL import Image
@@ -30,6 +31,7 @@ from orders.models import (
     TimeEntry,
     Unit,
 )  # fmt: skip
+from orders.models.catalogue import WorkStep
 from shopdocs.documents.services.photos import take_in_photo
 from shopdocs.shops.models import Shop, Staff
 from warranty.models import CoverageDecision, DecisionFacts, DistributorTerms
@@ -196,6 +198,34 @@ def finished_job(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> Job:
     job.basis_words, job.basis_hash = "Covered by the Korlind two years", decision.sha256
     job.save()
     return job
+
+
+@pytest.fixture
+def stepped(scene: Scene, finished_job: Job) -> Job:
+    """Two operations that share 'cover off': 15 and 21 minutes alone, 27 together."""
+    shop = scene.shop
+    for key, minutes, needs in (("off", 9, []), ("plug", 6, ["off"]), ("filter", 12, ["off"])):
+        WorkStep.objects.create(
+            shop=shop, key=key, words="cover off" if key == "off" else key, minutes=Decimal(minutes), needs=needs
+        )
+    finished_job.labour.all().delete()
+    for code, hours, step in (("PLUG", "0.3", "plug"), ("FILTER", "0.4", "filter")):
+        row = LabourOperation.objects.create(shop=shop, code=code, words=code, hours=Decimal(hours), steps=[step])
+        JobLabour.objects.create(
+            shop=shop, job=finished_job, operation=row, code=code, words=code, hours=Decimal(hours)
+        )
+    return finished_job
+
+
+@pytest.fixture
+def two_jobs(scene: Scene, stepped: Job) -> list[Job]:
+    """The plug and the filter as a job each, both done and paid by warranty."""
+    scene.terms()
+    other: Job = Job.objects.get(pk=stepped.pk)
+    other.pk, other._state.adding, other.number = uuid4(), True, 2
+    other.save()
+    stepped.labour.filter(code="FILTER").update(job=other)
+    return [stepped, other]
 
 
 @pytest.fixture

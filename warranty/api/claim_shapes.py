@@ -7,6 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from orders.api.invoice_shapes import FigureOut
 from shopdocs.documents.api.printing import of_paper
 from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
 from warranty.models import Claim, ClaimAnswer, Credit, PartsHold, TurnOver
@@ -197,10 +198,7 @@ class ClaimOut(ClaimRow):
         return TurnOverOut(made, context=self.context).data if made is not None else None
 
 
-class ClaimFigureOut(serializers.Serializer[Any]):
-    """A figure of the claim, such as 'labour', 'part:ID', 'expected': its steps add up to it, or say what is not known."""
+class ClaimFigureOut(FigureOut):
+    """A figure of the claim, such as 'hours', 'labour', 'part:ID', 'expected', 'owed': its steps add up to it, or say what is not known."""
 
-    figure = serializers.CharField(read_only=True)
-    words = serializers.CharField(read_only=True)
     amount = serializers.CharField(read_only=True, allow_null=True)
-    steps: Any = serializers.ListField(child=serializers.DictField(child=serializers.CharField()), read_only=True)

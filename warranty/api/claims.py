@@ -116,8 +116,8 @@ class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     @extend_schema(operation_id="claims_how", responses=ClaimFigureOut(many=True))
     @action(detail=True, methods=["get"], filter_backends=[], pagination_class=None)
     def how(self, request: Request, pk: UUID) -> Response:
-        """How every figure that the claim asks for came about; one that is not known says why."""
-        return Response(ClaimFigureOut(claim_explained(self.get_object().facts), many=True).data)
+        """How every figure that the claim asks for came about, and what was credited of it; one that is not known says why."""
+        return Response(ClaimFigureOut(claim_explained(self.get_object()), many=True).data)
 
     @extend_schema(operation_id="claims_answer", request=ClaimAnswerIn, responses=ClaimOut)
     @action(detail=True, methods=["post"])

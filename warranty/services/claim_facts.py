@@ -181,4 +181,5 @@ def _money(money: Expected, terms: DistributorTerms | None, decimals: int) -> di
         "times": _times(money),
         "expected": text(money.total),
         "not_known": money.why_not,
+        "figures": money.figures,
     }  # fmt: skip

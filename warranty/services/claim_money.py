@@ -15,11 +15,20 @@ from shopdocs.money import Currency, plain, round_money
 from warranty.models import DistributorTerms
 
 from .claim_beside import Asked
+from .claim_figures import (
+    LABOUR,
+    Claimed,
+    claim_figures,
+    labour_claimed,
+    part_claimed,
+    part_figures,
+    rate_figure,
+    unpaid,
+)
 from .claim_shares import share_words, shared, warrantys_part
 from .claim_times import ALLOWED, GUIDE, Labour, LabourLine, claimed_labour, in_guide
 from .decision_words import TermPays
 
-TENTHS = Decimal(10)
 NOT_KNOWN = ThreeTimes(None, None, None)
 
 
@@ -38,7 +47,7 @@ class PartLine:
 
 @dataclass
 class Expected:
-    """Labour, parts and their sum; `why_not` tells in words what is not known, and why."""
+    """Labour, parts and their sum; `why_not` tells in words what is not known, and why; `figures` how all of it came about."""
 
     labour: list[LabourLine]
     tenths: int
@@ -50,6 +59,7 @@ class Expected:
     times: ThreeTimes = NOT_KNOWN
     work: dict[str, Any] | None = None
     left_out: str = ""
+    figures: list[dict[str, Any]] = field(default_factory=list)
 
     @property
     def total(self) -> Decimal | None:
@@ -76,29 +86,30 @@ def expected_money(
     promised = pays or TermPays()
     if terms is None:
         why.append("no terms of the distributor are recorded for the day of the repair")
-    labour, amount = _labour(job, terms, currency, why, say, asked)
-    parts, parts_amount = _parts(job, terms, currency, why, promised)
-    share = Decimal(100) if promised.labour_percent is None else promised.labour_percent
-    if not promised.labour:
-        amount = Decimal(0)
-    elif amount is not None and terms is not None and terms.labour_rate is not None:
-        amount = round_money(Decimal(labour.tenths) / TENTHS * terms.labour_rate * share / 100, currency)
+    labour, worked = _labour(job, terms, currency, why, say, asked, promised)
+    told, parts, priced = _parts(job, terms, currency, why, promised)
+    claimed = [worked, *priced]
+    amounts: Sequence[Decimal | None] = [one.amount for one in claimed]
+    borne = None
     if shared(job):
-        amount, borne = warrantys_part(job, amount, [part.amount for part in parts], currency)
-        parts = [replace(part, amount=mine) for part, mine in zip(parts, borne, strict=True)]
-        parts_amount = None if None in borne else sum((mine for mine in borne if mine is not None), Decimal(0))
+        borne = warrantys_part(job, claimed, currency)
+        amounts = borne.amounts
+    parts = [replace(part, amount=mine) for part, mine in zip(parts, amounts[1:], strict=True)]
+    known = [amount for amount in amounts[1:] if amount is not None]
     promise = "; ".join(words for words in (_promise(promised, say), share_words(job, say)) if words)
+    figures = [*(rate_figure(terms) if terms is not None else ()), *told, *claim_figures(claimed, borne, why, currency)]
     return Expected(
         labour.lines,
         labour.tenths,
-        amount,
+        amounts[0],
         parts,
-        parts_amount,
+        sum(known, round_money(Decimal(0), currency)) if len(known) == len(parts) else None,
         why,
         promise,
         labour.times,
         labour.work,
         labour.left_out,
+        [*labour.figures, *figures],
     )
 
 
@@ -117,8 +128,9 @@ def _promise(pays: TermPays, say: Say) -> str:
 
 
 def _labour(
-    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Words, asked: Sequence[Asked]
-) -> tuple[Labour, Decimal | None]:
+    job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], say: Words, asked: Sequence[Asked],
+    pays: TermPays,
+) -> tuple[Labour, Claimed]:  # fmt: skip
     labour = claimed_labour(job, terms, say, asked)
     basis = terms.time_basis if terms else ""
     known = terms is not None
@@ -134,35 +146,40 @@ def _labour(
     if basis == GUIDE and any(not in_guide(row) for row in job.labour.all()):
         why.append("some labour stands in no guide, so its guide time is not known")
         known = False
-    if not known or terms is None or terms.labour_rate is None:
-        return labour, None
-    return labour, round_money(Decimal(labour.tenths) / TENTHS * terms.labour_rate, currency)
+    if not pays.labour:
+        return labour, unpaid(LABOUR, "Labour", pays, currency)
+    if not known or terms is None:
+        return labour, Claimed(LABOUR, "Labour", None)
+    return labour, labour_claimed(labour.tenths, terms, pays, currency)
 
 
 def _parts(
     job: Job, terms: DistributorTerms | None, currency: Currency, why: list[str], pays: TermPays
-) -> tuple[list[PartLine], Decimal | None]:
+) -> tuple[list[dict[str, Any]], list[PartLine], list[Claimed]]:
+    """What each part starts from as figures, the lines, and what is asked for each of them."""
     fitted = sorted((p for p in job.parts.all() if p.fitted_at is not None), key=lambda p: (not p.causal, p.created_at))
     base = terms.parts_base if terms else ""
     percent = terms.parts_percent if terms else None
-    share = Decimal(100) if pays.parts_percent is None else pays.parts_percent
-    lines = []
+    told, lines, claimed = list[dict[str, Any]](), list[PartLine](), list[Claimed]()
     fees = list(job.fees.all())
     for row in fitted:
         pieces, _ = still_charged(row, fees)
         each = _price(row, base)
-        amount = None if pays.parts else Decimal(0)
-        if pays.parts and each is not None and percent is not None and base:
-            amount = round_money(pieces * each * percent * share / 10_000, currency)
-        lines.append(PartLine(str(row.pk), row.number, row.words, pieces, each, amount, row.causal))
+        if not pays.parts:
+            one = unpaid(str(row.pk), row.words, pays, currency)
+        elif terms is not None and each is not None and percent is not None and base:
+            one = part_claimed(row, pieces, each, terms, pays, currency)
+        else:
+            one = Claimed(str(row.pk), row.words, None)
+        told += part_figures(row, pieces, each, base)
+        claimed.append(one)
+        lines.append(PartLine(str(row.pk), row.number, row.words, pieces, each, one.amount, row.causal))
     if terms is not None and fitted and pays.parts and (percent is None or not base):
         why.append("what part of the price the distributor pays for parts is not recorded")
     for line in lines:
         if line.each is None and pays.parts:
             why.append(f"the shop's cost of {line.number or line.words} is not recorded")
-    if any(line.amount is None for line in lines):
-        return lines, None
-    return lines, sum((line.amount for line in lines if line.amount is not None), Decimal(0))
+    return told, lines, claimed
 
 
 def _price(row: JobPart, base: str) -> Decimal | None:

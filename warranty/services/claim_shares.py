@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from orders.models import Job
@@ -10,6 +11,8 @@ from orders.rules.pricing import Job as PricedJob
 from orders.services.splits import payer_words, shared_of
 from shopdocs.documents.press.words import Say
 from shopdocs.money import Currency
+
+from .claim_figures import LABOUR, Borne, Claimed
 
 
 def shared(job: Job) -> bool:
@@ -23,25 +26,27 @@ def share_words(job: Job, say: Say) -> str:
     return say("shared: {payers}").format(payers=payers) if shared(job) else ""
 
 
-def warrantys_part(
-    job: Job, labour: Decimal | None, parts: list[Decimal | None], currency: Currency
-) -> tuple[Decimal | None, list[Decimal | None]]:
-    """Labour and each part as far as the warranty bears them; None where an amount that the shares rest on is not known."""
+def warrantys_part(job: Job, claimed: Sequence[Claimed], currency: Currency) -> Borne:
+    """Labour (the first) and each part as far as the warranty bears them, and how pricing shared them.
+
+    None where an amount that the shares rest on is not known.
+    """
     of = shared_of({"payer": job.payer, "shares": job.shares, "payer_of": job.payer_of})
-    kinds = {Kind.LABOUR: of.by_kind.get(Kind.LABOUR), Kind.PART: of.by_kind.get(Kind.PART)}
-    unknown = (labour is None and not kinds[Kind.LABOUR]) or (None in parts and not kinds[Kind.PART])
-    if unknown and job.shares:
-        return None, [None for _ in parts]
-    listed = [(Kind.LABOUR, labour), *((Kind.PART, part) for part in parts)]
+    listed = [(of.by_kind.get(Kind.LABOUR if one.key == LABOUR else Kind.PART), one) for one in claimed]
+    if job.shares and any(one.amount is None and not alone for alone, one in listed):
+        return Borne([None for _ in claimed], None, job.number)
     lines = tuple(
-        FeeLine(description=str(at), amount=amount or Decimal(0), kind=kind, paid_by=kinds[kind])
-        for at, (kind, amount) in enumerate(listed)
-    )
+        FeeLine(
+            description=one.words, amount=one.amount or Decimal(0), paid_by=alone, key=one.key,
+            kind=Kind.LABOUR if one.key == LABOUR else Kind.PART,
+        )
+        for alone, one in listed
+    )  # fmt: skip
     priced = price(
         [PricedJob(key="1", title=job.title, fees=lines, payer=of.whole)], currency=currency, on=job.shop.today()
     )
-    borne = [line.paid_by(Payer.WARRANTY) for line in priced.jobs[0].lines]
-    known = [
-        None if amount is None and not kinds[kind] else part for (kind, amount), part in zip(listed, borne, strict=True)
+    amounts = [
+        None if one.amount is None and not alone else line.paid_by(Payer.WARRANTY)
+        for (alone, one), line in zip(listed, priced.jobs[0].lines, strict=True)
     ]
-    return known[0], known[1:]
+    return Borne(amounts, priced, job.number)

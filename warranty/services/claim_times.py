@@ -7,7 +7,7 @@ of the order has asked the distributor for.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -15,7 +15,7 @@ from orders.models import Job, JobLabour, TimeEntry
 from orders.rules.clocked import ThreeTimes, limited, most_paid
 from orders.rules.labour import Rounding
 from orders.rules.labour_jobs import JobTime, JobWork, order_labour
-from orders.rules.messages import told
+from orders.rules.messages import IN_ENGLISH, told
 from orders.services.labour_sets import job_work, shop_steps, standard
 from orders.services.labour_together import frozen_work
 from shopdocs.documents.press.words import Say, Words
@@ -23,6 +23,7 @@ from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 from warranty.models import DistributorTerms
 
+from . import claim_hours
 from .claim_beside import Asked
 
 TENTHS = Decimal(10)
@@ -33,12 +34,13 @@ ALLOWED = DistributorTerms.TimeBasis.ALLOWED
 
 @dataclass(frozen=True)
 class LabourLine:
-    """One line of labour in tenths of an hour, and how the time was come by."""
+    """One line of labour in tenths of an hour, how the time was come by, and the figure that tells it."""
 
     code: str
     words: str
     tenths: int
     basis: str
+    figure: str
 
 
 @dataclass(frozen=True)
@@ -47,12 +49,13 @@ class Labour:
 
     `work`: what is asked for by the guide, frozen for claims that come after, and the claims that what it shares is left to;
     None where it is asked for otherwise.
-    `left_out`: what another claim has asked for, in words.
+    `left_out`: what another claim has asked for, in words. `figures`: how the hours came about.
     """
 
     lines: list[LabourLine]
     tenths: int
     times: ThreeTimes
+    figures: list[dict[str, Any]]
     work: dict[str, Any] | None = None
     left_out: str = ""
 
@@ -75,19 +78,31 @@ def claimed_labour(job: Job, terms: DistributorTerms | None, say: Words, asked: 
     """
     rows = sorted(job.labour.all(), key=lambda row: (row.created_at, str(row.pk)))
     basis = terms.time_basis if terms else ""
-    work, time = _guide_time(rows, terms, asked)
-    guide = _guide_lines(rows, terms, time, say)
+    entries = list(job.time_entries.all())
+    work, set_times = _guide_time(rows, terms, asked)
+    guide = _guide_lines(rows, terms, set_times[-1], say)
     in_guide = sum(line.tenths for line in guide)
-    clock = clocked_tenths(list(job.time_entries.all()))
+    clock = clocked_tenths(entries)
     times = ThreeTimes(_hours(in_guide), job.allowed_hours, _hours(clock) if clock else None)
     words = "; ".join(row.words for row in rows) or job.title
-    if basis == CLOCKED:
-        return Labour([LabourLine("", words, clock, say("time clocked on the job"))], clock, times)
-    if basis == ALLOWED and job.allowed_hours is not None:
+    if basis == CLOCKED and terms is not None:
+        line = LabourLine("", words, clock, say("time clocked on the job"), claim_hours.CLOCK)
+        return _labour([line], times, claim_hours.clocked_figures(job.shop, entries, clock, terms))
+    if basis == ALLOWED and terms is not None and job.allowed_hours is not None:
         allowed = tenths_of(job.allowed_hours)
-        return Labour([LabourLine("", words, allowed, say("time the distributor allows"))], allowed, times)
-    frozen = {**frozen_work(work), "left_to": [asked[number].claim for number in time.shared]}
-    return Labour(guide, in_guide, times, frozen, _left_out(time, asked, say))
+        line = LabourLine("", words, allowed, say("time the distributor allows"), claim_hours.ALLOWED)
+        return _labour([line], times, claim_hours.allowed_figures(job, _hours(allowed), terms))
+    frozen = {**frozen_work(work), "left_to": [asked[number].claim for number in set_times[-1].shared]}
+    told = claim_hours.guide_figures(
+        [(row, line.tenths, _basis(row, IN_ENGLISH)) for row, line in zip(rows, guide, strict=True)],
+        set_times, [one.claim for one in asked], terms,
+    )  # fmt: skip
+    return replace(_labour(guide, times, told), work=frozen, left_out=_left_out(set_times[-1], asked, say))
+
+
+def _labour(lines: list[LabourLine], times: ThreeTimes, told: list[dict[str, Any]]) -> Labour:
+    in_all = claim_hours.in_all([(line.figure, line.words, line.tenths) for line in lines])
+    return Labour(lines, sum(line.tenths for line in lines), times, [*told, in_all])
 
 
 def _hours(tenths: int) -> Decimal:
@@ -96,14 +111,14 @@ def _hours(tenths: int) -> Decimal:
 
 def _guide_time(
     rows: list[JobLabour], terms: DistributorTerms | None, asked: Sequence[Asked]
-) -> tuple[JobWork, JobTime]:
-    """The rows that stand in the guide as a set, and its time after those that were asked for before."""
+) -> tuple[JobWork, tuple[JobTime, ...]]:
+    """The rows that stand in the guide as a set; the times of those that were asked for before, and its own after them."""
     lines = standard(rows)
     steps = shop_steps(rows[0].shop) if any(line.operation and line.operation.steps for line in lines) else {}
     rounding = Rounding(terms.distributor.labour_rounding) if terms else Rounding.HALF_UP
     try:
         work = job_work(len(asked), lines, steps)
-        return work, order_labour([*(one.work for one in asked), work], rounding)[-1]
+        return work, order_labour([*(one.work for one in asked), work], rounding)
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
 
@@ -135,7 +150,7 @@ def _guide_lines(rows: list[JobLabour], terms: DistributorTerms | None, time: Jo
             if cut:
                 told.append(most_paid(hours, left).said(say))
             hours, left = paid, left - paid
-        found.append(LabourLine(row.code, row.words, tenths_of(hours), "; ".join(told)))
+        found.append(LabourLine(row.code, row.words, tenths_of(hours), "; ".join(told), claim_hours.name_of(row)))
     return found
 
 

@@ -43,7 +43,7 @@ def job_to_claim(*, shop: Shop, pk: UUID | str, lock: bool = False) -> Job:
         )
         .prefetch_related(
             "findings__assembly__distributor", "findings__assembly__maker__distributor", "labour__operation",
-            "parts__part", "time_entries", "order__unit__assemblies__maker__distributor",
+            "parts__part", "time_entries__technician", "order__unit__assemblies__maker__distributor",
             "order__unit__assemblies__distributor", "order__unit__proofs__photo__original", "order__unit__proofs__photo__by",
         )
         .first()

@@ -116,12 +116,13 @@ def carrying_term(record: dict[str, Any]) -> dict[str, Any] | None:
 
 @dataclass(frozen=True)
 class TermPays:
-    """What the carrying term pays of labour and parts; a percentage of None is all of it."""
+    """What the carrying term pays of labour and parts; a percentage of None is all of it. `words`: the term with its source."""
 
     labour: bool = True
     parts: bool = True
     labour_percent: Decimal | None = None
     parts_percent: Decimal | None = None
+    words: str = ""
 
 
 def term_pays(decision: CoverageDecision) -> TermPays:
@@ -132,7 +133,8 @@ def term_pays(decision: CoverageDecision) -> TermPays:
     if copy is None:
         return TermPays()
     pays = term_from_dict(json.loads(copy.data), "frozen term").pays
-    return TermPays(pays.labour, pays.parts, pays.labour_percent, pays.parts_percent)
+    words = f"{tried['title']}, {tried['source']}, edition {tried['edition']}" if tried else ""
+    return TermPays(pays.labour, pays.parts, pays.labour_percent, pays.parts_percent, words)
 
 
 def decision_facts(decision: CoverageDecision, say: Say) -> dict[str, Any]:

@@ -30,6 +30,12 @@ def terms_on(*, distributor: Distributor, day: dt.date) -> DistributorTerms | No
     return found
 
 
+def terms_words(terms: DistributorTerms) -> str:
+    """'terms of Hadley Wholesale since 2026-01-01: dealer letter of that day', as figures name their rule."""
+    source = terms.source or "no source is recorded"
+    return f"terms of {terms.distributor.name} since {terms.starts_on}: {source}"
+
+
 def _check(shop: Shop, given: dict[str, Any]) -> None:
     problems = []
     whole_cents(shop, "labour_rate", given.get("labour_rate"))

@@ -1,4 +1,4 @@
-"""Every money figure of an estimate and an invoice is found at how/, and what it lists there is done again in fractions."""
+"""Every money figure of an estimate, an invoice and a statement is found at how/, and what it lists there is done again in fractions."""
 
 from __future__ import annotations
 
@@ -15,38 +15,12 @@ from orders.services.payments import record_payment, record_refund
 from shopdocs.money import Currency
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.back_kit import invoiced, season_service, set_rates
-from tests.orders.figures_kit import JPY, KWD, USD, Facts, money_in, name_of, rich_order
+from tests.orders.figures_kit import JPY, KWD, USD, Facts, every_figure, name_in_statement, rich_order
 from tests.orders.services.test_credit_figures import figures_of
 from tests.sums import done_again
 
 pytestmark = pytest.mark.django_db
 D = Decimal
-
-
-def every_figure(facts: Facts, told: list[Facts], currency: Currency) -> dict[str, Decimal]:
-    """Each money figure of the facts under its name among the figures, and what was entered within the sums."""
-    found = done_again(told, currency.decimals)
-    inside = " ".join(f"{step.get('working', '')} {step['amount']}" for one in told for step in one["steps"]) + " "
-    seen, entered = 0, 0
-    for path, amount in money_in(facts):
-        name = name_of(path, facts)
-        if name is not None:
-            assert name in found, (path, name)
-            assert found[name] == D(amount), (path, name)
-            seen += 1
-        elif path[0] == "how":
-            assert D(amount) in found.values(), path
-        elif path[0] not in ("pricing", "storage", "rates") and D(amount):
-            plain = f"{abs(D(amount)).normalize():f}"
-            assert amount.lstrip("-") in inside or plain in inside, path
-            entered += 1
-        if (
-            path[-1] not in ("rate", "unit_price", "price", "per_day", "core_charge", "environment_charge")
-            and path[0] != "pricing"
-        ):
-            assert len(amount.partition(".")[2]) == currency.decimals, (path, amount)
-    assert seen > 60 and entered > 10
-    return found
 
 
 CASES = [
@@ -86,6 +60,11 @@ def test_every_money_figure_is_told_and_done_again(
     found = done_again(client.get(f"/api/v1/invoices/{invoice.pk}/how/").json(), currency.decimals)
     for name in ("paid", "credited", "written_off", "balance", "total"):
         assert found[name] == D(row[name]), name
+
+    path = f"/api/v1/customers/{order.customer_id}/statement/"
+    whole = client.get(path).json()
+    found = every_figure(whole, client.get(f"{path}how/").json(), currency, name_in_statement, least=15)
+    assert found["open"] == D(whole["open"]) and len(whole["entries"]) >= 5
 
 
 def test_an_estimate_older_than_such_lists_is_told_as_far_as_it_comes_to_the_same(

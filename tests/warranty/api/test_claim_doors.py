@@ -13,6 +13,7 @@ from rest_framework.test import APIClient
 from orders.models import Distributor, Job
 from shopdocs.documents.models import Document, Letter
 from shopdocs.shops.models import Shop, Staff
+from tests.sums import done_again
 from tests.warranty.scene import DAY, Scene
 from warranty.models import Claim, Credit, DistributorTerms, PartsHold
 from warranty.services import claim_facts
@@ -245,12 +246,6 @@ def test_roles_and_shops(
     assert post(api(technician), f"claims/{row['id']}/answer/", body).status_code == 403
 
 
-def adds_up(told: list[dict[str, Any]]) -> dict[str, str]:
-    for one in told:
-        assert sum(Decimal(step["amount"]) for step in one["steps"]) == Decimal(one["amount"]), one
-    return {one["figure"]: one["amount"] for one in told}
-
-
 @pytest.mark.parametrize("promise", [{}, {"labour_percent": "60"}, {"labour": False}, {"parts": False}])
 def test_every_figure_of_a_claim_lists_how_it_came_about(
     desk: APIClient, scene: Scene, promise: dict[str, Any], monkeypatch: pytest.MonkeyPatch
@@ -259,13 +254,15 @@ def test_every_figure_of_a_claim_lists_how_it_came_about(
     monkeypatch.setattr(claim_facts, "term_pays", lambda decision: pays)
     row = file(desk, scene, approval="AP-9").json()
     told = desk.get(f"{V1}/claims/{row['id']}/how/").json()
-    found = adds_up(told)
+    found = done_again(told, 2)
     sheet = claim_sheet(row["facts"], number="C-1", code="x")
     printed = [sheet.labour_amount, *(part.amount for part in sheet.parts), sheet.parts_amount, sheet.expected]
-    assert [Decimal(amount) for amount in found.values()] == printed and len(printed) >= 4
-    labour = told[0]["steps"]
-    assert labour[0]["text"].startswith(f"{Decimal(row['facts']['labour']['tenths']) / 10:f} h at ")
-    assert len(labour) == (2 if {"labour", "labour_percent"} & set(promise) else 1)
+    parts = [name for name in found if name.startswith("part:")]
+    assert [found[name] for name in ("labour", *parts, "parts", "expected")] == printed and len(printed) >= 4
+    (step,) = next(one for one in told if one["figure"] == "labour")["steps"]
+    working = f"{Decimal(row['facts']['labour']['tenths']) / 10:f} × 62.5"
+    wanted = f"{working} × 60 ÷ 100" if "labour_percent" in promise else working
+    assert step.get("working") == (None if "labour" in promise else wanted)
 
 
 def test_a_figure_that_is_not_known_says_why(desk: APIClient, scene: Scene) -> None:
@@ -275,5 +272,5 @@ def test_a_figure_that_is_not_known_says_why(desk: APIClient, scene: Scene) -> N
     assert row["facts"]["expected"] is None
     for name in ("labour", "expected"):
         assert told[name]["amount"] is None
-        assert told[name]["steps"] == [{"text": "the distributor's labour rate is not recorded"}]
+        assert [one["text"] for one in told[name]["steps"]] == ["the distributor's labour rate is not recorded"]
     assert told["parts"]["amount"] == row["facts"]["parts"]["amount"] is not None

@@ -2,4 +2,4 @@
 
 from __future__ import annotations
 
-from tests.warranty.scene import distant, finished_job, scene  # noqa: F401
+from tests.warranty.scene import distant, finished_job, scene, stepped, two_jobs  # noqa: F401

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 import pytest
 
@@ -23,21 +22,6 @@ D = Decimal
 
 def preview(scene: Scene) -> dict[str, Any]:
     return preview_claim(job=job_to_claim(shop=scene.shop, pk=scene.job.pk))
-
-
-@pytest.fixture
-def stepped(scene: Scene, finished_job: Job) -> Job:
-    """Two operations that share 'cover off': 15 and 21 minutes alone, 27 together."""
-    shop = scene.shop
-    for key, minutes, needs in (("off", 9, []), ("plug", 6, ["off"]), ("filter", 12, ["off"])):
-        WorkStep.objects.create(
-            shop=shop, key=key, words="cover off" if key == "off" else key, minutes=D(minutes), needs=needs
-        )
-    finished_job.labour.all().delete()
-    for code, hours, step in (("PLUG", "0.3", "plug"), ("FILTER", "0.4", "filter")):
-        row = LabourOperation.objects.create(shop=shop, code=code, words=code, hours=D(hours), steps=[step])
-        JobLabour.objects.create(shop=shop, job=finished_job, operation=row, code=code, words=code, hours=D(hours))
-    return finished_job
 
 
 def test_shared_steps_are_asked_for_once_by_the_distributors_rounding(scene: Scene, stepped: Job) -> None:
@@ -135,17 +119,6 @@ def test_a_share_of_what_is_not_known_is_not_known(scene: Scene, finished_job: J
     Job.objects.filter(pk=finished_job.pk).update(shares=rows)
     facts = preview(scene)
     assert facts["labour"]["amount"] is None and facts["parts"]["amount"] is None and facts["expected"] is None
-
-
-@pytest.fixture
-def two_jobs(scene: Scene, stepped: Job) -> list[Job]:
-    """The plug and the filter as a job each, both done and paid by warranty."""
-    scene.terms()
-    other: Job = Job.objects.get(pk=stepped.pk)
-    other.pk, other._state.adding, other.number = uuid4(), True, 2
-    other.save()
-    stepped.labour.filter(code="FILTER").update(job=other)
-    return [stepped, other]
 
 
 def file(scene: Scene, job: Job) -> Claim:

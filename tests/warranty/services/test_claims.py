@@ -300,8 +300,8 @@ def promise(scene: Scene, **pays: Any) -> CoverageDecision:
     ("pays", "labour", "parts", "said"),
     [
         ({}, "93.75", "63.99", ""),
-        ({"labour": False}, "0", "63.99", "the term pays no labour"),
-        ({"parts": False}, "93.75", "0", "the term pays no parts"),
+        ({"labour": False}, "0.00", "63.99", "the term pays no labour"),
+        ({"parts": False}, "93.75", "0.00", "the term pays no parts"),
         ({"labour_percent": "50", "parts_percent": "50"}, "46.88", "32.00",
          "the term pays 50 % of labour; the term pays 50 % of parts"),
     ],
