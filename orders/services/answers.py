@@ -60,6 +60,12 @@ def take_answers(
     lock_open_order(shop, peek.order_id)
     estimate = given_in_address(Estimate, shop=shop, pk=estimate_id)
     refuse_closed(estimate)
+    if consent and channel == Answer.Channel.PHONE:
+        # 15 USC 7001(c)(1)(C)(ii): given electronically, in a way that shows that it can be read (second-hand).
+        problem = "Consent to electronic records is not given by telephone: nobody has read its words on a screen."
+        raise Refused(
+            "consent", problem, "Leave it out; the customer gives it at the link, or on a screen in the shop."
+        )
     _refuse_consent(estimate, consent, needed=False)
     answers = expanded(estimate, answers, options or [])
     _refuse_unsigned(estimate, answers, channel)

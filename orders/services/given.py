@@ -70,7 +70,7 @@ def by_staff(
     said_by = owners_word(order, said_by, "said_by")
     signed = None
     if signature is not None:
-        signed = use_signature(shop=order.shop, pk=signature, used_for=used_for, shown_at=since)
+        signed = use_signature(order=order, pk=signature, used_for=used_for, shown_at=since)
     return {
         "channel": channel,
         "said_by": said_by[:200],

@@ -108,7 +108,7 @@ def request_order_paper(
 def _signed_order(order: RepairOrder, by: Staff, paper: str, pk: UUID) -> Document:
     if paper != "repair_order":
         raise Refused("signature", "Only the repair order is signed.", "Leave it out, or ask for the repair order.")
-    signature = use_signature(shop=order.shop, pk=pk, used_for=order.subject, shown_at=order.created_at)
+    signature = use_signature(order=order, pk=pk, used_for=order.subject, shown_at=order.created_at)
     sheet = repair_order_sheet(order)
     signed = signed_on_paper(order.shop, signature, words(sheet.language))
     document = request_document(

@@ -113,7 +113,7 @@ def sign_safety_note(
     )
     if signature is not None:
         shown_at = max(row.created_at for row in job.findings.all() if row.unsafe)
-        note.signature = use_signature(shop=shop, pk=signature, used_for=job.subject, shown_at=shown_at)
+        note.signature = use_signature(order=order, pk=signature, used_for=job.subject, shown_at=shown_at)
     note.save(force_insert=True)
     record_event(shop=shop, subject=job.subject, verb="safety note signed", words=f"by {name}", by=by, by_name=name)
     return note

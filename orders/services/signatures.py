@@ -9,12 +9,14 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Signature
+from orders.models import RepairOrder, Signature
 from shopdocs.documents.photos.refusal import PictureRefused
 from shopdocs.documents.photos.signature import Stroke, drawn, examine_signature
 from shopdocs.documents.services.files import keep_file
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff
+
+from .holds import owners_word
 
 
 def take_signature(*, shop: Shop, by: Staff, signed_name: str, data: bytes, name: str = "") -> Signature:
@@ -52,12 +54,14 @@ def _keep(shop: Shop, by: Staff, signed_name: str, data: bytes, media_type: str)
     return signature
 
 
-def use_signature(*, shop: Shop, pk: UUID, used_for: str, shown_at: dt.datetime, field: str = "signature") -> Signature:
-    """Lets a signature sign `used_for` (kind:id), which was shown from `shown_at` on; it is then used up.
+def use_signature(
+    *, order: RepairOrder, pk: UUID, used_for: str, shown_at: dt.datetime, field: str = "signature"
+) -> Signature:
+    """Lets a signature sign `used_for` (kind:id) of the order, which was shown from `shown_at` on; it is then used up.
 
-    Refused when the shop has none of that id; Conflict when it signed something already, or is older than what it signs.
+    Refused when the shop has none of that id, and where somebody of the shop signed; Conflict when it signed something already, or is older than what it signs.
     """
-    rows = Signature.objects.for_shop(shop).select_for_update(of=("self",)).select_related("file")
+    rows = Signature.objects.for_shop(order.shop).select_for_update(of=("self",)).select_related("file")
     signature: Signature | None = rows.filter(pk=pk).first()
     if signature is None:
         raise Refused(field, "No such signature in your shop.", "Take the signature first, then use its id.")
@@ -65,6 +69,7 @@ def use_signature(*, shop: Shop, pk: UUID, used_for: str, shown_at: dt.datetime,
         raise Conflict(field, "This signature has signed something already.", "Ask for a signature of its own.")
     if signature.created_at < shown_at:
         raise Conflict(field, "It was drawn before this was there to be signed.", "Ask for the signature once more.")
+    owners_word(order, signature.signed_name, field)
     signature.used_at, signature.used_for = timezone.now(), used_for
     signature.version += 1
     signature.save(update_fields=["used_at", "used_for", "version", "updated_at"])

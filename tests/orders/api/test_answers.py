@@ -142,6 +142,9 @@ def test_a_signature_signs_one_thing_once_and_nothing_older_than_it(
     theirs = signature(api(Staff.objects.get(shop=other_shop)))
     assert fields(client, path, {**given, **answer, "signature": theirs["id"]}, 400) == ["signature"]
     assert client.get(f"{V1}/signatures/{theirs['id']}/file/").status_code == 404
+    ours = signature(client, signed_name=owner.user.shown_name)  # nobody who works here signs for the customer
+    assert fields(client, path, {**given, **answer, "signature": ours["id"]}, 400) == ["signature"]
+    assert Signature.objects.get(pk=ours["id"]).used_at is None
     signed = signature(client)
     # A refused answer uses nothing up.
     wrong = {"answers": [{"job": str(order.pk), "accepted": True}], "signature": signed["id"]}
@@ -161,6 +164,8 @@ def test_by_telephone_over_http(shop: Shop, owner: Staff, order: RepairOrder, jo
     assert fields(client, path, {**called, "called_at": called["called_at"].partition("+")[0]}, 400) == ["called_at"]
     assert fields(client, path, {**called, "said_by": owner.user.shown_name}, 400) == ["said_by"]
     assert fields(client, path, {**called, "read_back": "yes"}, 400) == ["read_back"]
+    consent = estimate.facts["consent"]["version"]
+    assert fields(client, path, {**called, "consent": consent}, 400) == ["consent"]
     assert fields(client, path, {**called, "signature": signature(client)["id"]}, 400) == ["signature"]
     told = post(client, path, called)["answers"][0]
     assert (told["phone_number"], told["read_back"], told["signature"]) == ("555-0133", True, None)
