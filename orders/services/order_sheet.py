@@ -227,9 +227,12 @@ def _job(job: Job, say: Words) -> OrderJob:
     )
 
 
+LEFT = (Job.State.DECLINED, Job.State.STRUCK)
+
+
 def _safety(job: Job, say: Say) -> str:
-    """The signed safety note of a declined job, or nothing."""
-    note = signed_note(job) if job.state == Job.State.DECLINED else None
+    """The signed safety note of a job that was left, or nothing."""
+    note = signed_note(job) if job.state in LEFT else None
     if note is None:
         return ""
     return f"{note.words} {say('Signed')}: {note.signed_name}, {moment_words(job.shop.local(note.signed_at), say)}."
@@ -237,7 +240,7 @@ def _safety(job: Job, say: Say) -> str:
 
 def _safety_signed(job: Job, say: Say) -> press.Signed | None:
     """The signature that was drawn under the note; on a note that was signed on paper there is none."""
-    note = signed_note(job) if job.state == Job.State.DECLINED else None
+    note = signed_note(job) if job.state in LEFT else None
     if note is None:
         return None
     return signed_on_paper(job.shop, note.signature, say)

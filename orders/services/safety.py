@@ -6,9 +6,10 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
 
-from orders.models import Job, RepairOrder, SafetyNote
+from orders.models import Answer, Job, RepairOrder, SafetyNote
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.rest.refusals import Conflict, Problem, Refused
@@ -23,11 +24,15 @@ from .signatures import use_signature
 
 
 def unsafe_declined(order: RepairOrder) -> list[Job]:
-    """Declined jobs with an unsafe finding that no done job of the order mends, by number."""
+    """Declined jobs with an unsafe finding that no done job of the order mends, by number; struck afterwards or not."""
     jobs = Job.objects.for_shop(order.shop).filter(order=order)
+    answers = Answer.objects.for_shop(order.shop).filter(job=OuterRef("pk")).order_by("-estimate__edition")
+    struck = Q(state=Job.State.STRUCK, wanted=False)
     mended = set(jobs.filter(state=Job.State.DONE).values_list("findings", flat=True))
-    declined = jobs.filter(state=Job.State.DECLINED, findings__unsafe=True).distinct().order_by("number")
-    left = declined.prefetch_related("findings", "safety_notes")
+    declined = jobs.annotate(wanted=Subquery(answers.values("accepted")[:1])).filter(
+        Q(state=Job.State.DECLINED) | struck, findings__unsafe=True
+    )
+    left = declined.distinct().order_by("number").prefetch_related("findings", "safety_notes")
     return [job for job in left if any(row.unsafe and row.pk not in mended for row in job.findings.all())]
 
 

@@ -119,6 +119,30 @@ def test_a_danger_that_was_not_told_yet_is_signed_anew(
     post(client, back, {"given_to": "Imke Dorran"})
 
 
+@pytest.mark.parametrize("again", [False, True])
+def test_a_declined_unsafe_job_that_is_struck_is_signed_off_all_the_same(
+    shop: Shop, owner: Staff, order: RepairOrder, client: Any, again: bool
+) -> None:
+    set_rates(shop)
+    found = a_finding(shop, owner, order, unsafe=True)
+    leak = season_service(shop, owner, order, title="Fuel line", findings=[found.pk])
+    other = season_service(shop, owner, order, title="Never answered", findings=[found.pk], share_findings=True)
+    answered(shop, owner, issue_estimate(shop=shop, by=owner, order_id=order.pk), {leak.pk: False})
+    if again:
+        post(client, f"jobs/{leak.pk}/propose-again/", {"share_findings": True})
+    for job in (leak, other):
+        post(client, f"jobs/{job.pk}/strike/", {"reason": "not wanted"})
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    Hold.objects.update(released_at=timezone.now())
+    back, note = f"orders/{order.pk}/give-back/", {"signed_name": "Imke Dorran", "kept": "folder 3"}
+    assert fields(client, back, {"given_to": "Imke Dorran"}, 409) == ["safety_note"]
+    assert fields(client, f"jobs/{other.pk}/safety-note/", note, 409) == ["job"]  # nobody declined it
+    post(client, f"jobs/{leak.pk}/safety-note/", note, 201)
+    told = [job.safety for job in repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).jobs]
+    assert "not safe to run" in told[0] and told[1] == ""
+    post(client, back, {"given_to": "Imke Dorran"})
+
+
 def test_other_jobs_need_no_safety_note(
     shop: Shop, other_shop: Shop, owner: Staff, order: RepairOrder, declined: Job, client: Any, api: Any
 ) -> None:
