@@ -27,13 +27,17 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """Days charged from `first` to `last`, both counted (None: none yet), the amount, and why in a sentence."""
+    """Days charged from `first` to `last`, both counted (None: none yet), the amount, and why in a sentence.
+
+    `before`: how many days were charged before them, with which these are rounded.
+    """
 
     days: int
     first: dt.date | None
     last: dt.date | None
     amount: Decimal
     why: str
+    before: int = 0
 
 
 def charge(
@@ -65,4 +69,4 @@ def charge(
         return Charge(0, None, None, none, f"Nothing is charged before {first}: {why}.")
     before = (first - counted).days
     amount = round_money((before + days) * terms.per_day, currency) - round_money(before * terms.per_day, currency)
-    return Charge(days, first, today, amount, f"{days} x {terms.per_day} from {first}: {why}.")
+    return Charge(days, first, today, amount, f"{days} x {terms.per_day} from {first}: {why}.", before)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Job, RepairOrder
-from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, same, sum_of, worked
+from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, less, same, sum_of, worked
 from orders.rules.figures import figure as told_figure
 from orders.rules.messages import IN_ENGLISH
 from shopdocs.money import Currency, plain, round_money
@@ -136,10 +136,20 @@ def first_steps(job: Facts, currency: Currency) -> dict[str, list[Told]]:
     for fee in job.get("fees", ()):
         amount = round_money(Decimal(fee["price"]), currency)
         if "days" in fee:
-            working = sum_of("{} × {}", str(fee["days"]), fee["per_day"])
-            found[fee["id"]] = [
-                worked(fee["counted"], amount, working, HALF_UP, "the storage terms that were agreed to")
-            ]
+            found[fee["id"]] = _storage(fee, amount, currency)
         else:
             found[fee["id"]] = [given(f"{fee['words']}, as entered", amount, f"a {fee['kind']} line of the job")]
     return found
+
+
+def _storage(fee: Facts, amount: Decimal, currency: Currency) -> list[Told]:
+    """Days of storage: with those that were billed before they are rounded once, and what was billed is taken off that."""
+    rule, before, per_day = "the storage terms that were agreed to", int(fee.get("days_before", 0)), fee["per_day"]
+    days = sum_of("{} × {}", str(before + fee["days"]), per_day)
+    if not before:
+        return [worked(fee["counted"], amount, days, HALF_UP, rule)]
+    billed = round_money(before * Decimal(per_day), currency)
+    earlier = worked(
+        f"Less {before} days billed before", billed, sum_of("{} × {}", str(before), per_day), HALF_UP, rule
+    )
+    return [worked(f"{fee['counted']} All days are rounded once", amount + billed, days, HALF_UP, rule), less(earlier)]

@@ -248,6 +248,7 @@ def _line(order: RepairOrder, due: Charge, today: dt.date, told: Terms | None) -
                 "words": days,
                 "price": f"{due.amount:f}",
                 "days": due.days,
+                "days_before": due.before,
                 "per_day": plain(told.per_day),
                 "counted": due.why,
             }

@@ -236,7 +236,7 @@ def _of_line(job: Facts, kind: str, at: int, rest: Path) -> str | None:
         case ("amount",):
             return f"line:{line.key}"
         case ("customer",):
-            alone = job["payer"] == "customer" and not job["shares"] and not job["payer_of"]
+            alone = job["payer"] == "customer" and not job.get("shares") and not job.get("payer_of")
             whole = alone or line.frozen["customer"] == line.frozen["amount"]
             return f"line:{line.key}" if whole else f"part:{line.key}:customer"
         case ("rate",):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from fractions import Fraction
 from io import BytesIO
 from typing import Any
 
@@ -35,6 +36,8 @@ from tests.orders.back_kit import (
     set_rates,
     sharpening,
 )
+from tests.orders.figures_kit import USD, every_figure
+from tests.orders.rules.test_pricing_anew import nearest
 from tests.papers_reading import words_of
 
 pytestmark = pytest.mark.django_db
@@ -213,6 +216,34 @@ def test_reminded_then_charged_by_an_act_and_never_by_itself(
     # Each day is billed once, and the order's own invoice stays the order's own.
     assert fields(client, charge, {"note": "again"}, 409) == ["storage"]
     assert fields(client, f"orders/{order.pk}/invoices/", {}, 409) == ["order"]
+
+
+def test_storage_of_parts_of_a_cent_is_told_and_done_again_on_every_bill(
+    shop: Shop, owner: Staff, order: RepairOrder, storage: None, client: Any
+) -> None:
+    """A day at 2.333: all days are rounded once, so 4 days are 9.33, and a fifth billed later is 11.67 - 9.33."""
+    Shop.objects.update(storage_per_day=Decimal("2.333"), storage_after_notice=False)
+    fresh, mine = Shop.objects.get(pk=shop.pk), RepairOrder.objects.get(pk=order.pk)
+    season_service(fresh, owner, mine)
+    invoiced(fresh, owner, mine)
+    TaxRate.objects.create(
+        shop=shop, name="Fee tax", percent=Decimal("7.125"), on_kinds=["fee"], on_payers=["customer"],
+        starts_on=dt.date(2020, 1, 1),
+    )  # fmt: skip
+    before = 0
+    for until in (4, 5, 12):
+        finished_days_ago(order, 10 + until)
+        for earlier in Invoice.objects.filter(facts__has_key="storage"):  # what was billed has aged with the work
+            earlier.facts["storage"]["until"] = str(shop.today() - dt.timedelta(days=until - before))
+            earlier.save()
+        bill = post(client, f"orders/{order.pk}/storage-charge/", {"note": "not fetched"}, 201)
+        net = nearest(Fraction("233.3") * until) - nearest(Fraction("233.3") * before)
+        total = Decimal(net + nearest(Fraction(net * 7125, 100_000))) / 100
+        told = client.get(f"{V1}/invoices/{bill['id']}/how/").json()
+        facts = Invoice.objects.get(pk=bill["id"]).facts
+        every_figure(facts, told, USD, least=10)
+        assert (facts["net"], facts["total"]) == (f"{Decimal(net) / 100:.2f}", f"{total:.2f}"), until
+        before = until
 
 
 def test_told_by_telephone_is_notice_too(
