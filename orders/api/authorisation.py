@@ -1,4 +1,4 @@
-"""Doors to what the customer authorised: how far the work has come beside it."""
+"""Doors to what the customer authorised: how far the work has come beside it, and the consent to electronic records."""
 
 from __future__ import annotations
 
@@ -12,8 +12,10 @@ from rest_framework.response import Response
 
 from orders.models import RepairOrder
 from orders.services.authorised import compare, shown
-from shopdocs.rest.roles import STAFF
+from orders.services.electronic_consent import consent_on, take_back_consent
+from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
 
+from .estimates import GivenIn
 from .fields import FrontView
 
 
@@ -76,3 +78,39 @@ class OrderAuthorisationView(FrontView):
         """Compares what the customer agreed to with what is on the jobs now, by law and by the shop's own rule."""
         order = self.mine(RepairOrder, order_id)
         return Response(AuthorisationOut(shown(compare(order))).data)
+
+
+class ConsentOut(serializers.Serializer[Any]):
+    """The newest consent of the order with its words. `stands`: it was given, and not taken back since."""
+
+    stands = serializers.BooleanField()
+    version = serializers.CharField()
+    words = serializers.CharField()
+    given_at = serializers.DateTimeField(allow_null=True)
+    taken_back_at = serializers.DateTimeField(allow_null=True)
+
+
+class TakenBackIn(GivenIn):
+    """How the customer took the consent back: in person or by telephone, with what shows it."""
+
+
+class OrderConsentView(FrontView):
+    """The customer's consent to electronic records for an order."""
+
+    model = RepairOrder
+    queryset = RepairOrder.objects.none()
+    serializer_class = ConsentOut
+    pagination_class = None
+    filter_backends = []
+    needs = {"look": STAFF, "take_back": COUNTER_OR_DESK}
+
+    @extend_schema(operation_id="orders_consent", responses=ConsentOut)
+    def look(self, request: Request, order_id: UUID) -> Response:
+        """When it was given, to which words, and whether it was taken back."""
+        return Response(ConsentOut(consent_on(self.mine(RepairOrder, order_id))).data)
+
+    @extend_schema(operation_id="orders_consent_take_back", request=TakenBackIn, responses=ConsentOut)
+    def take_back(self, request: Request, order_id: UUID) -> Response:
+        """Writes down that the customer takes it back. From then on no estimate or invoice of the order is e-mailed."""
+        order = take_back_consent(**self.caller, order_id=order_id, **self.given(TakenBackIn))
+        return Response(ConsentOut(consent_on(order)).data)

@@ -5,7 +5,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
-from .authorisation import OrderAuthorisationView
+from .authorisation import OrderAuthorisationView, OrderConsentView
 from .awaited import OrderAwaitedView
 from .estimates import AnswerPhotoView, AnswerView, EstimateView, OrderEstimatesView
 from .invoices import CreditNoteView, InvoiceView, OrderEndView, OrderInvoicesView, OrderMoneyView
@@ -43,6 +43,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "orders/<uuid:order_id>/authorisation/",
         OrderAuthorisationView.as_view({"get": "look"}),
         name="order-authorisation",
+    ),
+    path(
+        "orders/<uuid:order_id>/consent/",
+        OrderConsentView.as_view({"get": "look", "post": "take_back"}),
+        name="order-consent",
     ),
     path(
         "orders/<uuid:order_id>/awaited-parts/",

@@ -23,6 +23,7 @@ from . import agreement, frozen, wording
 from .authorised import promised
 from .binding_laws import not_looked_up, signed_first
 from .charges import terms_facts
+from .electronic_consent import refuse_on_paper_only
 from .explained_estimate import estimate_figures
 from .explained_lines import sources_of
 from .house_rules import refuse_fallen_payers
@@ -162,6 +163,7 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
     order = lock_open_order(shop, peek.order_id)
     estimate = given_in_address(Estimate, shop=shop, pk=estimate_id)
     refuse_closed(estimate)
+    refuse_on_paper_only(order)
     to_address = email or order.customer.email
     if not to_address:
         raise Refused("email", "The customer has no e-mail address.", "Send one, or take the answer by telephone.")

@@ -28,6 +28,7 @@ from .as_done import as_done, bound_supplies
 from .authorised import as_it_is_now, refuse_beyond
 from .balances import signed
 from .electronic import electronic_facts
+from .electronic_consent import refuse_on_paper_only
 from .explained import invoice_figures, mark_of
 from .invoice_lines import put_taxes
 from .labour_agreed import Agreed, agreed_jobs, bear_turned_over
@@ -257,6 +258,7 @@ def send_invoice(*, shop: Shop, by: Staff, invoice_id: UUID, email: str = "") ->
     peek = given_in_address(Invoice, shop=shop, pk=invoice_id)
     order = lock_order(shop, peek.order_id)
     invoice = given_in_address(Invoice, shop=shop, pk=invoice_id)
+    refuse_on_paper_only(order)
     to_address = email or order.customer.email
     if not to_address:
         raise Refused("email", "The customer has no e-mail address.", "Send one, or print the invoice.")

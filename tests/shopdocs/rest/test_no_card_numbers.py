@@ -76,7 +76,7 @@ NUMBERS_OF_OTHER_KINDS = {
     "AssemblyReasonIn.serial NewUnitIn.serial UnitChange.serial UnitIn.serial UnitModelIn.serial JobPartIn.number "
     "PartChange.number PartIn.number RebuildRecordIn.parts RebuildRecordIn.codes ImportIn.text "
     # telephones, postcodes, accounts and certificates
-    "ChoiceGivenIn.phone_number GivenIn.phone_number StaffAnswersIn.phone_number ToldIn.phone_number ShopIn.phone "
+    "ChoiceGivenIn.phone_number GivenIn.phone_number StaffAnswersIn.phone_number ToldIn.phone_number TakenBackIn.phone_number ShopIn.phone "
     "CustomerChange.phone CustomerIn.phone DistributorChange.phone DistributorIn.phone CustomerChange.postcode "
     "CustomerIn.postcode DistributorChange.postcode DistributorIn.postcode ShopIn.postcode DistributorChange.account "
     "DistributorIn.account CustomerChange.tax_certificate CustomerIn.tax_certificate "
