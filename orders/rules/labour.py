@@ -1,8 +1,8 @@
 """Labour time of a set of operations: each work step once, rounded once, with the saving told in words.
 
 The time of a set is the time of the union of its steps, prerequisites included. A step that `repeats` counts once for
-each operation that needs it. A step that another one undoes counts again only where the undoing has to come first
-(later work depends on both); otherwise the order of the work takes care of it. Bare times are shortened only by what
+each operation that needs it. A step that another one undoes counts again only where the undoing has to come between it and
+work that needs it (that work depends on both, and the undoing on the step); otherwise the order of the work takes care of it. Bare times are shortened only by what
 the guide says; an overlap that nobody recorded is reported, never invented. Pure.
 """
 
@@ -24,6 +24,7 @@ from shopdocs.money import Step, allocate_units, largest_remainder, plain
 from shopdocs.problems import BadInput
 
 TENTH = Decimal(6)  # minutes
+IN_ALL = "Minutes in all"
 
 
 class Rounding(StrEnum):
@@ -123,7 +124,7 @@ class LabourTime:
     @cached_property
     def steps(self) -> tuple[Step, ...]:
         """How the time came about; amounts are minutes, the last but for remarks is hours."""
-        listed = [*self.in_minutes, Step("Minutes in all", self.minutes)]
+        listed = [*self.in_minutes, Step(IN_ALL, self.minutes)]
         listed.append(Step(f"In hours, rounded once {ROUNDING_WORDS[self.rounding]}", self.hours))
         if self.saving:
             listed.append(Step(self.saving, self.saved))

@@ -53,13 +53,14 @@ def union_of(guide: Guide, operations: Sequence[Operation]) -> Union:
     for closure in closures.values():
         for key in closure:
             asked[key] += 1
-    redone = _redone(guide, asked)
+    users = _users(guide, asked)
+    redone = _redone(guide, asked, users)
     alone = {key: _alone(guide, closure, redone) for key, closure in closures.items()}
     counted, times = _counted(guide, closures, redone)
     again: dict[str, list[str]] = defaultdict(list)
     for case in redone:
         again[case.step].append(guide.steps[case.undoer].words)
-    steps = (guide.steps[key] for key in _work_order(guide, asked))
+    steps = (guide.steps[key] for key in _work_order(guide, asked, users))
     performed = tuple(
         Performed(s.key, s.words, s.minutes, times[s.key], asked[s.key], tuple(again.get(s.key, ()))) for s in steps
     )
@@ -96,31 +97,42 @@ def _counted(
     return counted, times
 
 
-def _redone(guide: Guide, steps: Mapping[str, int]) -> list[_Redone]:
-    """The steps that must be done again: an undoing comes before work that needs them, and cannot come after it.
+def _users(guide: Guide, steps: Mapping[str, int]) -> dict[str, list[str]]:
+    """The steps that come after each one because they need it."""
+    users: dict[str, list[str]] = defaultdict(list)
+    for key in steps:
+        for need in dict.fromkeys(guide.steps[key].needs):
+            users[need].append(key)
+    return users
+
+
+def _redone(guide: Guide, steps: Mapping[str, int], users: dict[str, list[str]]) -> list[_Redone]:
+    """The steps that must be done again: an undoing comes before work that needs them, and can come neither after that nor
+    before the step itself. Where it can come before the step, that is put among its `users`.
 
     An undoing step that itself needs what it undoes (it closes what the other opened) is then done again as well.
     """
     undoers = [key for key in steps if guide.steps[key].undoes]
     if not undoers:
         return []
-    users: dict[str, list[str]] = defaultdict(list)
-    for key in steps:
-        for need in guide.steps[key].needs:
-            users[need].append(key)
+    needed = {key: list(listed) for key, listed in users.items()}
     found = []
     for undoer in sorted(undoers, key=guide.place.__getitem__):
-        later = _descendants(undoer, users)
-        for key in guide.steps[undoer].undoes:
-            witnesses = later.intersection(users.get(key, ()))
-            if witnesses and key not in later:
-                closes = key in guide.steps[undoer].needs
-                minutes = guide.steps[key].minutes + (guide.steps[undoer].minutes if closes else 0)
-                found.append(_Redone(key, undoer, frozenset(witnesses), minutes, closes))
+        later = _descendants(undoer, needed)
+        for key in dict.fromkeys(guide.steps[undoer].undoes):
+            witnesses = later.intersection(needed.get(key, ()))
+            if not witnesses or key in later:
+                continue
+            if undoer not in _descendants(key, users):
+                users[undoer].append(key)
+                continue
+            closes = key in guide.steps[undoer].needs
+            minutes = guide.steps[key].minutes + (guide.steps[undoer].minutes if closes else 0)
+            found.append(_Redone(key, undoer, frozenset(witnesses), minutes, closes))
     return found
 
 
-def _descendants(start: str, users: Mapping[str, list[str]]) -> set[str]:
+def _descendants(start: str, users: Mapping[str, Sequence[str]]) -> set[str]:
     found: set[str] = set()
     waiting = list(users.get(start, ()))
     while waiting:
@@ -131,13 +143,12 @@ def _descendants(start: str, users: Mapping[str, list[str]]) -> set[str]:
     return found
 
 
-def _work_order(guide: Guide, steps: Mapping[str, int]) -> list[str]:
-    """Prerequisites first; among what is possible, undoing last, then the order of the guide."""
-    open_needs = {key: len(set(guide.steps[key].needs)) for key in steps}
-    users: dict[str, list[str]] = defaultdict(list)
-    for key in steps:
-        for need in set(guide.steps[key].needs):
-            users[need].append(key)
+def _work_order(guide: Guide, steps: Mapping[str, int], users: Mapping[str, Sequence[str]]) -> list[str]:
+    """What comes before its `users` first; among what is possible, undoing last, then the order of the guide."""
+    open_needs = dict.fromkeys(steps, 0)
+    for after in users.values():
+        for key in after:
+            open_needs[key] += 1
     ready: list[tuple[bool, int, str]] = []
     for key in steps:
         if not open_needs[key]:
@@ -146,7 +157,7 @@ def _work_order(guide: Guide, steps: Mapping[str, int]) -> list[str]:
     while ready:
         key = heappop(ready)[2]
         order.append(key)
-        for user in users[key]:
+        for user in users.get(key, ()):
             open_needs[user] -= 1
             if not open_needs[user]:
                 heappush(ready, (bool(guide.steps[user].undoes), guide.place[user], user))

@@ -109,6 +109,15 @@ def test_what_must_be_undone_first_is_done_again_and_closed_again() -> None:
     assert any("again because of: housing closed" in step.text for step in found.steps)
 
 
+def test_what_can_be_undone_before_it_is_done_is_done_once() -> None:
+    tipped = WorkStep("tipped", "mower tipped", M(5), undoes=("level",))
+    level = WorkStep("level", "deck levelled", M(12))
+    check = WorkStep("check", "blade tip height measured", M(6), needs=("level", "tipped"))
+    found = time_of("check", book=guide([level, tipped, check], [Operation("check", "Check", ("check",))]))
+    assert found.minutes == 5 + 12 + 6
+    assert [step.key for step in found.performed] == ["tipped", "level", "check"]
+
+
 def test_bare_times_lose_only_what_is_recorded() -> None:
     found = time_of("clean", "line", "tune")
     assert found.minutes == 33 + (48 - 12) + (18 - 6)
