@@ -10,6 +10,7 @@ from typing import Any
 from orders.models import Job, RepairOrder
 from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, less, same, sum_of, worked
 from orders.rules.figures import figure as told_figure
+from orders.rules.labour import IN_ALL
 from orders.rules.messages import IN_ENGLISH
 from shopdocs.money import Currency, plain, round_money
 from shopdocs.shops.models import Shop
@@ -101,14 +102,13 @@ def _steps(found: list[Facts] | None, amount: Decimal, text: str, otherwise: str
 
 def _minutes(job: Facts) -> Iterable[Facts]:
     """The work steps of the job's operations, each once, in minutes."""
-    steps: list[Told] = []
-    time: Facts = job.get("labour_time") or {}
-    for step in time.get("how", ()):
-        minutes = Decimal(str(step["amount"] or 0))
-        if steps and minutes == sum((one.amount for one in steps), Decimal(0)):
-            yield {**told_figure(f"minutes:{job['number']}", "Minutes of work", minutes, steps), "unit": "min"}
-            return
-        steps.append(given(step["text"], minutes, "the guide"))
+    listed = (job.get("labour_time") or {}).get("how", ())
+    ends = [at for at, step in enumerate(listed) if step["text"] == IN_ALL]
+    if not ends or not ends[-1]:
+        return
+    steps = [given(step["text"], Decimal(step["amount"]), "the guide") for step in listed[: ends[-1]]]
+    minutes = Decimal(listed[ends[-1]]["amount"])
+    yield {**told_figure(f"minutes:{job['number']}", "Minutes of work", minutes, steps), "unit": "min"}
 
 
 def _hours(line: Facts, saving: str) -> Facts:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Customer, Invoice, Job, LabourOperation, RepairOrder
+from orders.models import Customer, Estimate, Invoice, Job, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep
 from orders.rules.messages import IN_ENGLISH
 from orders.services.finishing import finish_order
@@ -138,3 +138,19 @@ def test_an_operation_that_is_named_twice_counts_again_only_what_is_repeated(
         beside_words(tried["labour_time"]["beside"], IN_ENGLISH)
         == "0.3 h saved: hood done once, plug done once, with job 1."
     )
+
+
+def test_the_minutes_of_work_are_those_of_all_its_steps(client: APIClient, order: RepairOrder) -> None:
+    for key in ("drain", "fill", "wipe"):
+        step_of_six = {"key": key, "words": key, "minutes": "6"}
+        post(client, "work-steps/", step_of_six)
+    post(
+        client,
+        "operations/",
+        {"code": "OIL", "words": "Change oil", "hours": "0.3", "steps": ["drain", "fill", "wipe"]},
+    )
+    job_with(client, order, "OIL")
+    estimate(client, order)
+    told = client.get(f"{V1}/estimates/{Estimate.objects.get().pk}/how/").json()
+    (minutes,) = [one for one in told if one["figure"] == "minutes:1"]
+    assert (minutes["amount"], [one["text"] for one in minutes["steps"]]) == ("18.00", ["drain", "fill", "wipe"])
