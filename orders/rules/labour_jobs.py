@@ -10,11 +10,11 @@ Pure.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations, islice
 
-from orders.rules.labour import LabourTime, Rounding, in_tenths, labour_time
+from orders.rules.labour import TENTH, LabourTime, Rounding, in_tenths, labour_time
 from orders.rules.labour_guide import Guide, LessWith, Operation, WorkStep, guide
 from orders.rules.messages import Message
 
@@ -51,8 +51,9 @@ class JobWork:
 class JobTime:
     """A job's part of the time of all: `hours`, and the `parts` of its lines by key, which add up to it.
 
-    `alone`: the job by itself; `together`: the jobs up to and with this one. `shared`: what it has in common with other
-    jobs, by the number of that job.
+    `alone`: the job by itself; `together`: the jobs up to and with this one. `shared`: what it leaves out because of other
+    jobs, by the number of that job. `unknown`: its operations beside those of earlier jobs where nobody recorded whether they
+    overlap, as the words of the two, by the number of that job.
     """
 
     number: int
@@ -61,6 +62,7 @@ class JobTime:
     alone: LabourTime
     together: LabourTime
     shared: Mapping[int, tuple[Message, ...]]
+    unknown: Mapping[int, tuple[tuple[str, str], ...]]
 
     @property
     def minutes(self) -> dict[str, Decimal]:
@@ -76,7 +78,8 @@ class JobTime:
 def book(jobs: Iterable[JobWork]) -> Guide:
     """A guide of these jobs' lines as its operations, each under the key of its line.
 
-    A step that several jobs bring is as the first of them has it, who carries it. Raises BadInput as `guide` does.
+    A step that several jobs bring is as the first of them has it, who carries it. Jobs may be of several editions of the
+    shop's guide, so what one says it includes of another stands only where it takes as long. Raises BadInput as `guide` does.
     """
     jobs = list(jobs)
     steps: dict[str, WorkStep] = {}
@@ -91,17 +94,51 @@ def book(jobs: Iterable[JobWork]) -> Guide:
         WorkStep(s.key, s.words, s.minutes, s.needs, tuple(key for key in s.undoes if key in steps), s.repeats)
         for s in steps.values()
     )
-    return guide(undone, [_operation(line, by_code) for line in lines])
+    inside = _inside(jobs, by_code)
+    return guide(undone, [_operation(line, by_code, inside[line.key]) for line in lines])
 
 
-def _operation(line: WorkLine, by_code: Mapping[str, list[str]]) -> Operation:
-    """What a line includes and is shorter beside, as far as it is there; of an operation named again the first counts."""
+def _inside(jobs: Sequence[JobWork], by_code: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
+    """The lines that each line includes, by key: of its own job all, of others those that are no longer, and none in a circle."""
+    own = {line.key: job.number for job in jobs for line in job.lines}
+    found: dict[str, tuple[str, ...]] = {}
+    others: list[tuple[str, str]] = []
+    for line in (line for job in jobs for line in job.lines):
+        named = [key for code in line.includes for key in by_code.get(code, ())]
+        found[line.key] = tuple(key for key in named if own[key] == own[line.key])
+        others += [(line.key, key) for key in named if own[key] != own[line.key]]
+    minutes = _alone(jobs) if others else {}
+    for whole, part in others:
+        if minutes[part] <= minutes[whole] and not _leads(found, part, whole):
+            found[whole] = (*found[whole], part)
+    return found
+
+
+def _alone(jobs: Sequence[JobWork]) -> dict[str, Decimal]:
+    """The minutes of each line by itself."""
+    single = [replace(job, lines=(replace(line, includes=(), less_with=()),)) for job in jobs for line in job.lines]
+    return {one.lines[0].key: _time([one], Rounding.UP).minutes for one in single}
+
+
+def _leads(inside: Mapping[str, tuple[str, ...]], start: str, end: str) -> bool:
+    waiting, seen = [start], set[str]()
+    while waiting:
+        key = waiting.pop()
+        if key == end:
+            return True
+        if key not in seen:
+            seen.add(key)
+            waiting.extend(inside.get(key, ()))
+    return False
+
+
+def _operation(line: WorkLine, by_code: Mapping[str, list[str]], inside: tuple[str, ...]) -> Operation:
+    """A line with what it includes, and is shorter beside as far as it is there; of an operation named again the first counts."""
     pairs = tuple(
         LessWith(key, pair.hours if again == 0 else Decimal(0))
         for pair in line.less_with
         for again, key in enumerate(by_code.get(pair.operation, ()))
     )
-    inside = tuple(key for code in line.includes for key in by_code.get(code, ()))
     return Operation(line.key, line.words, line.steps, line.hours, inside, pairs)
 
 
@@ -113,8 +150,10 @@ def order_labour(jobs: Sequence[JobWork], rounding: Rounding) -> tuple[JobTime, 
     found = []
     for at, job in enumerate(jobs):
         hours = upto[at] - (upto[at - 1] if at else Decimal(0))
-        shared = _shared(at, jobs, alone, so_far[-1])
-        found.append(JobTime(job.number, hours, _parts(so_far[at], job, hours), alone[at], so_far[at], shared))
+        known = so_far[-1] if upto[at] < so_far[at].hours else so_far[at]  # a later job took over some of it
+        shared, unknown = _shared(at, jobs, alone, known), _unknown(at, jobs, so_far[at])
+        parts = _parts(so_far[at], job, hours)
+        found.append(JobTime(job.number, hours, parts, alone[at], so_far[at], shared, unknown))
     return tuple(found)
 
 
@@ -128,14 +167,59 @@ def dearest_beside(
     """The places of those earlier jobs beside which the job at this place costs the most; `sure` ones always.
 
     `rates`: what an hour of each of the job's lines costs, by key. The smaller of two choices alike. Of more than six jobs
-    that are open the smallest choices are tried, `MOST_TRIED` of them: shared steps make the job dearest beside few, and
-    only rounding sways it beside others.
+    that are open not every choice is tried: `MOST_TRIED` of the smallest, for shared steps make the job dearest beside few, and
+    one for each rest of minutes that rounding may meet.
     """
-    before = [place for place in range(at) if place in sure]
+    before = tuple(place for place in range(at) if place in sure)
     open_ones = [place for place in range(at) if place not in sure]
     choices = (some for n in range(len(open_ones) + 1) for some in combinations(open_ones, n))
-    tried = (tuple(sorted([*before, *some])) for some in islice(choices, MOST_TRIED))
+    tried = [tuple(sorted([*before, *some])) for some in islice(choices, MOST_TRIED)]
+    if 2 ** len(open_ones) > MOST_TRIED:
+        tried += _rests(jobs, at, before, open_ones)
     return max(tried, key=lambda some: _costs(jobs[at], [jobs[place] for place in some], rounding, rates))
+
+
+def _rests(
+    jobs: Sequence[JobWork], at: int, before: tuple[int, ...], open_ones: Sequence[int]
+) -> list[tuple[int, ...]]:
+    """Choices of earlier jobs whose minutes come to each rest of a tenth that can be reached; the one that shares the least.
+
+    They are looked for without what is undone or shorter beside other work, in which case they are choices like others.
+    """
+    mine, _ = _apart(jobs[at])
+    minutes = {key: step.minutes for job in jobs[: at + 1] for key, step in job.steps.items()}
+    parts = [_apart(job) for job in jobs[:at]]
+    found: dict[Decimal, tuple[Decimal, tuple[int, ...], frozenset[str]]] = {}
+
+    def keep(rest: Decimal, some: tuple[int, ...], steps: frozenset[str]) -> None:
+        shared = sum((minutes[key] for key in steps & mine), Decimal(0))
+        if rest not in found or shared < found[rest][0]:
+            found[rest] = (shared, some, steps)
+
+    steps = frozenset[str]().union(*(parts[place][0] for place in before))
+    once = sum((minutes[key] for key in steps), Decimal(0))
+    keep((once + sum(parts[place][1] for place in before)) % TENTH, before, steps)
+    for place in open_ones:
+        more, each_time = parts[place]
+        for rest, (_, some, steps) in list(found.items())[:MOST_TRIED]:
+            added = sum((minutes[key] for key in more - steps), each_time)
+            keep((rest + added) % TENTH, (*some, place), steps | more)
+    return [tuple(sorted(some)) for _, some, _ in found.values()]
+
+
+def _apart(job: JobWork) -> tuple[frozenset[str], Decimal]:
+    """The steps that a job's lines need once, by key, and the minutes that it takes in any case."""
+    once, each_time = set[str](), Decimal(0)
+    for line in job.lines:
+        waiting, needed = list(line.steps), set[str]()
+        while waiting:
+            key = waiting.pop()
+            if key not in needed:
+                needed.add(key)
+                waiting.extend(job.steps[key].needs)
+        once |= {key for key in needed if not job.steps[key].repeats}
+        each_time += sum((job.steps[key].minutes for key in needed - once), Decimal(60) * (line.hours or 0))
+    return frozenset(once), each_time
 
 
 def _costs(job: JobWork, beside: Sequence[JobWork], rounding: Rounding, rates: Mapping[str, Decimal]) -> Decimal:
@@ -170,21 +254,39 @@ def _shared(
     found: dict[int, list[Message]] = {}
     owner = {line.key: job.number for job in jobs for line in job.lines}
     mine = {line.key for line in jobs[at].lines}
+    earlier = {job.number for job in jobs[:at]}
     for step in alone[at].performed:
         if not jobs[at].steps[step.key].repeats:
             first = next((n for n in range(at) if any(one.key == step.key for one in alone[n].performed)), None)
             if first is not None:
                 found.setdefault(jobs[first].number, []).append(Message("{step} once", {"step": step.words}))
     words = {one.operation: one.words for one in together.operations}
+
+    def tell(less: str, because: str, why: Message) -> None:
+        """A saving belongs to the later of two jobs, and to the earlier one where the later takes its work over."""
+        if (less in mine) != (because in mine):
+            other = owner[because if less in mine else less]
+            if less in mine or other in earlier:
+                found.setdefault(other, []).append(why)
+
     for one in together.operations:
-        if one.operation in mine and one.part_of and one.part_of not in mine:
-            found.setdefault(owner[one.part_of], []).append(
-                Message("{part} is part of {whole}", {"part": one.words, "whole": words[one.part_of]})
-            )
+        if one.part_of:
+            said = {"part": one.words, "whole": words[one.part_of]}
+            tell(one.operation, one.part_of, Message("{part} is part of {whole}", said))
     for bare in together.bare:
-        for beside in bare.beside:
-            if bare.operation in mine and beside not in mine and bare.less:
-                found.setdefault(owner[beside], []).append(
-                    Message("{work} shorter beside {others}", {"work": bare.words, "others": words[beside]})
-                )
+        for beside in bare.beside if bare.less else ():
+            told = {"work": bare.words, "others": words[beside]}
+            tell(bare.operation, beside, Message("{work} shorter beside {others}", told))
     return {number: tuple(why) for number, why in found.items()}
+
+
+def _unknown(at: int, jobs: Sequence[JobWork], together: LabourTime) -> dict[int, tuple[tuple[str, str], ...]]:
+    """Overlaps with work of earlier jobs that nobody recorded."""
+    owner = {line.key: job.number for job in jobs[: at + 1] for line in job.lines}
+    words = {one.operation: one.words for one in together.operations}
+    found: dict[int, list[tuple[str, str]]] = {}
+    for pair in together.unknown_overlaps:
+        (other, mine) = sorted(pair, key=lambda key: owner[key] == jobs[at].number)
+        if owner[mine] == jobs[at].number != owner[other]:
+            found.setdefault(owner[other], []).append((words[mine], words[other]))
+    return {number: tuple(dict.fromkeys(pairs)) for number, pairs in found.items()}

@@ -182,12 +182,19 @@ def time_facts(time: LabourTime) -> Facts:
 def _facts(time: JobTime) -> Facts:
     """The job's time by itself, then what it is beside the others: `alone` and `hours`, and why they differ (`beside`)."""
     told = time_facts(time.alone)
+    for number, pairs in time.unknown.items():
+        told["overlap_not_known"] += [list(pair) for pair in pairs]
+        told["how"] += [{"text": _not_known(*pair, number), "amount": None} for pair in pairs]
     if not time.saved:
         return {**told, "alone": told["hours"], "beside": None}
     shared = [{"job": number, "reasons": [list(one) for one in why]} for number, why in time.shared.items()]
     beside = {"saved": f"{time.saved:f}", "shared": shared}
     how = [*told["how"], {"text": beside_words(beside, IN_ENGLISH), "amount": f"{time.saved:f}"}]
     return {**told, "hours": f"{time.hours:f}", "alone": told["hours"], "beside": beside, "how": how}
+
+
+def _not_known(mine: str, other: str, job: int) -> str:
+    return f"Whether {mine} and {other} of job {job} share work is not recorded; both count in full."
 
 
 def beside_words(beside: Facts | None, say: Words) -> str:

@@ -129,6 +129,30 @@ def test_the_most_is_told_where_it_is_more_than_alone(
     assert tenths(billed(shop, owner, order).facts) == [1, 2]
 
 
+def test_the_most_is_told_beside_more_than_six_other_jobs(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    for code, minutes, hours in (*((f"E{n}", 11, "0.2") for n in range(7)), ("LAST", 8, "0.1")):
+        step(shop, f"only {code}", minutes)
+        operation(shop, code, hours, f"only {code}")
+    listed = jobs_of(client, order, *(f"E{n}" for n in range(7)), "LAST")
+    last = estimate(client, order)["jobs"][-1]
+    assert (last["net"], last["at_most"]["net"]) == ("9.50", "19.00")
+    assert "I pay $19.00 before tax at most." in last["agree"]["accept"]
+    chosen(shop, owner, order, {job: at in (0, 1, 2, 3, 7) for at, job in enumerate(listed)})
+    # 44 minutes are seven tenths, and 52 nine.
+    assert tenths(billed(shop, owner, order).facts) == [2, 2, 2, 1, 2]
+
+
+def test_an_overlap_between_jobs_that_nobody_recorded_is_said(client: APIClient, order: RepairOrder) -> None:
+    post(client, "operations/", {"code": "BARE", "words": "Adjust", "hours": "0.5"})
+    jobs_of(client, order, "A", "BARE")
+    first, second = (job["labour_time"] for job in estimate(client, order)["jobs"])
+    assert (first["overlap_not_known"], second["overlap_not_known"]) == ([], [["Adjust", "Change A"]])
+    said = "Whether Adjust and Change A of job 1 share work is not recorded; both count in full."
+    assert second["how"][-1] == {"text": said, "amount": None}
+
+
 def test_a_job_that_was_done_before_another_was_found_carries_what_they_share(
     shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
 ) -> None:

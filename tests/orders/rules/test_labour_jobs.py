@@ -81,10 +81,38 @@ def test_a_later_job_that_includes_an_earlier_one_takes_its_time_over() -> None:
     down = WorkLine("3", "DOWN", "Take down the engine", hours=D("0.5"), includes=("GASKET", "RING"))
     found = order_labour([JobWork(n, (line,), {}) for n, line in enumerate([*bare, down], 1)], Rounding.UP)
     assert hours(found) == ["0.3", "0.2", "0.0"]
-    assert [why(one) for one in found[:2]] == [
-        {3: ["Change gasket is part of Take down the engine"]},
-        {3: ["Change ring is part of Take down the engine"]},
-    ]
+    gasket, ring = ("Change gasket is part of Take down the engine", "Change ring is part of Take down the engine")
+    # The first bears its own time as before; the second and the third leave out what is part of the third.
+    assert [why(one) for one in found] == [{}, {3: [ring]}, {1: [gasket], 2: [ring]}]
+
+
+def test_the_later_job_tells_what_shortens_the_earlier_one_beside_it() -> None:
+    tune = WorkLine("t", "TUNE", "Tune", hours=D("0.5"), less_with=(LessWith("code 2", D("0.2")),))
+    found = order_labour([JobWork(1, (tune,), {}), work(2, BOWL, needs=[COVER])], Rounding.HALF_UP)
+    assert (hours(found), found[1].saved) == (["0.5", "0.6"], D("0.2"))
+    assert [why(one) for one in found] == [{}, {1: ["Tune shorter beside work 2"]}]
+
+
+def test_an_overlap_with_an_earlier_job_that_nobody_recorded_is_told_of_the_later_one() -> None:
+    tune = WorkLine("t", "TUNE", "Tune", hours=D("0.5"))
+    known = WorkLine(
+        "k", "KNOWN", "Known", hours=D("0.5"), less_with=(LessWith("code 1", D(0)), LessWith("TUNE", D(0)))
+    )
+    jobs = [CARBURETTOR, JobWork(2, (tune,), {}), JobWork(3, (known,), {})]
+    found = order_labour(jobs, Rounding.HALF_UP)
+    assert [one.unknown for one in found] == [{}, {1: (("Tune", "work 1"),)}, {}]
+
+
+def test_what_jobs_of_two_editions_of_the_guide_say_of_one_another_is_taken_as_far_as_it_can_hold() -> None:
+    big = WorkLine("b", "BIG", "Big", hours=D("0.9"), includes=("SMALL",))
+    for small, times in (
+        (WorkLine("s", "SMALL", "Small", hours=D("1.2")), ["0.9", "1.2"]),  # grown since: no part of it any more
+        (WorkLine("s", "SMALL", "Small", hours=D("0.9"), includes=("BIG",)), ["0.9", "0.0"]),  # turned round since
+        (WorkLine("s", "SMALL", "Small", hours=D("0.4")), ["0.9", "0.0"]),
+    ):
+        found = order_labour([JobWork(1, (big,), {}), JobWork(2, (small,), {})], Rounding.HALF_UP)
+        assert hours(found) == times
+    assert found[1].unknown == {}
 
 
 def test_a_bare_time_is_shorter_beside_the_work_of_another_job() -> None:
@@ -117,6 +145,9 @@ def test_the_choice_in_which_a_job_comes_to_the_most() -> None:
     apart = [work(1, PLUG), work(2, WorkStep("a", "first", D(8))), work(3, WorkStep("b", "second", D(7)))]
     assert dearest(apart, 2) == (1,)
     assert dearest([work(number, PLUG) for number in range(1, 9)], 7) == ()
+    # Seven of eleven minutes each: beside four of them 8 minutes are two tenths, beside fewer one.
+    eleven = [work(n, WorkStep(f"{n}", "eleven minutes", D(11))) for n in range(1, 8)]
+    assert dearest([*eleven, work(8, WorkStep("a", "first", D(8)))], 7) == (0, 1, 2, 3)
     many = [*(work(n, WorkStep(f"{n}", "six minutes", D(6))) for n in range(4, 13)), *apart[1:]]
     assert dearest(many, 10) == (9,)
 

@@ -174,6 +174,23 @@ def test_a_claim_that_is_filed_again_asks_for_what_another_left_out_because_of_i
     assert of_job(scene, second)["left_out"].endswith(later.number)
 
 
+def test_a_claim_that_shortens_the_bare_time_of_another_leaves_that_to_it(scene: Scene, two_jobs: list[Job]) -> None:
+    first, second = two_jobs
+    pair = [{"operation": "FILTER", "hours": "0.2"}]
+    bare = LabourOperation.objects.create(shop=scene.shop, code="BARE", words="Tune", hours=D("0.8"), less_with=pair)
+    first.labour.update(operation=bare, code="BARE", words="Tune", hours=D("0.8"))
+    closed = file(scene, first)
+    facts = file(scene, second).facts
+    assert (
+        facts["labour"]["left_out"]
+        == f"0.2 h left out: Tune shorter beside FILTER, asked for with claim {closed.number}"
+    )
+    assert (facts["labour"]["tenths"], facts["labour_set"]["left_to"]) == (2, [closed.number])
+    Claim.objects.filter(pk=closed.pk).update(state="closed")
+    # Filed again it asks for all that the other left to it: together what the union comes to.
+    assert of_job(scene, first)["tenths"] == 8
+
+
 def test_another_distributor_and_a_job_that_is_shared_otherwise_are_asked_for_the_whole(
     scene: Scene, two_jobs: list[Job]
 ) -> None:
