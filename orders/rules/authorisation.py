@@ -127,6 +127,14 @@ class EstimateLaw:
             and (self.below is None or price < self.below)
         )
 
+    def speaks_between(self, least: Decimal, most: Decimal) -> bool:
+        """Whether it speaks of any price from `least` to `most`."""
+        return (
+            (self.above is None or most > self.above)
+            and (self.start is None or most >= self.start)
+            and (self.below is None or least < self.below)
+        )
+
     @property
     def source(self) -> str:
         """Citation, edition and how it was seen, for print."""

@@ -70,13 +70,19 @@ def own_rule(order: RepairOrder) -> Allowance:
     return Allowance() if not_looked_up(order) else Allowance(percent=Decimal(order.shop.own_overrun_percent))
 
 
-def promised(order: RepairOrder) -> Allowance:
+def promised(order: RepairOrder, priced: Facts) -> Allowance:
     """What may be said of each job: the shop's own rule, or the share that a binding law allows where that is less.
 
-    A law counts here whatever the prices that it speaks of, since more work may bring the order among them.
+    `priced`: the version's `jobs` and `customer_total`. A law counts where it speaks of anything that some of these jobs may
+    come to by the shop's own rule; beside work that is done already, whatever they come to.
     """
     own = own_rule(order)
-    return Allowance(percent=min([own.percent, *(law.over.percent for law in laws_of(order) if law.over)]))
+    laws = [law for law in laws_of(order) if law.over]
+    if not Job.objects.for_shop(order.shop).filter(order=order, state=Job.State.DONE).exists():
+        least = min(Decimal(job["customer_pays"]) for job in priced["jobs"])
+        most = own.limit(Decimal(priced["customer_total"]), currency_of(order.shop))
+        laws = [law for law in laws if law.speaks_between(least, most)]
+    return Allowance(percent=min([own.percent, *(law.over.percent for law in laws if law.over)]))
 
 
 def own_words(order: RepairOrder) -> str:

@@ -72,7 +72,7 @@ def issue_estimate(*, shop: Shop, by: Staff, order_id: UUID) -> Estimate:
     _refuse_below_nothing(estimate.facts)
     if before is not None:
         refuse_unchanged(before, estimate, jobs)
-    estimate.figures = estimate_figures(estimate.facts, sources_of(order, jobs, today))
+    estimate.figures = estimate_figures(estimate.facts, sources_of(order, jobs, today, estimate.facts))
     estimate.total = Decimal(estimate.facts["total"])
     estimate.customer_total = Decimal(estimate.facts["customer_total"])
     estimate.save(force_insert=True)
@@ -111,13 +111,14 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     for job, one in zip(jobs, listed, strict=True):
         put_time(job, one, steps, terms["diagnosis_limit"])
     done_before = labour_done(order)
-    exempt, more = order.customer.tax_exempt, promised(order)
+    exempt = order.customer.tax_exempt
 
     def price_of(some: list[dict[str, Any]]) -> dict[str, Any]:
         put_beside(some, done_before)
         return price(some, rates, money, exempt=exempt, on=estimate.issued_on, terms=terms)
 
     totals = price_of(listed)
+    more = promised(order, {**totals, "jobs": listed})
     put_choices(listed, done_before, price_of)
     put_photos(order, jobs, listed, say)
     facts = {

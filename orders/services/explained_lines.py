@@ -25,13 +25,13 @@ TEN = Decimal(10)
 Sources = Mapping[str, list[Facts]]  # 'rate:KEY' and 'price:KEY' -> their steps
 
 
-def sources_of(order: RepairOrder, jobs: Iterable[Job], day: dt.date) -> Sources:
+def sources_of(order: RepairOrder, jobs: Iterable[Job], day: dt.date, priced: Facts) -> Sources:
     """Where each line's rate or price is from: whose rate since when, or cost with the markup of its tier.
 
-    'more': by how much a job may cost more without a new answer.
+    'more': by how much a job may cost more without a new answer, as `promised` takes it from the `priced` jobs.
     """
     shop = order.shop
-    found: dict[str, list[Facts]] = {"more": [{"percent": f"{promised(order).percent:f}"}]}
+    found: dict[str, list[Facts]] = {"more": [{"percent": f"{promised(order, priced).percent:f}"}]}
     known: dict[tuple[str, str], str] = {}
     for job in jobs:
         payer = job.payer_of.get("labour", job.payer)

@@ -130,6 +130,51 @@ def test_what_is_said_of_a_job_is_held_for_the_job(
         assert told["decided_by"] == "what was said of job 1" and "what was said of job 1" in told["remedy"]
 
 
+@pytest.mark.parametrize(
+    ("region", "percent", "prices", "most"),
+    [
+        ("MN", "20", ["80.00"], "96.00"),  # 96.00 is no repair for more than $100
+        ("MN", "20", ["83.33"], "99.99"),
+        ("MN", "20", ["83.34"], "100.00"),  # 100.008, and a fraction of a cent is not charged
+        ("MN", "20", ["83.35"], "91.68"),
+        ("MN", "20", ["60.00", "60.00"], "66.00"),  # together they are
+        ("MN", "20", ["7500.00"], "9000.00"),
+        ("MN", "20", ["7499.99"], "8249.98"),
+        ("MN", "20", ["7500.00", "90.00"], "8250.00"),  # one of them alone is
+        ("OH", "20", ["20.00"], "24.00"),
+        ("OH", "25", ["20.00"], "25.00"),
+        ("OH", "26", ["20.00"], "22.00"),
+        ("DC", "20", ["0.50"], "0.50"),
+    ],
+)
+def test_a_law_lessens_what_is_said_of_a_job_only_where_it_speaks_of_such_prices(
+    shop: Shop, owner: Staff, order: RepairOrder, region: str, percent: str, prices: list[str], most: str
+) -> None:
+    """Minn. Stat. 325F.56 subd. 2: more than $100 and less than $7,500. OAC 109:4-3-05: more than $25."""
+    own_rule(shop, percent)
+    Shop.objects.update(region=region)
+    for price in prices:
+        parts = [{"words": "Belt", "unit_price": D(price)}]
+        add_job(shop=shop, by=owner, order_id=order.pk, title="Belt", parts=parts, labour=[])
+    facts = issue_estimate(shop=Shop.objects.get(), by=owner, order_id=order.pk).facts
+    assert facts["jobs"][0]["customer_most"] == most
+
+
+def test_beside_work_that_is_done_a_law_counts_whatever_the_rest_comes_to(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    own_rule(shop, "20")
+    Shop.objects.update(region="MN")
+    arrived_earlier(order)
+    for price in ("80.00", "50.00"):
+        parts = [{"words": "Belt", "unit_price": D(price)}]
+        made = add_job(shop=shop, by=owner, order_id=order.pk, title="Belt", parts=parts, labour=[])
+        facts = agreed(Shop.objects.get(), owner, RepairOrder.objects.get(pk=order.pk)).facts
+        if price == "80.00":
+            done(shop, owner, Job.objects.get(pk=made.pk))
+    assert facts["jobs"][0]["customer_most"] == "55.00"
+
+
 def test_a_rule_made_looser_afterwards_leaves_what_was_said(
     shop: Shop, owner: Staff, order: RepairOrder, job: Job
 ) -> None:
