@@ -176,7 +176,23 @@ def dearest_beside(
     tried = [tuple(sorted([*before, *some])) for some in islice(choices, MOST_TRIED)]
     if 2 ** len(open_ones) > MOST_TRIED:
         tried += _rests(jobs, at, before, open_ones)
-    return max(tried, key=lambda some: _costs(jobs[at], [jobs[place] for place in some], rounding, rates))
+    enough = _never_above(jobs[at], rates)
+    dearest, most = tried[0], Decimal(-1)
+    for some in tried:
+        cost = _costs(jobs[at], [jobs[place] for place in some], rounding, rates)
+        if cost > most:
+            dearest, most = some, cost
+        if enough is not None and most >= enough:
+            break
+    return dearest
+
+
+def _never_above(job: JobWork, rates: Mapping[str, Decimal]) -> Decimal | None:
+    """What a job of steps at one rate never costs more than: its minutes by itself, up to the next tenth. None for others."""
+    one_rate = {rates[line.key] for line in job.lines}
+    if len(one_rate) != 1 or any(line.hours is not None for line in job.lines):
+        return None
+    return _time([job], Rounding.UP).hours * one_rate.pop()
 
 
 def _rests(

@@ -87,7 +87,9 @@ def create_operation(*, shop: Shop, by: Staff, facts: Facts) -> LabourOperation:
 
 @transaction.atomic
 def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts) -> LabourOperation:
+    """Changes an operation; where its own time changes, so does that of its lines on jobs that are not agreed."""
     record = given_in_address(LabourOperation, shop=shop, pk=pk)
+    before = record.hours
     filled = with_records(shop, changes)
     _check_operation(filled.get("family", record.family), filled.get("model", record.model))
     _check_steps(shop, filled.get("steps", []))
@@ -98,7 +100,16 @@ def update_operation(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: 
         _check_hours(record)
     now = {name: filled.get(name, getattr(record, name)) for name in ("words", "action", "components")}
     _check_work(**now)
-    return _update(LabourOperation, shop, by, pk, version, filled, "operation")
+    saved = _update(LabourOperation, shop, by, pk, version, filled, "operation")
+    if saved.hours != before:
+        _retime_lines(saved, before)
+    return saved
+
+
+def _retime_lines(row: LabourOperation, before: Decimal) -> None:
+    """Lines that stood at the operation's own time do so still, on jobs that nobody has agreed to."""
+    lines = JobLabour.objects.for_shop(row.shop).filter(operation=row, hours=before)
+    lines.filter(job__state__in=(Job.State.PROPOSED, Job.State.DECLINED)).update(hours=row.hours)
 
 
 def _check_work(words: str, action: str, components: list[str]) -> None:
@@ -130,13 +141,10 @@ def update_step(*, shop: Shop, by: Staff, pk: UUID, version: int, changes: Facts
     for row in LabourOperation.objects.for_shop(shop).exclude(steps=[]).order_by("code", "id"):
         right = _contradicted(row, steps)
         if right is not None:
-            lines = JobLabour.objects.for_shop(shop).filter(
-                operation=row, hours=row.hours, job__state=Job.State.PROPOSED
-            )
-            lines.update(hours=right)
-            row.hours = right
+            before, row.hours = row.hours, right
             row.version += 1
             row.save(update_fields=["hours", "version", "updated_at"])
+            _retime_lines(row, before)
     return saved
 
 

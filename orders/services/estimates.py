@@ -27,7 +27,7 @@ from .electronic_consent import refuse_on_paper_only
 from .explained_estimate import estimate_figures
 from .explained_lines import sources_of
 from .house_rules import refuse_fallen_payers
-from .labour_agreed import labour_done
+from .labour_agreed import labour_done, put_time_as_agreed
 from .labour_choices import put_choices
 from .labour_sets import put_time, shop_steps
 from .labour_together import put_beside
@@ -109,7 +109,8 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     steps = shop_steps(shop)
     terms = terms_facts(shop, order.customer, estimate.issued_on)
     for job, one in zip(jobs, listed, strict=True):
-        put_time(job, one, steps, terms["diagnosis_limit"])
+        put = put_time_as_agreed if estimate.edition > 1 else put_time  # nobody can have agreed to anything before
+        put(job, one, steps, terms["diagnosis_limit"])
     done_before = labour_done(order)
     exempt = order.customer.tax_exempt
 

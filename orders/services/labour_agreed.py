@@ -11,7 +11,7 @@ from typing import Any
 from orders.models import Answer, Job, JobLabour, RepairOrder
 
 from .frozen import jobs_of
-from .labour_sets import put_time, shop_steps
+from .labour_sets import Steps, put_time, shop_steps
 from .labour_together import limit_diagnosis, put_parts, put_together, sets_of
 from .scope import CUSTOMER, frozen_job, latest_answer
 
@@ -77,6 +77,29 @@ def own_tenths(line: Facts) -> int:
     return int(line["guide_tenths"] if "guide_tenths" in line else line["tenths"])
 
 
+def put_time_as_agreed(job: Job, facts: Facts, steps: Steps, limit: str | None) -> None:
+    """As `put_time`, for a job that may stand on a version before: a line that is as it was agreed to keeps its operation
+    and steps of that answer, so that what the guide says by now makes nothing dearer that the jobs share."""
+    answer = latest_answer(job)
+    agreed = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
+    before: Facts = (agreed or {}).get("labour_set") or {"lines": []}
+    own = {line["id"]: own_tenths(line) for line in (agreed or {}).get("labour", ())}
+    now = {line["id"]: int(line["tenths"]) for line in facts["labour"]}
+    kept = [line for line in before["lines"] if line["id"] in now and now[line["id"]] == own[line["id"]]]
+    stand = {line["id"] for line in kept}
+    put_time(job, facts, steps, limit, [row for row in job.labour.all() if str(row.pk) not in stand])
+    if kept:
+        _put_before(facts["labour_set"], kept, before["steps"])
+        put_together([facts])
+
+
+def _put_before(now: Facts, lines: list[Facts], steps: list[Facts]) -> None:
+    """Puts lines of an earlier set before those of this one; a step that both have is as it was there."""
+    known = {line["id"] for line in lines}
+    now["lines"] = [*lines, *(line for line in now["lines"] if line["id"] not in known)]
+    now["steps"] = list({one["key"]: one for one in (*now["steps"], *steps)}.values())
+
+
 def freeze_set_now(job: Job, facts: Facts, agreed: Facts) -> None:
     """Freezes the set that is on the job now. Lines agreed to take part as they were agreed, at their agreed own time."""
     known = {line["id"]: own_tenths(line) for line in agreed["labour"]}
@@ -88,10 +111,8 @@ def freeze_set_now(job: Job, facts: Facts, agreed: Facts) -> None:
         stood.hours = Decimal(known.get(str(row.pk), own[str(row.pk)])) / 10
         rows.append(stood)
     put_time(job, facts, shop_steps(job.shop), before["diagnosis_limit"], rows)
-    now = facts["labour_set"]
     if before["lines"]:
-        now["lines"] = [*before["lines"], *(line for line in now["lines"] if line["id"] not in known)]
-        now["steps"] = list({one["key"]: one for one in (*now["steps"], *before["steps"])}.values())
+        _put_before(facts["labour_set"], before["lines"], before["steps"])
     for line in facts["labour"]:
         line["guide_tenths"] = known.get(line["id"], own[line["id"]])
 

@@ -9,7 +9,7 @@ from uuid import UUID
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Customer, Estimate, Invoice, Job, RepairOrder
+from orders.models import Customer, Estimate, Invoice, Job, LabourOperation, RepairOrder
 from orders.models.catalogue import WorkStep
 from orders.rules.messages import IN_ENGLISH
 from orders.services.authorised import compare
@@ -163,6 +163,61 @@ def test_a_job_that_was_done_before_another_was_found_carries_what_they_share(
     facts = agreed(shop, owner, order).facts
     assert tenths(facts) == [1] and beside(facts["jobs"][0]) == SAVED
     assert tenths(billed(shop, owner, order).facts) == [6, 1]
+
+
+@pytest.mark.parametrize("both", [True, False])
+def test_a_guide_that_changed_since_makes_nothing_dearer_that_jobs_share(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, both: bool
+) -> None:
+    (first,) = jobs_of(client, order, "A")
+    agreed(shop, owner, order)
+    cover = WorkStep.objects.get(key="cover")
+    longer = client.patch(f"{V1}/work-steps/{cover.pk}/", {"version": cover.version, "minutes": "45"}, format="json")
+    assert longer.status_code == 200, longer.content
+    (second,) = jobs_of(client, order, "B")
+    facts = estimate(client, order)
+    # 36 minutes as they were agreed to, and 6; by itself the second is 51 now.
+    assert (tenths(facts), facts["net"], beside(facts["jobs"][1])) == (
+        [6, 1],
+        "66.50",
+        "0.8 h saved: cover done once, with job 1.",
+    )
+    chosen(shop, owner, order, {first: True, second: True} if both else {second: True})
+    assert billed(shop, owner, order).facts["net"] == "66.50"
+
+
+def test_an_order_goes_on_where_the_guide_was_corrected_after_a_job_was_done(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    post(client, "operations/", {"code": "SMALL", "words": "Small", "hours": "0.5"})
+    post(client, "operations/", {"code": "BIG", "words": "Big", "hours": "0.9", "includes": ["SMALL"]})
+    jobs_of(client, order, "BIG")
+    agreed(shop, owner, order)
+    done(shop, owner, Job.objects.get(order=order), ago=60)
+    for code, hours in (("BIG", "1.5"), ("SMALL", "1.2")):
+        row = LabourOperation.objects.get(code=code)
+        kept = client.patch(f"{V1}/operations/{row.pk}/", {"version": row.version, "hours": hours}, format="json")
+        assert kept.status_code == 200, kept.content
+    jobs_of(client, order, "SMALL")
+    facts = agreed(shop, owner, order).facts
+    # Longer by now than the work that included it: it counts, and that is said.
+    assert tenths(facts) == [12] and facts["jobs"][0]["labour_time"]["overlap_not_known"] == [["Small", "Big"]]
+    assert tenths(billed(shop, owner, order).facts) == [9, 12]
+
+
+def test_the_time_of_an_operation_that_is_corrected_is_that_of_its_lines_which_nobody_agreed_to(
+    client: APIClient, order: RepairOrder
+) -> None:
+    post(client, "operations/", {"code": "SMALL", "words": "Small", "hours": "0.5"})
+    post(client, "operations/", {"code": "BIG", "words": "Big", "hours": "0.9", "includes": ["SMALL"]})
+    jobs_of(client, order, "BIG", "SMALL")
+    job_with(client, order, labour=[{"code": "SMALL", "hours": "0.2"}])
+    row = LabourOperation.objects.get(code="SMALL")
+    kept = client.patch(f"{V1}/operations/{row.pk}/", {"version": row.version, "hours": "0.6"}, format="json")
+    assert kept.status_code == 200, kept.content
+    facts = estimate(client, order)
+    assert [job["labour"][0]["guide_tenths"] for job in facts["jobs"]] == [9, 6, 2]
+    assert beside(facts["jobs"][1]) == "0.6 h saved: Small is part of Big, with job 1." and tenths(facts) == [9, 0, 2]
 
 
 def test_a_job_that_is_agreed_to_later_carries_what_it_comes_first_with(
