@@ -254,6 +254,7 @@ def test_a_law_that_binds_on_request_is_applied_as_if_asked_and_says_so(
     told = shown(compare(RepairOrder.objects.get(pk=order.pk)))
     assert not told["allowed"] and "shop's own rule" not in told["decided_by"]
     assert ("applied as if they had" in told["laws"][0]["note"]) is on_request
+    assert ("authorised before it was made" in told["laws"][0]["note"]) is (region == "MN")
 
 
 @pytest.mark.parametrize("typed", ["Ohio", "oh", "US-OH", "  OHIO "])
