@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from django.conf import settings
 from hypothesis import settings as property_settings
 from rest_framework.authtoken.models import Token
 from rest_framework.test import APIClient
+from xdist.scheduler import LoadFileScheduling
 
 from shopdocs.shops.models import Shop, Staff, User
 from shopdocs.shops.services import add_staff, open_shop
@@ -41,13 +43,50 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
             terminalreporter.write_line(f"  {report.nodeid}: {reason}")
 
 
+LONG = (
+    "tests/warranty/api/test_every_fact_has_a_door.py", "tests/test_flow.py", "tests/shopdocs/demo/test_begin_again.py",
+    "tests/shopdocs/demo/test_restart.py", "tests/test_paper_is_json_is_api.py", "tests/shopdocs/documents/test_press_hostile.py",
+)  # fmt: skip
+"""Files of few tests that take long, the longest first. Begun last, one process would work on them while the others wait."""
+EACH_BY_ITSELF = {"tests/test_paper_is_json_is_api.py", "tests/shopdocs/documents/test_press_hostile.py"}
+"""Files whose tests are long, alike, and share nothing: any process takes the next one."""
+
+
+class Spread(LoadFileScheduling):
+    """A file to a process, as it stays in one, but for those of EACH_BY_ITSELF."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = super()._split_scope(nodeid)
+        return nodeid if file in EACH_BY_ITSELF else file
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileScheduling | None:
+    if config.getvalue("dist") != "loadfile":
+        return None
+    config.option.loadscopereorder = False  # by number of tests: it would put the long ones last
+    return Spread(config, log)
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """With ONLY_SERVICES=1 only the tests that touch database or queue run: the second of the two ways."""
-    if os.environ.get("ONLY_SERVICES") != "1":
-        return
-    touching = [item for item in items if _touches_services(item)]
-    config.hook.pytest_deselected(items=[item for item in items if item not in set(touching)])
-    items[:] = touching
+    if os.environ.get("ONLY_SERVICES") == "1":
+        touching = [item for item in items if _touches_services(item)]
+        config.hook.pytest_deselected(items=[item for item in items if item not in set(touching)])
+        items[:] = touching
+    if hasattr(config, "workerinput"):
+        places = {name: place for place, name in enumerate(in_turn([_file(item) for item in items]))}
+        items.sort(key=lambda item: places[_file(item)])
+
+
+def in_turn(files: list[str]) -> list[str]:
+    """The file of each test -> in which order several processes begin the files: long ones, then those of most tests."""
+    tests = Counter(files)
+    long = {name: place for place, name in enumerate(LONG)}
+    return sorted(tests, key=lambda name: (long.get(name, len(LONG)), -tests[name]))
+
+
+def _file(item: pytest.Item) -> str:
+    return item.nodeid.split("::", 1)[0]
 
 
 def _touches_services(item: pytest.Item) -> bool:
