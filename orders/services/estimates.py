@@ -169,6 +169,7 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
     to_address = email or order.customer.email
     if not to_address:
         raise Refused("email", "The customer has no e-mail address.", "Send one, or take the answer by telephone.")
+    _refuse_own_address(order, to_address)
     link, address = make_link(estimate)
     estimate.letter = request_letter(
         shop=shop,
@@ -185,6 +186,15 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
     estimate.save(update_fields=["letter", "version", "updated_at"])
     record_event(shop=shop, subject=order.subject, verb="estimate sent", words=f"to {to_address}", by=by)
     return estimate
+
+
+def _refuse_own_address(order: RepairOrder, address: str) -> None:
+    """The link answers in the customer's name, so that it does not go to the shop or to who works here."""
+    people = Staff.objects.filter(shop=order.shop).values_list("user__email", flat=True)
+    ours = {one.casefold() for one in (order.shop.email, *people) if one}
+    if address.casefold() in ours and address.casefold() != order.customer.email.casefold():
+        problem = "This is an address of the shop, and the link answers in the customer's name."
+        raise Refused("email", problem, "Send it to the customer's own address; its paper can be looked at here.")
 
 
 def papers_of(estimate: Estimate) -> list[Document]:

@@ -14,6 +14,7 @@ LIMITS = Limits(max_bytes=1_000_000, max_pixels=4_000_000)
 """A signature is a few lines; a screen full of them is far below this."""
 MOST_POINTS = 20_000
 SMALLEST, LARGEST = 40, 2000
+_SPECK = 8  # pixels of the view; who taps a screen has not signed
 _INK = 48  # how much darker (of 255) the pen must be than the paper
 _DRAW_AGAIN = "Ask for the signature once more, and send what was drawn."
 
@@ -27,9 +28,13 @@ def examine_signature(data: bytes, *, declared_name: str = "") -> Picture:
     if kind_of(data) != "png":
         raise PictureRefused(f"{name} is no PNG.", "Send what was drawn as PNG, or send its strokes.")
     seen, sheet = examine_and_show(data, within=(600, 600), limits=LIMITS, declared_name=declared_name)
-    low, high = sheet.convert("L").getextrema()
-    if int(high) - int(low) < _INK:  # type: ignore[arg-type]
+    grey = sheet.convert("L")
+    low, high = (int(value) for value in grey.getextrema())  # type: ignore[arg-type]
+    if high - low < _INK:
         raise PictureRefused(f"{name} is an empty sheet: nothing is drawn on it.", _DRAW_AGAIN)
+    left, top, right, bottom = grey.point([255 * (value <= high - _INK) for value in range(256)]).getbbox() or (0,) * 4
+    if max(right - left, bottom - top) < _SPECK:
+        raise PictureRefused(f"{name} shows a speck: nothing is drawn on it.", _DRAW_AGAIN)
     return seen
 
 

@@ -317,6 +317,22 @@ def test_expired_and_unknown_links(shop: Shop, owner: Staff, order: RepairOrder,
     assert state(job) == "proposed"
 
 
+@pytest.mark.parametrize("whose", ["shop", "staff"])
+def test_the_customers_link_is_not_sent_to_the_shop_itself(
+    shop: Shop, owner: Staff, order: RepairOrder, job: Job, whose: str
+) -> None:
+    owner.user.email = "ottilie@willow.example"
+    owner.user.save()
+    address = {"shop": shop.email, "staff": "Ottilie@Willow.example"}[whose]
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    with pytest.raises(Refused, match="address of the shop"):
+        send_estimate(shop=shop, by=owner, estimate_id=estimate.pk, email=address)
+    assert not AnswerLink.objects.exists()
+    Customer.objects.update(email=address)  # who works here may bring a machine too
+    send_estimate(shop=shop, by=owner, estimate_id=estimate.pk)
+    assert AnswerLink.objects.count() == 1
+
+
 def test_a_used_link_shows_the_answer_until_it_ends_and_no_longer(
     shop: Shop, owner: Staff, order: RepairOrder, job: Job
 ) -> None:

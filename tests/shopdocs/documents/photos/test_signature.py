@@ -35,6 +35,21 @@ def test_ink_on_a_clear_sheet_counts() -> None:
     assert examine_signature(png(clear)).kind == "png"
 
 
+def with_ink(*box: int) -> bytes:
+    """A white sheet with black from (left, top) to (right, bottom), both drawn."""
+    sheet = Image.new("L", (300, 100), 255)
+    ImageDraw.Draw(sheet).rectangle(box, fill=0)
+    return png(sheet)
+
+
+def test_a_short_stroke_is_one_and_a_speck_is_none() -> None:
+    assert examine_signature(with_ink(10, 50, 17, 50)).kind == "png"
+    assert examine_signature(with_ink(10, 50, 10, 57)).kind == "png"
+    for box in ((10, 50, 10, 50), (10, 50, 16, 56)):
+        with pytest.raises(PictureRefused, match="speck"):
+            examine_signature(with_ink(*box))
+
+
 @pytest.mark.parametrize(
     "data, problem",
     [
