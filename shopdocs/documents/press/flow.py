@@ -220,6 +220,11 @@ class Flow:
         if self._name(label, note, continued=False):
             self.paragraph(f"{label}: {note}" if note else label, types.NOTE)
 
+    @property
+    def beside(self) -> float:
+        """Points from here down to the end of the open section's name: closing the section takes them."""
+        return max(0.0, self.y - self._side_end) if self._section else 0.0
+
     def close(self) -> None:
         """End the open section: nothing may stand beside its name any more."""
         self._section = None

@@ -18,6 +18,8 @@ from shopdocs.documents.press.values import sentence
 
 PAIR_HEIGHT = 150.0
 GAP = 14.0
+WORDS_KEPT = 70.0
+"""Points of words below a photo that stay on its page."""
 
 
 def size_of(photo: Photo, pictures: Mapping[str, bytes]) -> tuple[int, int]:
@@ -77,17 +79,19 @@ def grid(
     continued, over the photos of each further page. No photo stands alone on a page if those before it can share theirs.
     """
     left = flow.page.left if wide else flow.page.main
-    if wide:
+    if wide and photos:
+        below = flow.beside + 6
+        first = _next(flow, photos, pictures, left, columns, height, flow.room - below)
+        flow.need(below + first.kept)  # the name goes to the page of its photos
         section = flow.parent
         flow.close()
         flow.parent = section
         flow.y -= 6
     rest = list(photos)
     while rest:
-        row = _next(flow, rest, pictures, left, columns, height)
+        row = _next(flow, rest, pictures, left, columns, height, flow.room)
         rest = rest[len(row.photos) :]
-        told = max(cell.height() for cell in row.cells)
-        if flow.need(row.tall + min(told, 70) + 14) and name:
+        if flow.need(row.kept) and name:
             width = flow.page.right - left
             again = flow.lines(f"{name}, {flow.say('continued')}", types.SIDE, width)
             flow.band([Cell(left, width, again, node=ARTIFACT)], after=6)
@@ -96,7 +100,7 @@ def grid(
             drawn = strokes(photo.marks, (cell.x, low, across, high))
             flow.picture(cell.x, low, across, high, photo.sha256, _alt(flow, photo), drawn)
         flow.y -= row.tall + 4
-        flow.band(row.cells, after=12, whole=told > 70)
+        flow.band(row.cells, after=12, whole=row.told > WORDS_KEPT)
     if wide:
         flow.parent = flow.root
 
@@ -110,14 +114,30 @@ class _Row(NamedTuple):
     cells: list[Cell]
 
     @property
+    def told(self) -> float:
+        """Height of the longest words below a photo."""
+        return max(cell.height() for cell in self.cells)
+
+    @property
     def height(self) -> float:
-        return self.tall + 16 + max(cell.height() for cell in self.cells)
+        return self.tall + 16 + self.told
+
+    @property
+    def kept(self) -> float:
+        """What must stand on one page: the photos, and their words unless they are long."""
+        return self.tall + min(self.told, WORDS_KEPT) + 14
 
 
 def _next(
-    flow: Flow, rest: Sequence[Photo], pictures: Mapping[str, bytes], left: float, columns: int, height: float
+    flow: Flow,
+    rest: Sequence[Photo],
+    pictures: Mapping[str, bytes],
+    left: float,
+    columns: int,
+    height: float,
+    room: float,
 ) -> _Row:
-    """The next row of what is left. Where one photo would be left alone in a row of many, or on a page of its own,
+    """The next row of what is left, where `room` points are left for it. Where one photo would be left alone in a row of many, or on a page of its own,
     the last rows share theirs otherwise: halves, or three in the place of two.
     """
 
@@ -135,7 +155,7 @@ def _next(
     if columns > 2:
         return row(rest[: (len(rest) + 1) // 2], columns)
     pair, alone = row(rest[:2], 2), row(rest[2:], 2)
-    here = flow.room if pair.height <= flow.room else flow.capacity - 30
+    here = room if pair.height <= room else flow.capacity - 30
     return pair if pair.height + alone.height <= here else row(rest, 3)
 
 

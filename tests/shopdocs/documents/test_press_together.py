@@ -16,8 +16,9 @@ import pytest
 
 from orders.papers import estimate, invoice
 from shopdocs.documents.press import blocks
-from shopdocs.documents.press.flow import Flow
-from shopdocs.documents.press.page import BODY, LEAD, NOTE, page_for
+from shopdocs.documents.press.flow import PICTURE, Flow
+from shopdocs.documents.press.page import BODY, LEAD, NOTE, SIDE, page_for
+from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.tables import Column, Row, Table
 from shopdocs.documents.press.words import words
 from tests import papers_samples as samples
@@ -194,3 +195,17 @@ def test_photos_of_a_further_page_say_what_they_belong_to() -> None:
         shown = [page for page in pages if "Photo " in page]
         assert len(shown) > 1
         assert ["Evidence, continued" in page for page in shown] == [False] + [True] * (len(shown) - 1)
+
+
+@pytest.mark.parametrize(("shots", "caption"), [(1, 5), (2, 5), (3, 5), (3, 400), (7, 60)])
+def test_the_name_of_photos_stands_on_their_page(shots: int, caption: int) -> None:
+    told = [replace(shot, caption="view " * (caption // 5)) for shot, _ in samples.SHOTS[:1] * shots]
+    for room in range(40, 420, 9):
+        flow = Flow(page_for("a4", "#112233", 50), words("en"), ("Shop", "Paper"))
+        flow.paragraph("before")
+        flow.y = flow.page.bottom + room
+        flow.section("Photos")
+        grid(flow, told, samples.PICTURES, wide=True, height=200, name="Photos")
+        named = next(at for at, page in enumerate(flow.pages) if any(m[5] == "Photos" for m in page if m[6] is SIDE))
+        shown = next(at for at, page in enumerate(flow.pages) if any(m[0] == PICTURE for m in page))
+        assert named == shown == flow.outline[-1][0], f"room {room}: the name stands alone at the foot"
