@@ -50,9 +50,9 @@ def draw(sheet: PartTagSheet, pictures: Mapping[str, bytes]) -> Drawn:
     _line(flow, f"{say('Failed part')} {sheet.number}", types.LABEL_HEAD, width, "H1")
     _line(flow, say("Do not throw away, use or return it without a release."), types.STRONG, width)
     flow.y -= 4
-    _line(flow, sheet.part, types.BODY, width)
+    _two_lines(flow, sheet.part, types.BODY, width)
     unit = sheet.unit
-    _line(flow, f"{unit.maker} {unit.model} · {unit.serial or say('no serial number')}", types.BODY, width)
+    _two_lines(flow, f"{unit.maker} {unit.model} · {unit.serial or say('no serial number')}", types.BODY, width)
     flow.y -= 4
     beside = width - side - 12
     for label, value in _facts(sheet, figures):
@@ -68,6 +68,14 @@ def _facts(sheet: PartTagSheet, figures: Figures) -> list[tuple[str, str]]:
         ("Distributor", sheet.distributor),
         ("Repaired", figures.day(sheet.repaired_on)),
     ]
+
+
+def _two_lines(flow: Flow, text: str, style: types.Style, width: float) -> None:
+    """What a clerk tells the part by: no paper says it in full beside the part, so that only more than two lines are cut."""
+    lines = [line for line, _ in flow.lines(text, style, width)]
+    _line(flow, lines[0] if lines else "", style, width)
+    if lines[1:]:
+        _line(flow, " ".join(lines[1:]), style, width)
 
 
 def _line(flow: Flow, text: str, style: types.Style, width: float, tag: str = "P") -> None:

@@ -57,3 +57,10 @@ def test_a_tag_is_one_label_with_nothing_over_its_edge_or_on_its_code(changes: d
         for word in page.extract_words():
             assert word["x0"] >= 10 and word["x1"] <= 278 and word["top"] >= 10 and word["bottom"] <= 206, word
             assert word["x1"] < left or word["bottom"] < top, word
+
+
+def test_an_ordinary_part_is_told_to_its_last_word_in_spanish_too() -> None:
+    part = "1 × Ignition module, backpack (KL-30-1640), averiada; falló primero"
+    machine = replace(samples.part_tag().unit, model="KL-63 Gale, backpack blower", serial="K2519-000913-0042-2026")
+    told = words_of(part_tag.draw(samples.part_tag(part=part, unit=machine), {}).pdf).replace("\n", " ")
+    assert part in told and "K2519-000913-0042-2026" in told and "…" not in told
