@@ -253,6 +253,7 @@ SPECTACULAR_SETTINGS = {
         "StaffChannelEnum": "orders.services.given.BY_STAFF",
         "MeasuresEnum": "shopdocs.shops.models.Shop.Measures",
         "OptionKindEnum": "orders.models.estimates.EstimateOption.Kind",
+        "LabourRoundingEnum": "orders.models.catalogue.LABOUR_ROUNDINGS",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

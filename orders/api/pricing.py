@@ -10,7 +10,7 @@ from rest_framework import mixins, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orders.models.catalogue import TAX_STACKINGS, PricingTerms
+from orders.models.catalogue import LABOUR_ROUNDINGS, TAX_STACKINGS, PricingTerms
 from orders.models.jobs import JobFee
 from orders.services import charges, fees
 from shopdocs.rest.roles import COUNTER, STAFF
@@ -36,7 +36,9 @@ class TierOut(serializers.Serializer[Any]):
 
 
 class PricingTermsIn(Strict):
-    """From `starts_on`: shop supplies with floor and cap, a least labour charge, discounts by kind of customer, tax."""
+    """From `starts_on`: shop supplies with floor and cap, a least labour charge, discounts by kind of customer, tax; and how minutes
+    of work are rounded to tenths of an hour (`labour_rounding` for the customer, `own_labour_rounding` for shop and goodwill).
+    """
 
     starts_on = Day()
     supplies_words = optional_line(max_length=100)
@@ -46,6 +48,8 @@ class PricingTermsIn(Strict):
     supplies_cap = Amount(required=False, allow_null=True)
     minimum_labour = Amount(required=False)
     diagnosis_limit = Amount(max_digits=4, decimal_places=1, max_value=100, required=False, allow_null=True)
+    labour_rounding = serializers.ChoiceField(choices=LABOUR_ROUNDINGS, required=False)
+    own_labour_rounding = serializers.ChoiceField(choices=LABOUR_ROUNDINGS, required=False)
     class_discounts = serializers.DictField(child=Amount(**PERCENT), required=False)
     price_tiers = serializers.DictField(child=TierIn(many=True, allow_empty=False), required=False)
     tax_stacking = serializers.ChoiceField(choices=TAX_STACKINGS, required=False)
@@ -64,7 +68,8 @@ class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
         model = PricingTerms
         fields = [
             "id", "version", "starts_on", "supplies_words", "supplies_percent", "supplies_of", "supplies_floor",
-            "supplies_cap", "minimum_labour", "diagnosis_limit", "class_discounts", "price_tiers", "tax_stacking", "tax_inclusive",
+            "supplies_cap", "minimum_labour", "diagnosis_limit", "labour_rounding", "own_labour_rounding", "class_discounts", "price_tiers",
+            "tax_stacking", "tax_inclusive",
         ]  # fmt: skip
 
 

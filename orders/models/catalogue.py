@@ -195,6 +195,18 @@ class PricingTerms(ShopRecord):
         blank=True,
         help_text="the most hours of diagnosis charged for one job",
     )
+    labour_rounding = models.CharField(
+        max_length=10,
+        choices=LABOUR_ROUNDINGS,
+        default="half_up",
+        help_text="how minutes of work that the customer pays for are rounded to tenths of an hour",
+    )
+    own_labour_rounding = models.CharField(
+        max_length=10,
+        choices=LABOUR_ROUNDINGS,
+        default="half_up",
+        help_text="the same for work that the shop bears itself, or does out of goodwill",
+    )
     price_tiers = models.JSONField(
         default=dict,
         blank=True,

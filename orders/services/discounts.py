@@ -18,7 +18,7 @@ from . import frozen
 from .as_done import as_done
 from .charges import terms_facts
 from .labour_agreed import agreed_jobs
-from .labour_sets import put_time, shop_steps
+from .labour_sets import put_time, roundings_of, shop_steps
 from .labour_together import put_together
 from .priced import price
 from .scope import exceeds
@@ -57,10 +57,11 @@ def _readings(job: Job) -> list[tuple[Facts, Facts]]:
     terms = terms_facts(shop, job.order.customer, today)
     rate_of, say, steps = frozen.rates_on(shop, today), words(shop.language), shop_steps(shop)
     now: dict[Any, Facts] = {}
+    roundings = roundings_of(job.order)
     for row in rows:  # of the others only the labour counts, as far as this job shares it
         rate = rate_of if row.pk == job.pk else _no_rate
         now[row.pk] = frozen.job_facts(row, rate, shop.currency_decimals, say)
-        put_time(row, now[row.pk], steps, terms["diagnosis_limit"])
+        put_time(row, now[row.pk], steps, terms["diagnosis_limit"], roundings=roundings)
     put_together(now.values())
     money, rates = frozen.money_facts(shop), frozen.rate_facts(shop, today)
     found = [(now[job.pk], {"money": money, "rates": rates, "issued_on": today.isoformat(), "pricing": terms})]

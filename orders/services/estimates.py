@@ -29,7 +29,7 @@ from .explained_lines import sources_of
 from .house_rules import refuse_fallen_payers
 from .labour_agreed import labour_done, put_time_as_agreed
 from .labour_choices import put_choices
-from .labour_sets import put_time, shop_steps
+from .labour_sets import put_time, roundings_of, shop_steps
 from .labour_together import put_beside
 from .legal_fields import legal_fields
 from .links import make_link
@@ -108,9 +108,10 @@ def facts_of(estimate: Estimate, order: RepairOrder, jobs: list[Job]) -> dict[st
     rates = frozen.rate_facts(shop, estimate.issued_on)
     steps = shop_steps(shop)
     terms = terms_facts(shop, order.customer, estimate.issued_on)
+    roundings = roundings_of(order)
     for job, one in zip(jobs, listed, strict=True):
         put = put_time_as_agreed if estimate.edition > 1 else put_time  # nobody can have agreed to anything before
-        put(job, one, steps, terms["diagnosis_limit"])
+        put(job, one, steps, terms["diagnosis_limit"], roundings=roundings)
     done_before = labour_done(order)
     exempt = order.customer.tax_exempt
 

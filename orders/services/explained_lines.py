@@ -8,9 +8,10 @@ from decimal import Decimal
 from typing import Any
 
 from orders.models import Job, RepairOrder
-from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, less, same, sum_of, worked
+from orders.rules.figures import CUT_OFF, HALF_UP, Told, given, in_unit, less, same, sum_of, worked
 from orders.rules.figures import figure as told_figure
-from orders.rules.labour import IN_ALL
+from orders.rules.labour import IN_ALL, Rounding
+from orders.rules.labour_figures import rounded_once
 from orders.rules.messages import IN_ENGLISH
 from shopdocs.money import Currency, plain, round_money
 from shopdocs.shops.models import Shop
@@ -18,7 +19,7 @@ from shopdocs.shops.services import rate_in_force
 
 from .authorised import promised
 from .labour_agreed import own_tenths
-from .labour_together import beside_words
+from .labour_together import beside_words, rule_of
 
 Facts = dict[str, Any]
 TEN = Decimal(10)
@@ -101,14 +102,17 @@ def _steps(found: list[Facts] | None, amount: Decimal, text: str, otherwise: str
 
 
 def _minutes(job: Facts) -> Iterable[Facts]:
-    """The work steps of the job's operations, each once, in minutes."""
-    listed = (job.get("labour_time") or {}).get("how", ())
-    ends = [at for at, step in enumerate(listed) if step["text"] == IN_ALL]
-    if not ends or not ends[-1]:
+    """The work steps of the job's operations, each once, in minutes; and the hours that they make by the payer's rule."""
+    time: Facts = job.get("labour_time") or {}
+    how, n = time.get("how", ()), job["number"]
+    at = max((at for at, step in enumerate(how) if step["text"] == IN_ALL), default=None)
+    if not at:  # none, or nothing before it
         return
-    steps = [given(step["text"], Decimal(step["amount"]), "the guide") for step in listed[: ends[-1]]]
-    minutes = Decimal(listed[ends[-1]]["amount"])
-    yield {**told_figure(f"minutes:{job['number']}", "Minutes of work", minutes, steps), "unit": "min"}
+    steps = [given(step["text"], Decimal(step["amount"]), "the guide") for step in how[:at]]
+    minutes, hours = (Decimal(step["amount"]) for step in how[at : at + 2])
+    yield in_unit("min", told_figure(f"minutes:{n}", "Minutes of work", minutes, steps))
+    told = rounded_once(minutes, hours, Rounding(time["rounding"]), rule_of(job)["by"])
+    yield in_unit("h", told_figure(f"rounded:{n}", "Hours of that work by itself", hours, [told]))
 
 
 def _hours(line: Facts, saving: str) -> Facts:
@@ -119,7 +123,7 @@ def _hours(line: Facts, saving: str) -> Facts:
         shared = saving or "steps that it shares with other work count once, or it was changed since as agreed"
         why = line.get("limited") or f"Its part of the work together: {shared}"
         steps.append(worked(why, charged - own, sum_of("{} - {}", charged, own)))
-    return {**told_figure(f"hours:{line['id']}", f"Hours: {line['words']}", charged, steps), "unit": "h"}
+    return in_unit("h", told_figure(f"hours:{line['id']}", f"Hours: {line['words']}", charged, steps))
 
 
 def first_steps(job: Facts, currency: Currency) -> dict[str, list[Told]]:

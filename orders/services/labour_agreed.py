@@ -12,7 +12,7 @@ from orders.models import Answer, Job, JobLabour, RepairOrder
 
 from .frozen import jobs_of
 from .labour_sets import Steps, put_time, shop_steps
-from .labour_together import limit_diagnosis, put_parts, put_together, sets_of
+from .labour_together import limit_diagnosis, put_parts, put_together, rounding_rules, sets_of
 from .scope import CUSTOMER, frozen_job, latest_answer
 
 Facts = dict[str, Any]
@@ -77,7 +77,7 @@ def own_tenths(line: Facts) -> int:
     return int(line["guide_tenths"] if "guide_tenths" in line else line["tenths"])
 
 
-def put_time_as_agreed(job: Job, facts: Facts, steps: Steps, limit: str | None) -> None:
+def put_time_as_agreed(job: Job, facts: Facts, steps: Steps, limit: str | None, roundings: Facts | None = None) -> None:
     """As `put_time`, for a job that may stand on a version before: a line that is as it was agreed to keeps its operation
     and steps of that answer, so that what the guide says by now makes nothing dearer that the jobs share."""
     answer = latest_answer(job)
@@ -87,7 +87,8 @@ def put_time_as_agreed(job: Job, facts: Facts, steps: Steps, limit: str | None) 
     now = {line["id"]: int(line["tenths"]) for line in facts["labour"]}
     kept = [line for line in before["lines"] if line["id"] in now and now[line["id"]] == own[line["id"]]]
     stand = {line["id"] for line in kept}
-    put_time(job, facts, steps, limit, [row for row in job.labour.all() if str(row.pk) not in stand])
+    rows = [row for row in job.labour.all() if str(row.pk) not in stand]
+    put_time(job, facts, steps, limit, rows, roundings)
     if kept:
         _put_before(facts["labour_set"], kept, before["steps"])
         put_together([facts])
@@ -110,7 +111,8 @@ def freeze_set_now(job: Job, facts: Facts, agreed: Facts) -> None:
         stood = copy.copy(row)
         stood.hours = Decimal(known.get(str(row.pk), own[str(row.pk)])) / 10
         rows.append(stood)
-    put_time(job, facts, shop_steps(job.shop), before["diagnosis_limit"], rows)
+    rules = rounding_rules(before) if agreed.get("labour_set") else None
+    put_time(job, facts, shop_steps(job.shop), before["diagnosis_limit"], rows, rules)
     if before["lines"]:
         _put_before(facts["labour_set"], before["lines"], before["steps"])
     for line in facts["labour"]:

@@ -8,7 +8,8 @@ from typing import Any
 
 from django.db.models import F, Q
 
-from orders.models import Job, JobLabour, LabourOperation, MachineModel, RepairOrder
+from orders.models import Estimate, Job, JobLabour, LabourOperation, MachineModel, RepairOrder
+from orders.models.catalogue import PricingTerms
 from orders.models.catalogue import WorkStep as StepRecord
 from orders.rules.clocked import ThreeTimes
 from orders.rules.labour import LabourTime, Rounding, tenths
@@ -18,7 +19,8 @@ from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
 from shopdocs.shops.models import Shop
 
-from .labour_together import frozen_work, put_together, time_facts
+from .charges import terms_on
+from .labour_together import frozen_work, put_together, rounding_rules, time_facts
 from .time import clocked_seconds
 
 Facts = dict[str, Any]
@@ -99,12 +101,43 @@ def _included(rows: list[LabourOperation], model: MachineModel | None) -> dict[s
     return found
 
 
-def rounding_for(order: RepairOrder, payer: str) -> Rounding:
-    """How the payer rounds minutes: the distributor's rule for warranty work, half a tenth up otherwise."""
+def roundings_of(order: RepairOrder, terms: PricingTerms | None = None) -> Facts:
+    """How each payer of an order rounds minutes, and whose rule that is (`by`): the distributor's, or that of the shop's terms.
+
+    An order keeps the rules of its first estimate, so that work that jobs share is never rounded by two. `terms` stand in for
+    those; without either the terms of today hold.
+    """
     distributor = order.unit.model.maker.distributor
-    if payer == Job.Payer.WARRANTY and distributor is not None:
-        return Rounding(distributor.labour_rounding)
-    return Rounding.HALF_UP
+    warranty = (
+        _rule(Rounding(distributor.labour_rounding), f"the rounding rule of {distributor.name}")
+        if distributor is not None
+        else _rule(Rounding.HALF_UP, "the usual rule, as no distributor is recorded")
+    )
+    if terms is None:
+        first = Estimate.objects.for_shop(order.shop).filter(order=order).order_by("edition").first()
+        if first is not None:
+            sets = [job["labour_set"] for job in first.facts["jobs"] if job.get("labour_set")]
+            return {**rounding_rules(sets[0] if sets else {}), str(Job.Payer.WARRANTY): warranty}
+        terms = terms_on(order.shop, order.shop.today())
+    if terms is None:
+        return {**rounding_rules({}), str(Job.Payer.WARRANTY): warranty}
+    by = f"the shop's pricing terms since {terms.starts_on}"
+    own = _rule(Rounding(terms.own_labour_rounding), by)
+    mine = _rule(Rounding(terms.labour_rounding), by)
+    return {"customer": mine, "shop": own, "goodwill": own, str(Job.Payer.WARRANTY): warranty}
+
+
+def _rule(rounding: Rounding, by: str) -> Facts:
+    return {"rounding": str(rounding), "by": by}
+
+
+def rounding_for(job: Job, known: dict[str, Any]) -> Rounding:
+    """How the job's payer rounds minutes; `known` keeps the shop's terms of today from job to job of one answer."""
+    if "pricing_terms" not in known:
+        known["pricing_terms"] = terms_on(job.shop, job.shop.today()) or PricingTerms(
+            shop=job.shop, starts_on=job.shop.today()
+        )
+    return Rounding(roundings_of(job.order, known["pricing_terms"])[job.payer]["rounding"])
 
 
 def standard(lines: Iterable[JobLabour]) -> list[JobLabour]:
@@ -134,20 +167,24 @@ def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> Labour
 
 
 def put_time(
-    job: Job, facts: Facts, steps: Steps, limit: str | None = None, rows: Iterable[JobLabour] | None = None
+    job: Job,
+    facts: Facts,
+    steps: Steps,
+    limit: str | None = None,
+    rows: Iterable[JobLabour] | None = None,
+    roundings: Facts | None = None,
 ) -> None:
     """Freezes the set that the job's lines make (`labour_set`) and writes its time, as if the job were the only one.
 
     `guide_tenths` keeps a line's own time; `tenths`, which is priced, is its part of the set. `limit`: the most hours of
-    diagnosis that the customer is charged. `rows` stand in for the job's own lines.
+    diagnosis that the customer is charged. `rows` stand in for the job's own lines, `roundings` for the order's rules.
     """
     lines = standard(job.labour.all() if rows is None else rows)
     try:
         work = frozen_work(job_work(job.number, lines, steps))
     except BadInput as bad:
         raise Refused(bad.field, bad.problem, bad.remedy) from bad
-    rounding = str(rounding_for(job.order, Job.Payer.WARRANTY))
-    facts["labour_set"] = {**work, "warranty_rounding": rounding, "diagnosis_limit": limit}
+    facts["labour_set"] = {**work, "roundings": roundings or roundings_of(job.order), "diagnosis_limit": limit}
     for line in facts["labour"]:
         line["guide_tenths"] = line["tenths"]
     put_together([facts])
@@ -161,7 +198,7 @@ def three_times(job: Job, known: dict[str, Any]) -> Facts:
     lines = standard(job.labour.all())
     if any(line.operation and line.operation.steps for line in lines) and "work_steps" not in known:
         known["work_steps"] = shop_steps(job.shop)
-    time = set_time(lines, rounding_for(job.order, job.payer), known.get("work_steps", {}))
+    time = set_time(lines, rounding_for(job, known), known.get("work_steps", {}))
     inside = {line.pk for line in lines}
     guide_hours = sum((line.hours for line in job.labour.all() if line.pk not in inside), Decimal("0.0"))
     guide_hours += time.hours if time is not None else 0

@@ -102,10 +102,27 @@ def _borne_by(job: Facts) -> str:
     return str(alone or (json.dumps(job["shares"], sort_keys=True) if job["shares"] else job["payer"]))
 
 
+def rounding_rules(labour_set: Facts) -> Facts:
+    """How each payer rounds minutes, and by whose rule, as it was frozen; facts that are older knew the distributor's rule alone."""
+    found: Facts | None = labour_set.get("roundings")
+    if found is None:
+        usual = {"rounding": str(Rounding.HALF_UP), "by": "the shop's usual rule"}
+        of_warranty = labour_set.get("warranty_rounding", str(Rounding.HALF_UP))
+        found = {str(payer): usual for payer in Job.Payer.values}
+        found[str(Job.Payer.WARRANTY)] = {"rounding": of_warranty, "by": "the distributor's rule"}
+    return found
+
+
+def rule_of(job: Facts) -> Facts:
+    """`rounding`, and `by` whose rule, for the payer of a frozen job's labour."""
+    payer: str = (job.get("payer_of") or {}).get("labour") or job["payer"]
+    rule: Facts = rounding_rules(job.get("labour_set") or {})[payer]
+    return rule
+
+
 def rounding_of(job: Facts) -> Rounding:
     """How the payer of the job's labour rounds minutes."""
-    payer = job["payer_of"].get("labour", job["payer"])
-    return Rounding(job["labour_set"]["warranty_rounding"]) if payer == Job.Payer.WARRANTY else Rounding.HALF_UP
+    return Rounding(rule_of(job)["rounding"])
 
 
 def times_of(jobs: Sequence[Facts]) -> tuple[JobTime, ...]:

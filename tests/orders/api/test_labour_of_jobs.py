@@ -24,7 +24,8 @@ from orders.services.turned_over import bill_turned_over
 from shopdocs.shops.models import Shop, Staff
 from tests.orders.api.test_labour_changes import operation, shop_guide, step
 from tests.orders.api.test_pricing_doors import V1, estimate, job_with, post
-from tests.orders.back_kit import agreed, answered, arrived_earlier, done
+from tests.orders.back_kit import agreed, another_order, answered, arrived_earlier, done
+from tests.sums import done_again
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -333,3 +334,61 @@ def test_a_job_that_is_turned_over_leaves_out_what_one_bears_that_is_not_done_ye
     more = {"by": owner, "most": D("500"), "paid": D(0), "ground": "refused as wear"}
     assert tenths(bill_turned_over(job=Job.objects.get(pk=turned), **more).facts) == [1]
     assert billed(shop, owner, order).facts["net"] == "57.00"
+
+
+def told_hours(client: APIClient, order: RepairOrder) -> dict[int, tuple[str, str, str]]:
+    """Of each job of a new version: the hours of its work by itself, by which rounding, and whose rule it is."""
+    version = estimate(client, order)
+    newest = Estimate.objects.filter(order=order).latest("edition")
+    listed = client.get(f"{V1}/estimates/{newest.pk}/how/").json()
+    done_again(listed, 2)
+    told = {one["figure"]: one for one in listed}
+    found = {}
+    for job in version["jobs"]:
+        one = told[f"rounded:{job['number']}"]
+        (line,) = one["steps"]
+        found[job["number"]] = (one["amount"], line["rounding"], line["rule"])
+        assert sum(row["tenths"] for row in job["labour"]) == D(one["amount"]) * 10
+    return found
+
+
+def test_the_shops_own_rules_round_what_the_customer_and_the_shop_pay_and_an_order_keeps_them(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    """7 minutes of work are 0.2 h for the customer, up to the next tenth; 3 minutes of the shop's own go to the even 0.0."""
+    for key, minutes in (("seven", 7), ("three", 3)):
+        step(shop, key, minutes)
+        operation(shop, key.upper(), "0.1", key)
+    rules = {"labour_rounding": "up", "own_labour_rounding": "half_even"}
+    post(client, "pricing-terms/", {"starts_on": "2020-01-01", **rules})
+    job_with(client, order, "SEVEN")
+    job_with(client, order, "THREE", payer="shop")
+    own = "the shop's pricing terms since 2020-01-01"
+    assert told_hours(client, order) == {1: ("0.2", "up", own), 2: ("0.0", "half even", own)}
+    shown = client.get(f"{V1}/jobs/{Job.objects.get(number=2).pk}/").json()
+    assert shown["times"]["guide"] == "0.0"
+
+    post(client, "pricing-terms/", {"starts_on": shop.today().isoformat()})
+    step(shop, "one", 1)
+    operation(shop, "ONE", "0.1", "one")
+    job_with(client, order, "ONE", payer="goodwill")
+    assert told_hours(client, order)[3] == ("0.0", "half even", own)  # the order keeps the rules of its first version
+    other = another_order(shop, owner, order)
+    job_with(client, other, "THREE", payer="shop")
+    assert told_hours(client, other) == {
+        1: ("0.1", "half up", f"the shop's pricing terms since {shop.today()}"),
+    }
+
+
+def test_rules_of_rounding_that_there_are_not_are_refused(client: APIClient) -> None:
+    answer = client.post(f"{V1}/pricing-terms/", {"starts_on": "2020-01-01", "labour_rounding": "down"}, format="json")
+    assert answer.status_code == 400 and answer.json()["errors"][0]["field"] == "labour_rounding"
+
+
+def test_steps_of_as_many_minutes_are_added_up(client: APIClient, shop: Shop, order: RepairOrder) -> None:
+    """The first two steps take 5 minutes each, and the sum of the one is no sum of all."""
+    for key in ("one", "two", "more"):
+        step(shop, key, 5)
+    operation(shop, "ALL", "0.3", "one", "two", "more")
+    job_with(client, order, "ALL")
+    assert told_hours(client, order)[1][0] == "0.3"

@@ -10,6 +10,7 @@ from collections.abc import Collection
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
+from math import ceil
 from typing import Any
 
 import pytest
@@ -81,11 +82,11 @@ def jobs(shop: Shop, owner: Staff, order: RepairOrder) -> dict[int, Job]:
 
 
 def hours_of(chosen: Collection[int]) -> dict[int, Fraction]:
-    """Each job's hours: what it adds to the minutes of those before it, together rounded once to tenths, half a tenth up."""
+    """Each job's hours: what it adds to the minutes of those before it, together rounded once up to the next tenth."""
     found, seen, before = dict(TYPED), set[str](), F(0)
     for number in sorted(set(chosen) & STEPS.keys()):
         seen |= set(STEPS[number])
-        hours = F(nearest(sum((MINUTES[key] for key in seen), F(0)) / 6), 10)
+        hours = F(ceil(sum((MINUTES[key] for key in seen), F(0)) / 6), 10)
         found[number], before = hours - before, hours
     return found
 
@@ -140,7 +141,7 @@ def test_any_choice_of_jobs_is_billed_as_it_was_agreed_to_the_cent(
 ) -> None:
     set_terms(
         shop=shop, by=owner, starts_on=shop.today(), supplies_percent=D(5), supplies_of=["labour", "part"],
-        supplies_cap=cap, tax_stacking=stacking,
+        supplies_cap=cap, tax_stacking=stacking, labour_rounding="up",
     )  # fmt: skip
     estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
     assert (estimate.facts["customer_net"], estimate.facts["customer_total"]) == tuple(
