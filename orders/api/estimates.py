@@ -6,7 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import QuerySet
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import mixins, serializers
@@ -20,11 +20,12 @@ from orders.services.binding_laws import law_notes
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.explained_estimate import figures_of_version
 from orders.services.given import BY_STAFF
-from orders.services.links import open_link, photo_behind
+from orders.services.links import open_link, photo_behind, spoken_at
 from shopdocs.documents.api.answers import file_answer
 from shopdocs.documents.api.printing import of_paper
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
+from shopdocs.rest.refusals import Say
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
 from shopdocs.rest.serializers import Amount, Line, Moment, Strict, Text
 from shopdocs.rest.views import ScopedView
@@ -218,13 +219,25 @@ def page_of(link: AnswerLink) -> dict[str, Any]:
 TOKEN = OpenApiParameter("token", OpenApiTypes.STR, OpenApiParameter.PATH, description="out of the letter")
 
 
-class AnswerView(ScopedView):
-    """No sign-in: the link's secret says whose estimate it is. Whoever is signed in makes no difference."""
+class BehindLink(ScopedView):
+    """No sign-in: the link's secret says whose estimate it is. Whoever is signed in makes no difference.
+
+    Every refusal is said in the language of the estimate: the customer reads it.
+    """
 
     model = AnswerLink
     queryset = AnswerLink.objects.none()
-    serializer_class = AnswerPage
     authentication_classes = ()
+
+    @staticmethod
+    def speaks(request: HttpRequest, token: str, **more: Any) -> Say:
+        return spoken_at(token, request.headers.get("Accept-Language", ""))
+
+
+class AnswerView(BehindLink):
+    """The estimate behind the link, and the answer to it."""
+
+    serializer_class = AnswerPage
     needs = {"retrieve": ANYONE, "create": ANYONE}
 
     @extend_schema(operation_id="answer_look", parameters=[TOKEN], responses=AnswerPage, auth=[])
@@ -243,12 +256,9 @@ class AnswerView(ScopedView):
         return Response(AnswerPage(page_of(link)).data, headers=headers)
 
 
-class AnswerPhotoView(ScopedView):
+class AnswerPhotoView(BehindLink):
     """A photo of the estimate behind the link: the copy that papers print, for whoever holds the link."""
 
-    model = AnswerLink
-    queryset = AnswerLink.objects.none()
-    authentication_classes = ()
     needs = {"retrieve": ANYONE}
 
     @extend_schema(

@@ -7,7 +7,7 @@ from typing import Any
 
 from shopdocs.money import Currency, decimals_of, exact
 from shopdocs.problems import BadInput
-from shopdocs.rest.refusals import Refused
+from shopdocs.rest.refusals import Refused, Told
 from shopdocs.shops.models import Shop
 
 LONGEST_LINE = Decimal(24)
@@ -23,13 +23,16 @@ def figure(
     except BadInput as bad:
         raise Refused(field, bad.problem, bad.remedy) from bad
     if decimals_of(number) > decimals:
-        raise Refused(field, f"{number} has more than {decimals} decimals.", f"Round it to {decimals} decimals.")
+        problem = Told("{number} has more than {decimals} decimals.", number=number, decimals=decimals)
+        raise Refused(field, problem, Told("Round it to {decimals} decimals.", decimals=decimals))
     if number < 0:
-        raise Refused(field, f"{number} is negative.", "Give zero or more.")
+        raise Refused(field, Told("{number} is negative.", number=number), "Give zero or more.")
     if above is not None and number <= above:
-        raise Refused(field, f"{number} is not above {above}.", f"Give more than {above}.")
+        problem = Told("{number} is not above {limit}.", number=number, limit=above)
+        raise Refused(field, problem, Told("Give more than {limit}.", limit=above))
     if most is not None and number > most:
-        raise Refused(field, f"{number} is more than {most}.", f"Give {most} at most, or split it.")
+        problem = Told("{number} is more than {most}.", number=number, most=most)
+        raise Refused(field, problem, Told("Give {most} at most, or split it.", most=most))
     return number
 
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from orders.models import Answer, AnswerLink, Estimate, Job, RepairOrder
 from shopdocs.documents.services.papers import sheet_digest
-from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused, Told
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
@@ -22,7 +22,7 @@ from . import given, scope
 from .agreement import agreed_words, consent_of
 from .binding_laws import authorised_in_writing, signed_first
 from .estimates import refuse_closed
-from .links import link_of, refuse_dead, refuse_replaced, spoken_to
+from .links import link_of, refuse_dead, refuse_replaced
 from .options import expanded
 from .reach import lock_open_order, lock_order
 from .records import given_in_address, refuse_all
@@ -91,20 +91,18 @@ def answer_by_link(
     """Takes the customer's one answer with this link. It must answer every job that waits for one.
 
     `consent`: the version of the words on electronic records that were agreed to. `estimate_sha256`: of what was shown.
-    What the customer alone can put right is told in the language of the estimate.
     """
     peek = link_of(token)
     order = lock_order(peek.shop, peek.estimate.order_id)
     link = link_of(token)  # as it is now that nobody else can use it
     refuse_replaced(link)
-    say = spoken_to(link)
-    call = say("Call the shop if you want to change something.")
+    call = "Call the shop if you want to change something."
     if link.used_at is not None:
-        raise Conflict("token", say("This link was used already; your answer is recorded."), call)
+        raise Conflict("token", "This link was used already; your answer is recorded.", call)
     refuse_dead(link)
     if order.state != RepairOrder.State.OPEN:
-        closed = say("Repair order {order} is closed; its jobs stay as they are.")
-        raise Conflict("order", closed.format(order=order.number), call)
+        closed = Told("Repair order {order} is closed; its jobs stay as they are.", order=order.number)
+        raise Conflict("order", closed, call)
     refuse_closed(link.estimate)
     _refuse_unseen(link.estimate, estimate_sha256)
     _refuse_consent(link.estimate, consent, needed=True)
@@ -117,8 +115,8 @@ def answer_by_link(
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:
         listed = ", ".join(str(job.number) for job in missing)
-        remedy = say("Accept or decline every job, and choose where there is a choice: the link works once.")
-        raise Refused("answers", say("No answer for job {jobs}.").format(jobs=listed), remedy)
+        remedy = "Accept or decline every job, and choose where there is a choice: the link works once."
+        raise Refused("answers", Told("No answer for job {jobs}.", jobs=listed), remedy)
     _record(link.estimate, answers, given.by_link(said_by=said_by, words=words), consent=consent, by=None)
     link.used_at = timezone.now()
     link.version += 1
@@ -153,7 +151,10 @@ def _refuse_consent(estimate: Estimate, version: str, *, needed: bool) -> None:
         return
     if version != asked["version"]:
         problem = "Nobody has agreed to electronic records." if not version else "These words were not shown."
-        remedy = f"Read them and send their version, '{asked['version']}'; or answer by telephone or in the shop."
+        remedy = Told(
+            "Read them and send their version, '{version}'; or answer by telephone or in the shop.",
+            version=asked["version"],
+        )
         raise Refused("consent", problem, remedy)
 
 
@@ -223,7 +224,8 @@ def _answered_jobs(estimate: Estimate, answers: list[Facts]) -> dict[UUID, Job]:
         if job is None or frozen is None:
             wrong.append(Problem(field, "This job is not on the estimate.", "Answer the jobs that it shows."))
         elif job.pk in seen:
-            wrong.append(Problem(field, f"Job {job.number} is answered twice.", "Answer each job once."))
+            twice = Told("Job {number} is answered twice.", number=job.number)
+            wrong.append(Problem(field, twice, "Answer each job once."))
         else:
             forbidden += _forbidden(field, estimate, job, frozen, one["accepted"])
             seen.add(job.pk)
@@ -237,12 +239,14 @@ def _forbidden(field: str, estimate: Estimate, job: Job, frozen: Facts, accepted
     """Why this job cannot be answered so any more, if it cannot."""
     newer = "Ask the shop for a new version of the estimate."
     if any(answer.estimate_id == estimate.pk for answer in job.answers.all()):
-        return [Problem(field, f"Job {job.number} is answered on this version.", newer)]
+        return [Problem(field, Told("Job {number} is answered on this version.", number=job.number), newer)]
     if job.state in (Job.State.DONE, Job.State.STRUCK):
-        return [Problem(field, f"Job {job.number} is {job.get_state_display()} now.", "Leave it out.")]
+        ended = Told("Job {number} is {state} now.", number=job.number, state=Told(job.get_state_display()))
+        return [Problem(field, ended, "Leave it out.")]
     more = scope.exceeds(job, frozen) or scope.reworded(job, estimate.facts)
     if accepted and more:
-        return [Problem(field, f"Job {job.number} has changed since ({more}).", newer)]
+        return [Problem(field, Told("Job {number} has changed since ({what}).", number=job.number, what=more), newer)]
     if not accepted and any(part.fitted_at for part in job.parts.all()):
-        return [Problem(field, f"Job {job.number} has begun: a part is fitted.", "Call the shop about it.")]
+        begun = Told("Job {number} has begun: a part is fitted.", number=job.number)
+        return [Problem(field, begun, "Call the shop about it.")]
     return []

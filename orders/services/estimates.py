@@ -13,9 +13,9 @@ from django.db import transaction
 from orders.models import Estimate, Job, RepairOrder
 from orders.rules import cautions
 from shopdocs.documents.models import Document
-from shopdocs.documents.press.words import words
+from shopdocs.documents.press.words import MONTHS, words
 from shopdocs.documents.services.letters import request_letter
-from shopdocs.rest.refusals import Conflict, Refused
+from shopdocs.rest.refusals import Conflict, Refused, Told
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 
@@ -209,12 +209,22 @@ def refuse_closed(estimate: Estimate) -> None:
     if estimate.replaced_by_id is not None:
         raise Conflict(
             "estimate",
-            f"Version {estimate.edition} of {estimate.number} was replaced by a newer one.",
+            Told(
+                "Version {edition} of {number} was replaced by a newer one.",
+                edition=estimate.edition,
+                number=estimate.number,
+            ),
             "Use the newest version; the shop sends it again on request.",
         )
-    if estimate.shop.today() > estimate.valid_until:
+    if estimate.shop.today() > (last := estimate.valid_until):
         raise Conflict(
             "estimate",
-            f"{estimate.number} was valid until {estimate.valid_until} and has expired.",
+            Told(
+                "{number} was valid until {day} {month} {year} and has expired.",
+                number=estimate.number,
+                day=last.day,
+                month=Told(MONTHS[last.month - 1]),
+                year=last.year,
+            ),
             "Ask the shop for a new version.",
         )

@@ -12,13 +12,20 @@ from django.utils import timezone
 
 from orders.models import AnswerLink, Estimate
 from shopdocs.documents.models import Letter, Photo, StoredFile
-from shopdocs.documents.press.words import Words, words
-from shopdocs.rest.refusals import Conflict, Missing
+from shopdocs.documents.press.words import ENGLISH, Words, speaks, words
+from shopdocs.rest.refusals import Conflict, Missing, Told
 
 
-def spoken_to(link: AnswerLink) -> Words:
-    """Says our words in the language of the estimate that the link leads to: the one that the customer reads."""
-    return words(link.estimate.facts["shop"]["language"])
+def spoken_at(token: str, accepted: str = "") -> Words:
+    """Says our words in the language of the estimate behind the link: the one that the customer reads.
+
+    Behind a link that is not known there is none. Then it is the first language of ours in `accepted` (a header
+    Accept-Language), else English.
+    """
+    if (link := _behind(token)) is not None:
+        return words(link.estimate.facts["shop"]["language"])
+    wanted = (one.partition(";")[0].strip() for one in accepted.split(","))
+    return words(next((known for known in map(speaks, wanted) if known), ENGLISH))
 
 
 def token_digest(token: str) -> str:
@@ -44,14 +51,19 @@ def make_link(estimate: Estimate) -> tuple[AnswerLink, str]:
     return link, f"{settings.PUBLIC_URL}/api/v1/answer/{token}/"
 
 
-def link_of(token: str) -> AnswerLink:
-    """The link of this secret. Missing when there is none: the answer tells nothing about any estimate.
+def _behind(token: str) -> AnswerLink | None:
+    """The link of this secret, if there is one.
 
     The one query of ours that does not begin at a shop: the secret itself says which one.
     """
     rows = AnswerLink._default_manager.select_related("shop", "estimate__shop", "estimate__order")
-    link: AnswerLink | None = rows.filter(token_sha256=token_digest(token)).first()
-    if link is None:
+    found: AnswerLink | None = rows.filter(token_sha256=token_digest(token)).first()
+    return found
+
+
+def link_of(token: str) -> AnswerLink:
+    """The link of this secret. Missing when there is none: the answer tells nothing about any estimate."""
+    if (link := _behind(token)) is None:
         raise Missing(
             "token",
             "This link is not known.",
@@ -61,32 +73,30 @@ def link_of(token: str) -> AnswerLink:
 
 
 def refuse_dead(link: AnswerLink) -> None:
-    """Conflict for a link whose estimate was replaced, or that has run out, used or not; told in the customer's language."""
+    """Conflict for a link whose estimate was replaced, or that has run out, used or not."""
     refuse_replaced(link)
     if link.expires_at <= timezone.now():
-        say = spoken_to(link)
-        remedy = say("Open the link in the newest letter. Ask the shop to send the estimate again.")
-        raise Conflict("token", say("This link has expired."), remedy)
+        remedy = "Open the link in the newest letter. Ask the shop to send the estimate again."
+        raise Conflict("token", "This link has expired.", remedy)
 
 
 def refuse_replaced(link: AnswerLink) -> None:
     """Conflict for a link whose estimate was replaced, with what became of the newer version."""
-    say = spoken_to(link)
     if link.estimate.replaced_by_id is not None:
         newest = Estimate.objects.for_shop(link.shop).filter(order=link.estimate.order_id).latest("edition")
         if newest.letter is None:
-            problem = say(
+            problem = (
                 "The shop has made a newer version of this estimate, version {edition}, and has not sent it yet; this one "
                 "cannot be answered any more."
             )
-            remedy = say("Wait for its letter and open the link in it, or call the shop.")
+            remedy = "Wait for its letter and open the link in it, or call the shop."
         elif newest.letter.state == Letter.State.DONE:
-            problem = say("The shop has sent a newer version of this estimate, version {edition}.")
-            remedy = say("Open the link in its letter. Ask the shop to send the estimate again.")
+            problem = "The shop has sent a newer version of this estimate, version {edition}."
+            remedy = "Open the link in its letter. Ask the shop to send the estimate again."
         else:
-            problem = say("The shop is sending a newer version of this estimate, version {edition}.")
-            remedy = say("Wait for its letter and open the link in it.")
-        raise Conflict("token", problem.format(edition=newest.edition), remedy)
+            problem = "The shop is sending a newer version of this estimate, version {edition}."
+            remedy = "Wait for its letter and open the link in it."
+        raise Conflict("token", Told(problem, edition=newest.edition), remedy)
 
 
 @transaction.atomic

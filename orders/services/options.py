@@ -16,7 +16,7 @@ from django.utils import timezone
 from orders.models import Estimate, EstimateOption, Job, RepairOrder
 from shopdocs.documents.press.values import sentence
 from shopdocs.documents.press.words import Say
-from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused, Told
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
@@ -160,7 +160,7 @@ def expanded(estimate: Estimate, answers: list[Facts], chosen: list[UUID]) -> li
             remedy = "Choose one of those that it shows."
             problems.append(Problem(f"options[{index}]", "This is not offered on the estimate.", remedy))
         elif found[0] in picked:
-            problem = f"Two ways are chosen for '{groups[found[0]]['group']}'."
+            problem = Told("Two ways are chosen for '{group}'.", group=groups[found[0]]["group"])
             problems.append(Problem(f"options[{index}]", problem, "Choose one."))
         else:
             picked[found[0]] = found[1]
@@ -221,9 +221,13 @@ def _refuse_beside(
             continue
         group = groups[grouped[job]]["group"]
         if grouped[job] not in picked:
-            problem = f"Job {numbers[job]} belongs to a choice: '{group}'."
+            problem = Told("Job {number} belongs to a choice: '{group}'.", number=numbers[job], group=group)
             problems.append(Problem(f"answers[{index}].job", problem, "Choose one of its ways in 'options'."))
         elif job in implied and implied[job]["accepted"] != one["accepted"]:
-            problem = f"For job {numbers[job]} the choice '{picked[grouped[job]]['name']}' says something else."
+            problem = Told(
+                "For job {number} the choice '{name}' says something else.",
+                number=numbers[job],
+                name=picked[grouped[job]]["name"],
+            )
             problems.append(Problem(f"answers[{index}].accepted", problem, "Leave the job out, or choose otherwise."))
     refuse_all(problems)

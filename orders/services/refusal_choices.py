@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db import transaction
 
 from orders.models import Answer, Estimate, Job, RefusalChoice
-from shopdocs.rest.refusals import Conflict, Problem, Refused
+from shopdocs.rest.refusals import Conflict, Problem, Refused, Told
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event
 
@@ -32,7 +32,8 @@ def choice_of(given_choice: Facts, at: str, decimals: int) -> tuple[str, Decimal
     """
     choice, up_to = given_choice["choice"], given_choice.get("up_to")
     if choice not in CHOICES:
-        raise Refused(f"{at}choice", f"'{str(choice)[:40]}' is no choice.", f"Choose one of: {', '.join(CHOICES)}.")
+        problem = Told("'{choice}' is no choice.", choice=str(choice)[:40])
+        raise Refused(f"{at}choice", problem, Told("Choose one of: {known}.", known=", ".join(CHOICES)))
     if choice != Choice.PAY_UP_TO:
         if up_to is not None:
             raise Refused(f"{at}up_to", "An amount belongs to 'pay_up_to'.", "Leave it out, or choose that.")
@@ -52,10 +53,11 @@ def check_choices(estimate: Estimate, answers: list[Facts]) -> list[tuple[Facts,
             continue
         field, job = f"answers[{index}].if_refused", by_id[str(one["job"])]
         if job["payer"] != WARRANTY:
-            problem = f"Job {job['number']} is paid by: {job['payer_words']}."
+            problem = Told("Job {number} is paid by: {payer}.", number=job["number"], payer=job["payer_words"])
             problems.append(Problem(field, problem, "Choose only for a job that a warranty is to pay."))
         elif not one["accepted"]:
-            problems.append(Problem(field, f"Job {job['number']} is declined.", "Choose only for an accepted job."))
+            problem = Told("Job {number} is declined.", number=job["number"])
+            problems.append(Problem(field, problem, "Choose only for an accepted job."))
         else:
             found.append((job, *choice_of(wanted, f"{field}.", estimate.facts["money"]["decimals"])))
     refuse_all(problems)

@@ -14,7 +14,7 @@ from typing import Any
 from orders.models import Answer, Finding, Job
 from orders.models.jobs import JobFee
 from shopdocs.documents.press.words import words
-from shopdocs.rest.refusals import Conflict, Problem
+from shopdocs.rest.refusals import Conflict, Problem, Told
 
 from .came_back import charged_in, still_charged
 
@@ -43,28 +43,28 @@ def exceeds(job: Job, frozen: dict[str, Any]) -> str:
     rates = {line["id"]: Decimal(line["rate"]) for line in frozen["labour"]}
     for line in job.labour.all():
         if line.hours > hours.get(str(line.pk), Decimal(0)):
-            return f"more labour: {line.words}"
+            return Told("more labour: {words}", words=line.words)
         if line.rate is not None and line.rate > rates[str(line.pk)]:
-            return f"a higher rate: {line.words}"
+            return Told("a higher rate: {words}", words=line.words)
     parts = {line["id"]: line for line in frozen["parts"]}
     fees = list(job.fees.all())
     for part in job.parts.all():
         agreed = parts.get(str(part.pk))
         if agreed is None:
-            return f"more parts: {part.words}"
+            return Told("more parts: {words}", words=part.words)
         (pieces, cores), (agreed_pieces, agreed_cores) = still_charged(part, fees), charged_in(agreed)
         if pieces > agreed_pieces:
-            return f"more parts: {part.words}"
+            return Told("more parts: {words}", words=part.words)
         if part.core_charge and cores > agreed_cores:
-            return f"a core charge: {part.words}"
+            return Told("a core charge: {words}", words=part.words)
         if part.unit_price > Decimal(agreed["unit_price"]):
-            return f"a higher price: {part.words}"
+            return Told("a higher price: {words}", words=part.words)
         if part.core_charge > Decimal(agreed.get("core_charge") or 0):
-            return f"a core charge: {part.words}"
+            return Told("a core charge: {words}", words=part.words)
         if part.environment_charge > Decimal(agreed.get("environment_charge") or 0):
-            return f"an environment charge: {part.words}"
+            return Told("an environment charge: {words}", words=part.words)
         if (part.discount_percent or 0) < Decimal(agreed.get("discount_percent") or 0):
-            return f"less discount: {part.words}"
+            return Told("less discount: {words}", words=part.words)
     return _more_charges(job, frozen, fees)
 
 
@@ -76,8 +76,8 @@ def other_payers(job: Job, frozen: dict[str, Any]) -> str:
     if not customer_bears(job) or agreed == (CUSTOMER, [], {}):
         return ""
     if not bears(*agreed):
-        return "the customer pays it now"
-    return "" if agreed == (job.payer, job.shares, job.payer_of) else "the payers share it otherwise"
+        return Told("the customer pays it now")
+    return "" if agreed == (job.payer, job.shares, job.payer_of) else Told("the payers share it otherwise")
 
 
 def reworded(job: Job, facts: dict[str, Any]) -> str:
@@ -95,25 +95,26 @@ def reworded(job: Job, facts: dict[str, Any]) -> str:
     if frozen is None:
         return ""
     if job.title != frozen["title"]:
-        return f"another title than '{frozen['title']}'"
+        return Told("another title than '{title}'", title=frozen["title"])
     if frozen["complaint"] and job.complaint != frozen["complaint"]:
-        return "another complaint"
+        return Told("another complaint")
     if any(frozen.get(name) and getattr(job, name) != frozen[name] for name in ("why_now", "if_not")):
-        return "another reason"
+        return Told("another reason")
     if frozen.get("unsafe") and not any(row.unsafe for row in job.findings.all()):
-        return "it is not unsafe any more"
+        return Told("it is not unsafe any more")
     if frozen["found"] and found_words(job, words(shop["language"]), shop.get("units")) != frozen["found"]:
-        return "another cause" if not job.findings.exists() else "other findings"
+        return Told("another cause") if not job.findings.exists() else Told("other findings")
     conditions = {line["id"]: (line.get("condition"), line.get("original")) for line in frozen["parts"]}
     for part in job.parts.all():
         condition, original = conditions.get(str(part.pk), (None, None))
         if condition and part.condition != condition:
-            return f"{part.words} is {part.condition}, not {condition}"
+            now, agreed = Told(f"{part.condition} part"), Told(f"{condition} part")
+            return Told("{words} is a {now}, not a {agreed}", words=part.words, now=now, agreed=agreed)
         if original is not None and part.original != original:
-            return f"{part.words} is another make than was said"
+            return Told("{words} is another make than was said", words=part.words)
     for was, now in zip(frozen.get("discounts") or (), job_charges(job)["discounts"], strict=False):
         if was["words"] != now["words"]:
-            return f"another discount than '{was['words']}'"
+            return Told("another discount than '{words}'", words=Told(was["words"]))
     return ""
 
 
@@ -123,14 +124,14 @@ def _more_charges(job: Job, frozen: dict[str, Any], listed: Iterable[JobFee]) ->
     now = {str(fee.pk): fee for fee in listed}
     for pk, fee in now.items():
         if fee.amount > fees.get(pk, Decimal(0)):
-            return f"a fee: {fee.words}"
+            return Told("a fee: {words}", words=fee.words)
     if any(amount < 0 and pk not in now for pk, amount in fees.items()):
-        return "a credit is gone"
+        return Told("a credit is gone")
     agreed = (frozen.get("discounts") or [{}])[0]
     if (job.discount_percent or 0) < Decimal(agreed.get("percent") or 0):
-        return "less discount"
+        return Told("less discount")
     if (job.discount_amount or 0) < Decimal(agreed.get("amount") or 0):
-        return "less discount"
+        return Told("less discount")
     return ""
 
 

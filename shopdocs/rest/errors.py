@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, replace
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
+from django.http import Http404, HttpRequest
+from django.urls import Resolver404, resolve
 from rest_framework import exceptions
 from rest_framework.response import Response
 
-from .refusals import Problem, Refused
+from .known_again import known_again
+from .refusals import Problem, Refused, Say, Told, said
 
 CONTENT_TYPE = "application/problem+json"
 
@@ -21,6 +23,7 @@ WHOLE = {401: "Authorization", 403: "Authorization", 404: "address", 405: "metho
 BODY = (400, 413)
 MOST_TOLD = 200
 """No form holds more fields than this; thousands of wrong entries of one list need no answer each."""
+MORE = "{count} more problems of this request are not listed."
 
 REMEDIES = {
     "required": "Send this field.",
@@ -67,6 +70,10 @@ REMEDIES = {
 OF_LISTS = {"max_length": "max_items", "min_length": "min_items", "empty": "empty_list"}
 
 
+PHRASES = tuple(HTTPStatus(code) for code in (403, 404, 405, 406, 413, 415))
+"""Titles that an answer may have without a refusal of ours."""
+
+
 def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
     """Problems out of DRF's nested lists and dicts of ErrorDetail."""
     if isinstance(detail, dict):
@@ -87,16 +94,38 @@ def _flatten(detail: Any, path: str = "") -> Iterator[Problem]:
         yield Problem(path, str(detail), REMEDIES.get(code, REMEDIES["invalid"]))
 
 
-def problem_body(status: int, title: str, problems: list[Problem], **extra: Any) -> dict[str, Any]:
+def problem_body(status: int, title: str, problems: list[Problem], *, say: Say = str, **extra: Any) -> dict[str, Any]:
     """The answer's body; `errors` lists every problem (`MOST_TOLD` at most), so that a form can show all of them at once.
 
-    A problem of the whole request is told of the part of it that is wrong: no field is ever empty.
+    A problem of the whole request is told of the part of it that is wrong: no field is ever empty. `say` is the language
+    of whoever reads it.
     """
     whole = WHOLE.get(status, "body" if status in BODY else "request")
-    errors = [asdict(p if p.field else replace(p, field=whole)) for p in problems[:MOST_TOLD]]
+    errors = [
+        {"field": p.field or whole, "problem": said(p.problem, say), "remedy": said(p.remedy, say)}
+        for p in problems[:MOST_TOLD]
+    ]
     if len(problems) > MOST_TOLD:
-        errors[-1]["remedy"] += f" {len(problems) - MOST_TOLD:,} more problems of this request are not listed."
-    return {"type": "about:blank", "title": title, "status": status, "errors": errors, **extra}
+        more = Told(MORE, count=f"{len(problems) - MOST_TOLD:,}")
+        errors[-1]["remedy"] += f" {more.said(say)}"
+    return {"type": "about:blank", "title": say(title), "status": status, "errors": errors, **extra}
+
+
+def speaker_at(request: HttpRequest, path: str) -> Say:
+    """What a refusal of the door at `path` is said with, before any view was reached: English, but where its view `speaks`."""
+    try:
+        found = resolve(path)
+    except Resolver404:
+        return str
+    speaks = getattr(getattr(found.func, "cls", None), "speaks", None)
+    return speaks(request, **found.kwargs) if speaks else str
+
+
+def _speaker(context: dict[str, Any]) -> Say:
+    """The same for a view that was reached."""
+    view: Any = context.get("view")
+    speaks = getattr(view, "speaks", None)
+    return speaks(context["request"], **view.kwargs) if speaks else str
 
 
 def _named(exc: exceptions.APIException, request: Any) -> exceptions.APIException:
@@ -113,7 +142,7 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     from rest_framework.views import exception_handler  # loads the settings, which name this function
 
     if isinstance(exc, Refused):
-        body = problem_body(exc.status, exc.title, exc.problems, **exc.extra)
+        body = problem_body(exc.status, exc.title, exc.problems, say=_speaker(context), **exc.extra)
         return Response(body, status=exc.status, content_type=CONTENT_TYPE)
     if isinstance(exc, Http404):
         exc = exceptions.NotFound()
@@ -124,8 +153,8 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     response = exception_handler(exc, context)
     if response is None or not isinstance(exc, exceptions.APIException):
         return response
-    problems = list(_flatten(exc.detail))
+    problems = [replace(one, problem=known_again(one.problem)) for one in _flatten(exc.detail)]
     title = HTTPStatus(response.status_code).phrase if response.status_code != 400 else Refused.title
-    body = problem_body(response.status_code, title, problems)
+    body = problem_body(response.status_code, title, problems, say=_speaker(context))
     headers = {k: v for k, v in response.items() if k.lower() in ("www-authenticate", "retry-after", "allow")}
     return Response(body, status=response.status_code, headers=headers, content_type=CONTENT_TYPE)

@@ -8,8 +8,8 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.middleware.common import CommonMiddleware
 
-from .errors import CONTENT_TYPE, problem_body
-from .refusals import Problem
+from .errors import CONTENT_TYPE, problem_body, speaker_at
+from .refusals import Problem, Told
 
 PIECE = 64 * 1024
 PATIENCE = 10.0
@@ -36,12 +36,15 @@ class BodyLimit:
         if length > settings.MAX_BODY_BYTES:
             problem = Problem(
                 "",
-                f"The request holds {length:,} bytes; at most {settings.MAX_BODY_BYTES:,} are taken.",
+                Told(
+                    "The request holds {length} bytes; at most {most} are taken.",
+                    length=f"{length:,}",
+                    most=f"{settings.MAX_BODY_BYTES:,}",
+                ),
                 "Send less at once: split a long file into several, and send them one after another.",
             )
-            answer: HttpResponse = JsonResponse(
-                problem_body(413, "Too large", [problem]), status=413, content_type=CONTENT_TYPE
-            )
+            body = problem_body(413, "Too large", [problem], say=speaker_at(request, request.path_info))
+            answer: HttpResponse = JsonResponse(body, status=413, content_type=CONTENT_TYPE)
         else:
             answer = self.get_response(request)
         if length and answer.status_code >= 400:
@@ -78,6 +81,9 @@ class Addresses(CommonMiddleware):
         if answer.status_code != 404 or not super().should_redirect_with_slash(request):
             return answer
         problem = Problem(
-            "address", "There is nothing at this address: it lacks its last '/'.", f"Send it to {request.path}/."
+            "address",
+            "There is nothing at this address: it lacks its last '/'.",
+            Told("Send it to {address}/.", address=request.path),
         )
-        return JsonResponse(problem_body(404, "Not found", [problem]), status=404, content_type=CONTENT_TYPE)
+        body = problem_body(404, "Not found", [problem], say=speaker_at(request, f"{request.path_info}/"))
+        return JsonResponse(body, status=404, content_type=CONTENT_TYPE)

@@ -56,6 +56,8 @@ class StrictJSONParser(BaseParser):
             _look_through(data)
         except RecursionError:
             raise ParseError("The JSON is nested too deeply.") from None
-        except (ValueError, UnicodeDecodeError) as error:
+        except UnicodeDecodeError as error:
+            raise ParseError(f"This is not JSON that can be read: byte {error.start} is not UTF-8.") from None
+        except ValueError as error:
             raise ParseError(f"This is not JSON that can be read: {error}.") from None
         return data

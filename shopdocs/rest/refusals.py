@@ -2,13 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+
+Say = Callable[[str], str]
+"""An English sentence of ours -> the same in another language; itself where that has none."""
+
+
+class Told(str):
+    """A sentence of a refusal that remembers what it was made of, so that a door can say it in its reader's language.
+
+    As a text it is the English. `values` go into the places of `text`; one that is a `Told` is said in the same language, any
+    other stands as it is: a number, a name, what somebody typed.
+    """
+
+    text: str
+    values: dict[str, Any]
+
+    def __new__(cls, text: str, **values: Any) -> Told:
+        made = super().__new__(cls, text.format(**values) if values else text)
+        made.text, made.values = text, values
+        return made
+
+    def said(self, say: Say) -> str:
+        """The sentence in the language of `say`."""
+        told = {name: value.said(say) if isinstance(value, Told) else value for name, value in self.values.items()}
+        return say(self.text).format(**told) if told else say(self.text)
+
+
+def said(text: str, say: Say) -> str:
+    """A sentence of a refusal in the language of `say`, whether something stands in its places or it has none."""
+    return text.said(say) if isinstance(text, Told) else say(text)
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that is wrong: which field (dotted path, '' for the whole request: the door names which part of it), what, and what to do."""
+    """One thing that is wrong: which field (dotted path, '' for the whole request: the door names which part of it), what, and what to do.
+
+    What changes in `problem` or `remedy` makes it a `Told` wherever a customer may read it.
+    """
 
     field: str
     problem: str

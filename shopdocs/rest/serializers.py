@@ -26,6 +26,8 @@ IDENTIFIERS = frozenset(
 Every other typed text is looked at: a card number is never kept, wherever it is written by mistake.
 """
 CARD_NUMBER = "This looks like a card number."
+NOT_KNOWN = "This field is not known here."
+MORE_LINES = "This is one line of text; it holds a line break or control character."
 ODD_FIGURE = re.compile(r"[^ -~]|_|^ *\+")  # digits of other scripts, '1_0', '+1'
 WRITTEN_OTHERWISE = "A number is written in the digits 0 to 9 alone, without a plus sign or a line under."
 
@@ -44,10 +46,7 @@ class Strict(serializers.Serializer[Any]):
             unknown = sorted(set(data) - set(self.fields))
             if unknown:
                 raise serializers.ValidationError(
-                    {
-                        str(name)[:60]: [ErrorDetail("This field is not known here.", "unknown_field")]
-                        for name in unknown
-                    }
+                    {str(name)[:60]: [ErrorDetail(NOT_KNOWN, "unknown_field")] for name in unknown}
                 )
             misspelt = {
                 name: WRITTEN_OTHERWISE for name, field in self.fields.items() if oddly_written(field, data.get(name))
@@ -109,7 +108,7 @@ class Line(Text):
     def to_internal_value(self, data: Any) -> str:
         text = super().to_internal_value(data)
         if any(ord(character) < 32 for character in text):
-            raise serializers.ValidationError("This is one line of text; it holds a line break or control character.")
+            raise serializers.ValidationError(MORE_LINES)
         return text
 
 

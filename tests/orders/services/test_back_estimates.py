@@ -25,11 +25,12 @@ from orders.services.bench import fit_part, strike_job
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.jobs import change_job, propose_again, set_payer_basis
 from orders.services.lines import add_part
-from orders.services.links import open_link, refuse_dead
+from orders.services.links import open_link, refuse_dead, spoken_at
 from orders.services.sheets import estimate_sheet
 from shopdocs.documents.models import Document, Letter
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
+from shopdocs.rest import refusals
 from shopdocs.rest.refusals import Conflict, Missing, Refused
 from shopdocs.shops.models import LabourRate, NumberSeries, Shop, Staff, TaxRate
 from tests.left_in_english import left_in_english
@@ -272,9 +273,10 @@ def test_a_link_that_cannot_be_used_says_so_in_the_customers_language(
     def told(answers: list[dict[str, object]]) -> str:
         with pytest.raises(Refused) as refused:
             answer_by_link(token=token, said_by="Imke", answers=answers)
-        (problem,) = refused.value.problems
-        assert left_in_english(f"{problem.problem} {problem.remedy}") == []
-        return problem.problem
+        (problem,), say = refused.value.problems, spoken_at(token)
+        spoken = refusals.said(problem.problem, say)
+        assert left_in_english(f"{spoken} {refusals.said(problem.remedy, say)}") == []
+        return spoken
 
     assert told(one) == "Falta la respuesta al trabajo 2."
     RepairOrder.objects.update(state="finished")

@@ -33,6 +33,7 @@ from shopdocs.documents.models import Photo
 from shopdocs.documents.press import catalogue, cautions
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.words import FOLDER, MONTHS, Words, languages, speaks, words
+from tests import customers_door
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
 from warranty.coverage import defect_files, domains, phrases, reading_parts, rulebook, vocabulary
@@ -107,6 +108,7 @@ def needed() -> set[str]:
     found = {text for path in files for text in _said(path)}
     found |= {text for pair in cautions.CAUTIONS.values() for text in pair} | {cautions.DEFER, *MONTHS}
     found |= {estimate.ADVICE, estimate.CHOOSE, condition_report.LIMITS}
+    found |= customers_door.own() | customers_door.shared()
     found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values()}
     found |= {*MOMENT_WORDS.values(), *SHOWS.values(), *TIMES.values()} - {TIMES["original"]}
     found |= set(_phrases()) | {how for _, how in (*domains.GETTING.values(), domains.LABEL)}
