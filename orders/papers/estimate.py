@@ -17,7 +17,7 @@ from shopdocs.documents.press.pictures import grid, signed
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, apart
 
 ADVICE = (
     "What a warranty covers is this shop's advice on the facts known today. The maker decides, and may decide otherwise; "
@@ -236,7 +236,7 @@ def _given(flow: Flow, answer: AnswerGiven, pictures: Mapping[str, bytes]) -> No
     """Section: one answer as it was given, job by job in the words that were agreed to."""
     say = flow.say
     flow.section(say("Answer given"), answer.how, keep=90)
-    flow.paragraph(f"{answer.who}, {answer.when}", types.STRONG, after=4)
+    flow.paragraph(f"{apart(answer.who)}, {answer.when}", types.STRONG, after=4)
     for line in answer.lines:
         flow.paragraph(f"{say('Job')} {line.job}: {say(line.said)}", types.STRONG, after=1)
         flow.paragraph(line.words, after=2 if line.more else 5)

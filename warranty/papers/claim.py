@@ -16,7 +16,7 @@ from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
-from shopdocs.documents.press.values import Figures, sentence
+from shopdocs.documents.press.values import Figures, apart, sentence
 from shopdocs.documents.press.words import Say
 
 FIRST_SHOWN = ("serial plate", "hour meter", "emission label")
@@ -207,7 +207,7 @@ def _opening(flow: Flow, figures: Figures, sheet: ClaimSheet) -> None:
 def _causal(flow: Flow, part: CausalPart) -> None:
     say = flow.say
     flow.section(say("Part that failed"), part.assembly, keep=80)
-    flow.paragraph(f"{part.what} \u00b7 {part.number}" if part.number else part.what, types.LEAD, after=4)
+    flow.paragraph(f"{apart(part.what)} \u00b7 {part.number}" if part.number else part.what, types.LEAD, after=4)
     blocks.facts(
         flow,
         [

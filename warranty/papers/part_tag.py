@@ -14,7 +14,7 @@ from shopdocs.documents.press.page import label_page
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.structure import Node
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, apart
 from shopdocs.documents.press.words import words
 
 # A module of 2 points is over four dots at 150 dots an inch: a tag is read in the storeroom, by a telephone.
@@ -52,7 +52,9 @@ def draw(sheet: PartTagSheet, pictures: Mapping[str, bytes]) -> Drawn:
     flow.y -= 4
     _two_lines(flow, sheet.part, types.BODY, width)
     unit = sheet.unit
-    _two_lines(flow, f"{unit.maker} {unit.model} · {unit.serial or say('no serial number')}", types.BODY, width)
+    _two_lines(
+        flow, f"{apart(unit.maker)} {apart(unit.model)} · {unit.serial or say('no serial number')}", types.BODY, width
+    )
     flow.y -= 4
     beside = width - side - 12
     for label, value in _facts(sheet, figures):

@@ -12,7 +12,7 @@ from shopdocs.documents.press.flow import TOGETHER, Cell, Flow
 from shopdocs.documents.press.page import page_for
 from shopdocs.documents.press.render import foot_height
 from shopdocs.documents.press.sheets import Sheet
-from shopdocs.documents.press.values import Figures, sentence
+from shopdocs.documents.press.values import Figures, apart, sentence
 from shopdocs.documents.press.words import words
 
 Fact = tuple[str, str]
@@ -101,7 +101,7 @@ def unit(flow: Flow, figures: Figures, machine: Unit, assemblies: Sequence[Assem
     """Section: the machine, and its assemblies as a line each."""
     say = flow.say
     flow.section(say("Machine"), machine.family, keep=80)
-    flow.paragraph(f"{machine.maker} {machine.model}", types.LEAD, after=4)
+    flow.paragraph(f"{apart(machine.maker)} {apart(machine.model)}", types.LEAD, after=4)
     if machine.hours is None:
         noted = machine.hours_note or say("not known")
     else:
@@ -155,7 +155,7 @@ def holds(flow: Flow, figures: Figures, tagged: Sequence[tuple[str, date, str]])
     """The banner of a unit that must not run: reason, day and who tagged it, for each hold that is open."""
     if tagged:
         say = flow.say
-        told = [f"{reason} ({figures.day(on)}, {by})" for reason, on, by in tagged]
+        told = [f"{apart(reason)} ({figures.day(on)}, {apart(by)})" for reason, on, by in tagged]
         last = say("Do not start it. It leaves the shop only with a signed note.")
         banner(flow, say("UNSAFE TO RUN \u2014 tagged"), [*told, last])
 

@@ -14,7 +14,7 @@ from shopdocs.documents.press.facts import Photo, Signed
 from shopdocs.documents.press.flow import Cell, Flow, Line
 from shopdocs.documents.press.strokes import strokes
 from shopdocs.documents.press.structure import ARTIFACT
-from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.values import apart, sentence
 
 PAIR_HEIGHT = 150.0
 GAP = 14.0
@@ -57,7 +57,7 @@ def signed(flow: Flow, signature: Signed, pictures: Mapping[str, bytes]) -> None
     flow.y = low - 2
     flow.fill(flow.page.main, flow.y, 220, 0.7, types.INK)
     flow.y -= 3
-    told = f"{flow.say('Signature')} · {signature.name}, {signature.when}"
+    told = f"{flow.say('Signature')} · {apart(signature.name)}, {signature.when}"
     flow.band(
         [Cell(flow.page.main, flow.page.main_width, flow.lines(told, types.LABEL, flow.page.main_width))], after=6
     )

@@ -22,6 +22,7 @@ from shopdocs.documents.press.fonts import REGULAR, faces
 from shopdocs.documents.press.pen import Pen
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.structure import ARTIFACT
+from shopdocs.documents.press.values import apart
 
 rl_config.useA85 = 0  # binary streams: pictures and fonts a fifth smaller
 
@@ -114,7 +115,7 @@ def _footer(sheet: Sheet, flow: Flow, at: int) -> None:
     count = f"{flow.say('page')} {at + 1} {flow.say('of')} {len(flow.pages)}"
     x = max(page.main, page.left + foot_height(sheet.code) + 14)
     wide = page.right - x
-    head = " · ".join(part for part in (shop.name, shop.phone, shop.email) if part)
+    head = " · ".join(part for part in (apart(shop.name), shop.phone, shop.email) if part)
     rows = ((head, count), (named(sheet, flow), ""), (sheet.code, ""))
     marks.append((FILL, x, top + 5, wide, 0.6, types.HAIR, None, ARTIFACT))
     for left, right in rows:

@@ -7,7 +7,10 @@ from decimal import Decimal
 
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.sheets import Currency
+from shopdocs.documents.press.turning import runs_rightward
 from shopdocs.documents.press.words import MONTHS, Say
+
+LEFT_TO_RIGHT = "\u200e"
 
 
 def day_words(value: date, say: Say) -> str:
@@ -23,6 +26,15 @@ def moment_words(value: datetime, say: Say) -> str:
 def sentence(text: str) -> str:
     """`text` with a capital at its beginning; the rest, names above all, stays as it was written."""
     return text[:1].upper() + text[1:]
+
+
+def apart(typed: str) -> str:
+    """What a person typed, to stand in a line of ours before a figure, a day or a telephone number.
+
+    A name that runs from right to left would draw a number behind it into its own direction, part by part: '802-555-0142'
+    would be seen as '0142-555-802' (UAX #9, W2). A mark of no width on either side keeps the turn to the name.
+    """
+    return f"{LEFT_TO_RIGHT}{typed}{LEFT_TO_RIGHT}" if runs_rightward(typed) else typed
 
 
 class Figures:

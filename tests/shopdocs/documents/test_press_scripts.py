@@ -6,6 +6,7 @@ import unicodedata
 from dataclasses import replace
 from io import BytesIO
 
+import pdfplumber
 import pikepdf
 import pypdfium2
 import pytest
@@ -13,7 +14,7 @@ import uharfbuzz
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from orders.papers import estimate
+from orders.papers import estimate, repair_order
 from shopdocs.documents.press import scripts
 from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.embedding import _all_of, font_file
@@ -22,6 +23,7 @@ from shopdocs.documents.press.setting import MOST_BOUND, SetLine
 from shopdocs.documents.press.turning import runs_rightward
 from tests import papers_samples as samples
 from tests.papers_reading import faults, words_of
+from warranty.papers import claim, part_tag
 
 FACE = faces()[REGULAR]
 NAMES = {
@@ -200,3 +202,34 @@ def test_a_font_file_of_no_ink_and_of_one_box_are_sound() -> None:
     extents = uharfbuzz.Font(uharfbuzz.Face(file)).get_glyph_extents(1)
     assert (extents.x_bearing, extents.y_bearing, extents.width, extents.height) == (0, 700, 300, -710)
     assert _all_of(9) == b"\xff\x80" and _all_of(8) == b"\xff"
+
+
+@pytest.mark.parametrize("name", ["ورشة الوادي", "סדנת העמק"])
+def test_a_name_that_runs_leftward_turns_no_number_beside_it(name: str) -> None:
+    """By the places of the letters, as the eye meets them: the telephone, days, part and serial numbers stay whole."""
+    shop = replace(samples.SHOP, name=name)
+    order = samples.repair_order(shop=shop)
+    holds = tuple(replace(one, reason=name, tagged_by=name) for one in order.holds)
+    drawn = {
+        "order": repair_order.draw(replace(order, holds=holds), samples.PICTURES),
+        "claim": claim.draw(
+            samples.claim(shop=shop, causal=replace(samples.claim().causal, what=name)), samples.PICTURES
+        ),
+        "tag": part_tag.draw(samples.part_tag(unit=replace(samples.part_tag().unit, maker=name, model=name)), {}),
+    }
+    answered = samples.estimate_answered()
+    given = tuple(
+        replace(one, who=name, signed=one.signed and replace(one.signed, name=name)) for one in answered.given
+    )
+    drawn["answer"] = estimate.draw(replace(answered, given=given), samples.PICTURES)
+    seen = {}
+    for paper, made in drawn.items():
+        with pdfplumber.open(BytesIO(made.pdf)) as document:
+            seen[paper] = [" ".join(page.extract_text().split()) for page in document.pages]
+    assert all(f"{shop.phone} · {shop.email}" in page for page in (*seen["order"], *seen["claim"]))
+    assert f"({holds[0].tagged_on.day} Nov 2026, " in seen["order"][0]
+    assert f"· {samples.claim().causal.number}" in seen["claim"][0]
+    assert f"· {samples.part_tag().unit.serial}" in seen["tag"][0]
+    told = " ".join(seen["answer"])
+    for one in answered.given:
+        assert told.count(f", {one.when}") >= 1 + bool(one.signed), one.when
