@@ -80,10 +80,10 @@ def _doubt(findings: list[Finding], newest: dict[object, CoverageDecision]) -> s
 
 
 def _words(decision: CoverageDecision, note: str, say: Say) -> str:
-    """What the customer's papers say about it; a term keeps the title that it was given."""
+    """What the customer's papers say about it. A law's title is ours and is said in their language; a maker's stays as it was given."""
     tried = carrying_term(frozen_record(decision))
     answer = "" if decision.answer == COVERED else say(ANSWERS[decision.answer])
-    by = tried["title"] if tried else ""
+    by = say(tried["title"]) if tried else ""
     # The paper names the payer before these words: 'Warranty: Federal emission warranty ...'.
     ground = ": ".join(part for part in (answer, by) if part) or say(ANSWERS[decision.answer])
     said = f"{ground} ({say('our advice, as of')} {day_words(decision.as_of, say)})"

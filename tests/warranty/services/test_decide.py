@@ -191,6 +191,13 @@ def test_covered_sets_warranty_with_its_ground(scene: Scene) -> None:
     assert str(scene.today.year) in job.basis_words and scene.today.isoformat() not in job.basis_words
 
 
+def test_the_ground_names_a_law_in_the_customers_language(scene: Scene) -> None:
+    scene.order.customer.language = "es"
+    scene.order.customer.save()
+    job = set_job_payer_from_decision(shop=scene.shop, by=scene.owner, job=scene.job, decision=decided(scene))
+    assert job.basis_words.startswith("Garantía federal de emisiones, parte de escape (nuestra opinión, a fecha de ")
+
+
 def test_not_covered_is_never_set_to_warranty(scene: Scene) -> None:
     scene.module.cause = "wear"
     scene.module.save()
