@@ -94,30 +94,30 @@ def book(jobs: Iterable[JobWork]) -> Guide:
         WorkStep(s.key, s.words, s.minutes, s.needs, tuple(key for key in s.undoes if key in steps), s.repeats)
         for s in steps.values()
     )
-    inside = _inside(jobs, by_code)
+    inside = _inside(jobs, by_code, steps)
     return guide(undone, [_operation(line, by_code, inside[line.key]) for line in lines])
 
 
-def _inside(jobs: Sequence[JobWork], by_code: Mapping[str, list[str]]) -> dict[str, tuple[str, ...]]:
-    """The lines that each line includes, by key: of its own job all, of others those that are no longer, and none in a circle."""
-    own = {line.key: job.number for job in jobs for line in job.lines}
-    found: dict[str, tuple[str, ...]] = {}
-    others: list[tuple[str, str]] = []
-    for line in (line for job in jobs for line in job.lines):
-        named = [key for code in line.includes for key in by_code.get(code, ())]
-        found[line.key] = tuple(key for key in named if own[key] == own[line.key])
-        others += [(line.key, key) for key in named if own[key] != own[line.key]]
-    minutes = _alone(jobs) if others else {}
-    for whole, part in others:
+def _inside(
+    jobs: Sequence[JobWork], by_code: Mapping[str, list[str]], steps: Mapping[str, WorkStep]
+) -> dict[str, tuple[str, ...]]:
+    """The lines that each line includes, by key. Beside other jobs only those that are no longer, and none in a circle."""
+    lines = [line for job in jobs for line in job.lines]
+    named = {line.key: tuple(key for code in line.includes for key in by_code.get(code, ())) for line in lines}
+    if len(jobs) == 1 or not any(named.values()):
+        return named
+    minutes = {line.key: _by_itself(line, steps) for line in lines}
+    found: dict[str, tuple[str, ...]] = {line.key: () for line in lines}
+    for whole, part in ((whole, part) for whole, parts in named.items() for part in parts):
         if minutes[part] <= minutes[whole] and not _leads(found, part, whole):
             found[whole] = (*found[whole], part)
     return found
 
 
-def _alone(jobs: Sequence[JobWork]) -> dict[str, Decimal]:
-    """The minutes of each line by itself."""
-    single = [replace(job, lines=(replace(line, includes=(), less_with=()),)) for job in jobs for line in job.lines]
-    return {one.lines[0].key: _time([one], Rounding.UP).minutes for one in single}
+def _by_itself(line: WorkLine, steps: Mapping[str, WorkStep]) -> Decimal:
+    """The minutes of a line that nothing is known of but its steps or its bare time."""
+    single = JobWork(1, (replace(line, includes=(), less_with=()),), steps)
+    return _time([single], Rounding.UP).minutes
 
 
 def _leads(inside: Mapping[str, tuple[str, ...]], start: str, end: str) -> bool:

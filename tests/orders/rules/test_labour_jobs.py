@@ -113,6 +113,12 @@ def test_what_jobs_of_two_editions_of_the_guide_say_of_one_another_is_taken_as_f
         found = order_labour([JobWork(1, (big,), {}), JobWork(2, (small,), {})], Rounding.HALF_UP)
         assert hours(found) == times
     assert found[1].unknown == {}
+    # By the cover of the first job, who carries it, the gasket is no longer shorter than the seal that it is part of.
+    seal = WorkLine("seal", "SEAL", "Seal", ("bowl",), includes=("GASKET",))
+    gasket = WorkLine("gasket", "GASKET", "Gasket", hours=D("0.9"))
+    longer = JobWork(2, (seal, gasket), {"cover": WorkStep("cover", "cover off", D(30)), "bowl": BOWL})
+    assert hours(order_labour([longer], Rounding.HALF_UP)) == ["1.0"]
+    assert hours(order_labour([CARBURETTOR, longer], Rounding.HALF_UP)) == ["0.8", "0.9"]
 
 
 def test_a_bare_time_is_shorter_beside_the_work_of_another_job() -> None:
