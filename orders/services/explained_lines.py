@@ -120,7 +120,7 @@ def _hours(line: Facts, saving: str) -> Facts:
     charged, own = Decimal(line["tenths"]) / TEN, Decimal(own_tenths(line)) / TEN
     steps = [given("Its own time", own, "the guide" if line.get("code") else "the job")]
     if charged != own:
-        shared = saving or "steps that it shares with other work count once, or it was changed since as agreed"
+        shared = saving or "its steps, each once and rounded once with the others, or as it was changed since"
         why = line.get("limited") or f"Its part of the work together: {shared}"
         steps.append(worked(why, charged - own, sum_of("{} - {}", charged, own)))
     return in_unit("h", told_figure(f"hours:{line['id']}", f"Hours: {line['words']}", charged, steps))

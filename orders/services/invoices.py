@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -180,17 +181,21 @@ def deposit_facts(row: Payment, say: Say) -> Facts:
     return {"on": row.received_on.isoformat(), "how": how, "amount": said(amount)}
 
 
-def as_agreed(jobs: list[Job], say: Say, turned: Job | None = None) -> list[tuple[Facts, Facts]]:
+def as_agreed(
+    jobs: list[Job], say: Say, turned: Job | None = None, borne: Collection[UUID] = (), later: Collection[UUID] = ()
+) -> list[tuple[Facts, Facts]]:
     """The estimates that the customer agreed to, and these jobs of them cut down to what was really done.
 
     What jobs share is borne as among all that were done on the order. `turned`: one of them that the customer bears now
-    instead of the warranty: it adds what their other jobs do not bear already, or will once they are done.
+    instead of the warranty: it adds what their other jobs do not bear already, or will once they are done, and what the
+    warranty does not pay with the jobs `borne`; those of its jobs that come `later` have left to it what they share.
     """
     done, agreed = str(Job.State.DONE), str(Job.State.AGREED)
-    borne = frozen.jobs_of(jobs[0].order, (done,) if turned is None else (done, agreed))
-    rows = agreed_jobs(sorted(borne, key=lambda job: turned is not None and job.pk == turned.pk))
+    every = frozen.jobs_of(jobs[0].order, (done,) if turned is None else (done, agreed))
+    last = [*([] if turned is None else [turned.pk]), *later]
+    rows = agreed_jobs(sorted(every, key=lambda job: last.index(job.pk) if job.pk in last else -1))
     if turned is not None:
-        bear_turned_over(row for row in rows if row.job.pk == turned.pk or row.job.invoices.exists())
+        bear_turned_over(row for row in rows if row.job.pk in (turned.pk, *borne) or row.job.invoices.exists())
     grown = {
         row.job.pk: as_it_is_now(row.job, row.facts)  # issue_invoice has seen that it may be charged
         for row in rows

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import copy
 import datetime as dt
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
@@ -32,11 +34,22 @@ PAID_AS = {"core": "part"}  # who pays the part pays its core, and gets it back
 
 
 @transaction.atomic
-def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, ground: str, due_days: int = 30) -> Invoice:
+def bill_turned_over(
+    *,
+    job: Job,
+    by: Staff,
+    most: Decimal,
+    paid: Decimal,
+    ground: str,
+    due_days: int = 30,
+    borne: Collection[UUID] = (),
+    later: Collection[UUID] = (),
+) -> Invoice:
     """Bills the customer for a done warranty job at the prices that stood on the estimate, with tax, and at most `most`.
 
     `paid`: what its payer did pay of it, before tax; it comes off first. What lies above `most` is not charged. `ground`
-    stands on the invoice. Conflict when the job is no done warranty job, was billed so already, or nothing is left.
+    stands on the invoice. `borne`: jobs with which the warranty pays for work that this one shares; `later`: jobs that left to
+    this one what they share with it. Conflict when the job is no done warranty job, was billed so already, or nothing is left.
     """
     order = lock_order(job.shop, job.order_id)
     if job.state != Job.State.DONE or job.payer != WARRANTY:
@@ -46,7 +59,7 @@ def bill_turned_over(*, job: Job, by: Staff, most: Decimal, paid: Decimal, groun
         raise Conflict("job", f"Job {job.number} was billed with {earlier.number}.", "Send that invoice again.")
     shop, today = job.shop, job.shop.today()
     say = words(wording.paper_language(shop, order.customer))
-    ((agreed, done),) = as_agreed([job], say, turned=job)
+    ((agreed, done),) = as_agreed([job], say, turned=job, borne=borne, later=later)
     terms = on_tax_day(agreed, order.customer, today, say)
     # Neither a minimum nor supplies stood on the warranty's price: both are the customer's alone.
     pricing = {**(terms.get("pricing") or {}), "minimum_labour": None, "supplies": None}

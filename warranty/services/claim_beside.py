@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
 
 from orders.models import Distributor, Job
 from orders.rules.labour_jobs import JobWork
@@ -29,16 +32,37 @@ def asked_before(job: Job, distributor: Distributor) -> list[Asked]:
     Not those that left what they share to an earlier claim of this job.
     """
     own = set(Claim.objects.for_shop(job.shop).filter(job=job).values_list("number", flat=True))
-    rows = Claim.objects.for_shop(job.shop).filter(job__order=job.order_id, distributor=distributor).exclude(job=job)
-    rows = rows.exclude(state=Claim.State.CLOSED, credits=None).exclude(labour_expected=0)
+    rows = _standing(job).filter(distributor=distributor).exclude(labour_expected=0)
     alike = [
         claim
         for claim in rows.select_related("job").order_by("created_at", "id").distinct()
-        if claim.facts.get("labour_set")
-        and own.isdisjoint(claim.facts["labour_set"].get("left_to", ()))
-        and _borne(claim.job) == _borne(job)
+        if claim.facts.get("labour_set") and own.isdisjoint(_left_to(claim)) and _borne(claim.job) == _borne(job)
     ]
     return [Asked(claim.number, read_work(claim.facts["labour_set"], at)) for at, claim in enumerate(alike)]
+
+
+def jobs_left_to(claim: Claim) -> list[UUID]:
+    """The jobs whose claims ask, or have brought, what this claim left out."""
+    left = _left_to(claim)
+    return [one.job_id for one in _standing(claim.job) if one.number in left]
+
+
+def jobs_that_left(claim: Claim) -> list[UUID]:
+    """The jobs whose claims left out what this one has asked for."""
+    rows = Claim.objects.for_shop(claim.shop).filter(job__order=claim.job.order_id).exclude(job=claim.job_id)
+    return [one.job_id for one in rows.order_by("created_at", "id") if claim.number in _left_to(one)]
+
+
+def _left_to(claim: Claim) -> list[str]:
+    left: list[str] = (claim.facts.get("labour_set") or {}).get("left_to", [])
+    return left
+
+
+def _standing(job: Job) -> QuerySet[Claim]:
+    """Claims of the order's other jobs, but for those that were closed without a credit."""
+    rows = Claim.objects.for_shop(job.shop).filter(job__order=job.order_id).exclude(job=job)
+    standing: QuerySet[Claim] = rows.exclude(state=Claim.State.CLOSED, credits=None)
+    return standing
 
 
 def _borne(job: Job) -> tuple[Any, Any]:

@@ -24,6 +24,7 @@ from shopdocs.shops.services import record_event
 from warranty.models import Claim, ClaimAnswer, TurnOver
 
 from .claim_answers import locked, standing
+from .claim_beside import jobs_left_to, jobs_that_left
 from .lookups import whole_cents
 
 Outcome = ClaimAnswer.Outcome
@@ -61,7 +62,10 @@ def turn_over(
     if to == TurnOver.To.CUSTOMER:
         allowed = allowed_of(row, refusal)
         most = _most(shop, allowed, amount)
-        invoice = bill_turned_over(job=row.job, by=by, most=most, paid=approved, ground=_ground(row, allowed))
+        invoice = bill_turned_over(
+            job=row.job, by=by, most=most, paid=approved, ground=_ground(row, allowed),
+            borne=jobs_left_to(row), later=jobs_that_left(row),
+        )  # fmt: skip
     elif amount is not None:
         raise Refused("amount", "Goodwill asks the customer for nothing.", "Leave the amount out.")
     made: TurnOver = TurnOver.objects.create(

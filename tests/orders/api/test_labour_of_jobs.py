@@ -392,3 +392,26 @@ def test_steps_of_as_many_minutes_are_added_up(client: APIClient, shop: Shop, or
     operation(shop, "ALL", "0.3", "one", "two", "more")
     job_with(client, order, "ALL")
     assert told_hours(client, order)[1][0] == "0.3"
+
+
+@pytest.mark.parametrize("carrier_first", [True, False])
+def test_of_two_jobs_that_are_turned_over_the_customer_is_charged_once_for_what_they_share(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, carrier_first: bool
+) -> None:
+    first, second = (UUID(job) for job in jobs_of(client, order, "A", "B"))
+    for pk in (first, second):
+        set_payer_basis(job=Job.objects.get(pk=pk), kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    assert tenths(agreed(shop, owner, order).facts) == [6, 1]
+    for place, job in enumerate(Job.objects.filter(order=order)):
+        done(shop, owner, job, ago=40 * place)
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+
+    def turned(pk: UUID, **more: Any) -> list[int]:
+        terms = {"by": owner, "most": D("500"), "paid": D(0), "ground": "refused as wear"}
+        return tenths(bill_turned_over(job=Job.objects.get(pk=pk), **terms, **more).facts)
+
+    # The claim of the second left the cover to that of the first.
+    if carrier_first:
+        assert (turned(first, later=[second]), turned(second)) == ([6], [1])
+    else:
+        assert (turned(second, borne=[first]), turned(first, later=[second])) == ([1], [6])

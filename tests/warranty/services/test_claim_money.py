@@ -10,11 +10,17 @@ import pytest
 from orders.models import Distributor, Job, JobLabour, JobPart, LabourOperation
 from orders.models.catalogue import WorkStep
 from orders.models.jobs import JobFee
+from orders.services.answers import take_answers
+from orders.services.estimates import issue_estimate
+from tests.orders.back_kit import set_rates
 from tests.warranty.scene import Scene
 from warranty.models import Claim
 from warranty.papers.claim import draw
+from warranty.services.claim_answers import record_answer
+from warranty.services.claim_beside import jobs_left_to, jobs_that_left
 from warranty.services.claims import file_claim, job_to_claim, preview_claim
 from warranty.services.papers import claim_sheet
+from warranty.services.turn_overs import turn_over
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -189,6 +195,36 @@ def test_a_claim_that_shortens_the_bare_time_of_another_leaves_that_to_it(scene:
     Claim.objects.filter(pk=closed.pk).update(state="closed")
     # Filed again it asks for all that the other left to it: together what the union comes to.
     assert of_job(scene, first)["tenths"] == 8
+
+
+def test_claims_know_to_which_job_shared_work_was_left(scene: Scene, two_jobs: list[Job]) -> None:
+    first, second = two_jobs
+    carries, leaves = file(scene, first), file(scene, second)
+    assert (jobs_left_to(leaves), jobs_that_left(leaves)) == ([first.pk], [])
+    assert (jobs_left_to(carries), jobs_that_left(carries)) == ([], [second.pk])
+    Claim.objects.filter(pk=carries.pk).update(state="closed")  # nothing came for it
+    assert (jobs_left_to(leaves), jobs_that_left(carries)) == ([], [second.pk])
+
+
+def test_the_customer_is_not_charged_what_the_warranty_pays_with_another_job(scene: Scene, two_jobs: list[Job]) -> None:
+    shop, by = scene.shop, scene.owner
+    set_rates(shop)
+    Job.objects.filter(order=scene.order).update(state="proposed")
+    estimate = issue_estimate(shop=shop, by=by, order_id=scene.order.pk)
+    assert [sum(line["tenths"] for line in job["labour"]) for job in estimate.facts["jobs"]] == [3, 2]
+    choice = {"choice": "pay_up_to", "up_to": D("250.00")}
+    take_answers(
+        shop=shop, by=by, estimate_id=estimate.pk, channel="in_person", said_by="Wilma Orton", words="signed on paper",
+        answers=[{"job": job.pk, "accepted": True, "if_refused": choice} for job in two_jobs],
+    )  # fmt: skip
+    Job.objects.filter(order=scene.order).update(state="done")
+    _, refused = [file(scene, job) for job in two_jobs]
+    record_answer(shop=shop, by=by, claim=refused, version=refused.version, outcome="refused", answered_on=scene.today)
+    refused.refresh_from_db()
+    made = turn_over(shop=shop, by=by, claim=refused, version=refused.version, to="customer", reason="wear")
+    assert made.invoice is not None
+    (billed,) = made.invoice.facts["jobs"]
+    assert [line["tenths"] for line in billed["labour"]] == [2]  # the cover is asked for with the other claim
 
 
 def test_another_distributor_and_a_job_that_is_shared_otherwise_are_asked_for_the_whole(
