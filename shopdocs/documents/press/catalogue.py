@@ -1,6 +1,6 @@
 """Reads a catalogue in the format of GNU gettext (a PO file), as far as ours go: texts, texts with a number, comments, long strings.
 
-Strict, because a slip would print English between Spanish: an unknown line, a text told twice, or one whose
+Strict, because a slip would print English between Spanish: an unknown line, a text told twice, one marked as fuzzy, or one whose
 {placeholders} differ from the English is refused with its line.
 """
 
@@ -43,6 +43,8 @@ def read(path: Path) -> Catalogue:
     key, begun = "", 0
     for number, line in enumerate([*path.read_text("utf-8").splitlines(), ""], 1):
         if line.startswith("#"):
+            if line.startswith("#,") and "fuzzy" in line:
+                raise PressError(f"{path.name}:{number}: a fuzzy entry is a guess; look at it, then take the mark away")
             continue
         if not line.strip():
             if entry.get("msgid") == "":

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 
 from orders.models import Assembly, Customer, JobPart, PurchaseProof
 from orders.models.catalogue import POWER_SOURCES, USE_CLASSES, LabourOperation, PricingTerms
@@ -211,6 +212,29 @@ def test_a_catalogue_knows_every_text_of_ours(language: str) -> None:
     assert sorted(text for text in wanted if say(text) == text and text not in {*SAME, *counted}) == []
 
 
+def _written() -> set[str]:
+    """Every text that stands in our code or data by itself: what is looked up there by another way than `say("...")`."""
+    found: set[str] = set()
+    for room in ("shopdocs", "orders", "warranty"):
+        for path in (ROOT / room).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+                if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                    found.add(node.value)
+        for path in (ROOT / room).rglob("*.yaml"):
+            if path.name != "openapi.yaml":
+                found |= {
+                    node.value for node in yaml.parse(path.read_text("utf-8")) if isinstance(node, yaml.ScalarEvent)
+                }
+    return found
+
+
+@pytest.mark.parametrize("language", [one for one in languages() if one != "en"])
+def test_a_catalogue_holds_nothing_that_is_said_nowhere(language: str) -> None:
+    kept = catalogue.read(FOLDER / f"{language}.po")
+    assert sorted({*kept.texts, *kept.forms} - needed() - _written()) == []
+    assert "\n#~" not in (FOLDER / f"{language}.po").read_text("utf-8")
+
+
 def test_spanish_is_there_and_regions_are_served_by_it() -> None:
     assert {"en", "es"} <= set(languages())
     assert (speaks("es-MX"), speaks("es_US"), speaks("EN-gb"), speaks("fr"), speaks("")) == ("es", "es", "en", "", "")
@@ -289,6 +313,8 @@ HEAD = 'msgid ""\nmsgstr "Language: xx\\n"\n\n'
         ('msgid "a {day}"\nmsgstr "b {tag}"\n', "placeholders"),
         ('msgid "a"\nmsgid "b"\nmsgstr "c"\n', "parted by an empty line"),
         ("msgid a\n", "expected msgid"),
+        ('#, fuzzy\nmsgid "a"\nmsgstr "b"\n', "fuzzy entry"),
+        ('#, python-format, fuzzy\nmsgid "a"\nmsgstr "b"\n', "fuzzy entry"),
         ('"lost"\n', "expected msgid"),
         ('msgctxt "x"\nmsgid "a"\nmsgstr "b"\n', "expected msgid"),
         ('msgid "a"\nmsgid_plural "as"\nmsgstr "b"\n', "one for each form"),
