@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
+from uuid import UUID
 
 from orders.models import Estimate, Finding, Job, RepairOrder
 from orders.papers.condition_report import ConditionReportSheet, Remedy
@@ -21,15 +24,20 @@ def condition_report_sheet(order: RepairOrder) -> ConditionReportSheet:
     say = words(told.language)
     findings = list(Finding.objects.for_shop(order.shop).filter(order=order).order_by("number"))
     remedies = _remedies(order, findings, say)
+    mended = _mended(order, say)
+    by_mark = {f"F{row.number}": mended[row.pk] for row in findings if row.pk in mended}
     return ConditionReportSheet(
         **{name: getattr(told, name) for name in Sheet.__dataclass_fields__} | {"title": say("Condition report")},
         customer=told.customer,
         unit=told.unit,
         assemblies=told.assemblies,
         safe_to_run=not any(one.must for one in remedies),
-        summary=_summary(findings, say),
+        summary=_summary(findings, mended, say),
         checks=told.checks,
-        findings=told.findings,
+        findings=tuple(
+            replace(one, note=" ".join(part for part in (one.note, by_mark.get(one.mark, "")) if part))
+            for one in told.findings
+        ),
         remedies=tuple(remedies),
         must_cost=_sum([one for one in remedies if one.must], order),
         cost=_sum(remedies, order),
@@ -73,10 +81,20 @@ def _sum(rows: list[Remedy], order: RepairOrder) -> Decimal | None:
     return None if None in amounts else sum((one for one in amounts if one is not None), zero)
 
 
-def _summary(findings: list[Finding], say: Say) -> str:
+def _mended(order: RepairOrder, say: Say) -> dict[UUID, str]:
+    """By finding that a finished job of the order put right: the words that say so, or its buyer would take it for open."""
+    told = say("Put right since, with job {number}: {title}.")
+    jobs = frozen.jobs_of(order, (str(Job.State.DONE),))
+    return {row.pk: told.format(number=job.number, title=job.title) for job in jobs for row in job.findings.all()}
+
+
+def _summary(findings: list[Finding], mended: Mapping[UUID, str], say: Say) -> str:
     if not findings:
         return say("Nothing was found.")
-    unsafe = sum(row.unsafe for row in findings)
+    unsafe = sum(row.unsafe for row in findings if row.pk not in mended)
+    if mended:
+        text = say("Findings: {found}. Put right since: {mended}. Of the others unsafe to run: {unsafe}.")
+        return text.format(found=len(findings), mended=len(mended), unsafe=unsafe)
     return f"{say('Findings')}: {len(findings)}. {say('Of these unsafe to run')}: {unsafe}."
 
 

@@ -136,6 +136,9 @@ def test_what_is_done_needs_nothing_more(shop: Shop, owner: Staff, order: Repair
     done(shop, owner, Job.objects.get(pk=job.pk))
     sheet = condition(order)
     assert sheet.safe_to_run and sheet.remedies == () and sheet.cost == sheet.must_cost == D("0.00")
+    assert sheet.summary == "Findings: 1. Put right since: 1. Of the others unsafe to run: 0."
+    assert sheet.findings[0].note.endswith(f"Put right since, with job 1: {job.title}.")
+    assert condition(RepairOrder.objects.get(pk=order.pk)) == sheet
 
 
 def test_a_machine_without_a_finding(shop: Shop, order: RepairOrder) -> None:
