@@ -17,6 +17,7 @@ from rest_framework.response import Response
 from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrder
 from orders.services.answers import answer_by_link, take_answers
 from orders.services.binding_laws import law_notes
+from orders.services.certificates import runs_out_for
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.explained_estimate import figures_of_version
 from orders.services.given import BY_STAFF
@@ -103,6 +104,7 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
     answers = AnswerOut(many=True, read_only=True)
     facts = serializers.JSONField(read_only=True)
     law_notes = serializers.SerializerMethodField()
+    exemption_runs_out = serializers.SerializerMethodField()
     cannot_print = of_paper()
 
     class Meta:
@@ -110,6 +112,7 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
         fields = [
             "id", "version", "order", "number", "edition", "issued_on", "valid_until", "total", "customer_total",
             "replaced_by", "document", "letter", "answers", "cannot_print", "facts", "law_notes",
+            "exemption_runs_out",
         ]  # fmt: skip
         read_only_fields = fields
 
@@ -117,14 +120,22 @@ class EstimateOut(serializers.ModelSerializer[Estimate]):
         """For the staff: what a law asks for beside this estimate, or that we know of none."""
         return law_notes(estimate.order, estimate.customer_total)
 
+    def get_exemption_runs_out(self, estimate: Estimate) -> str:
+        """For the staff, as of today: that the customer's certificate of tax exemption runs out, or has; '' where it does not."""
+        return runs_out_for(estimate)
+
+
+NOT_LISTED = ("facts", "law_notes", "exemption_runs_out", "cannot_print")
+
 
 class EstimateListed(EstimateOut):
     class Meta(EstimateOut.Meta):
-        fields = [name for name in EstimateOut.Meta.fields if name not in ("facts", "law_notes", "cannot_print")]
+        fields = [name for name in EstimateOut.Meta.fields if name not in NOT_LISTED]
         read_only_fields = fields
 
     facts = None  # type: ignore[assignment]
     law_notes = None  # type: ignore[assignment]
+    exemption_runs_out = None  # type: ignore[assignment]
     cannot_print = None  # type: ignore[assignment]
 
 

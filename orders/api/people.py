@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Customer
+from orders.services.certificates import runs_out
 from orders.services.people import create_customer, update_customer
 from shopdocs.documents.api.printing import typed
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
@@ -50,10 +51,16 @@ CustomerChange = changing(CustomerIn, "CustomerChange")
 
 class CustomerOut(serializers.ModelSerializer[Customer]):
     cannot_print = typed("name", "company", "street", "city", "region")
+    exemption_runs_out = serializers.SerializerMethodField()
 
     class Meta:
         model = Customer
-        fields = [*CUSTOMER_FIELDS, "cannot_print"]
+        fields = [*CUSTOMER_FIELDS, "cannot_print", "exemption_runs_out"]
+
+    def get_exemption_runs_out(self, customer: Customer) -> str:
+        """For the staff, as of today: that the certificate of tax exemption runs out, or has; '' where it does not."""
+        request = self.context.get("request")
+        return runs_out(customer, shop=request.shop if request is not None else customer.shop)
 
 
 class CustomerFilter(django_filters.FilterSet):
