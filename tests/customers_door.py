@@ -15,7 +15,7 @@ SAYS = {
         "answer_by_link", "_refuse_unseen", "_refuse_consent", "_answered_jobs", "_forbidden",
     ),
     "orders/services/links.py": ("link_of", "refuse_dead", "refuse_replaced", "photo_behind"),
-    "orders/services/options.py": ("expanded", "_implied", "_refuse_beside"),
+    "orders/services/options.py": ("expanded", "_implied", "_refuse_against_each_other", "_refuse_beside"),
     "orders/services/refusal_choices.py": ("choice_of", "check_choices"),
     "orders/services/given.py": ("by_link",),
     "orders/services/card_numbers.py": ("refuse_card_number", "refuse_card_numbers"),

@@ -195,7 +195,12 @@ def _refuse_against_each_other(
     problems = [
         Problem(
             "options",
-            f"For job {numbers[job]} '{option['name']}' and '{implied[job]['option']['name']}' say two things.",
+            Told(
+                "For job {number} the choices '{one}' and '{other}' say two things.",
+                number=numbers[job],
+                one=option["name"],
+                other=implied[job]["option"]["name"],
+            ),
             "Choose ways that go together.",
         )
         for at, option in picked.items()
