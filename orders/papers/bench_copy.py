@@ -16,6 +16,8 @@ from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
 
 LINE, SHORT = "_" * 22, 11
+LEAST_LINES, LINE_STEP = 5, 24.0
+"""Lines to write on at the end, at the least, and points from one to the next."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,8 +116,8 @@ def _job(flow: Flow, job: BenchJob) -> None:
 
 
 def _room(flow: Flow) -> None:
-    """Lines to write on."""
-    flow.section(flow.say("Notes"), keep=150)
-    for _ in range(5):
-        flow.y -= 24
+    """Lines to write on, to the foot of the page: what is left of it is of no other use at the bench."""
+    flow.section(flow.say("Notes"), keep=LEAST_LINES * LINE_STEP + 30)
+    for _ in range(max(LEAST_LINES, int((flow.room - LINE_STEP / 2) // LINE_STEP))):
+        flow.y -= LINE_STEP
         flow.fill(flow.page.main, flow.y, flow.page.main_width, 0.4, types.GREY)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
+import pdfplumber
 import pytest
 
 from orders.papers import bench_copy, condition_report, credit_note, estimate_change, repair_summary, statement
@@ -169,3 +171,13 @@ def test_a_difference_says_its_direction() -> None:
     assert "Difference +$12.00" in words_of(estimate_change.draw(more, {}).pdf)
     same = samples.estimate_change(difference=Decimal("0.00"), now=Decimal("301.39"))
     assert "Difference $0.00" in words_of(estimate_change.draw(same, {}).pdf)
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_the_bench_has_lines_to_write_on_to_the_foot_of_the_page(size: str) -> None:
+    with pdfplumber.open(BytesIO(bench_copy.draw(samples.bench_copy(size), {}).pdf)) as document:
+        page = document.pages[-1]
+        foot = next(word["top"] for word in page.extract_words() if word["text"].startswith("https://")) - 36
+        lines = sorted(box["top"] for box in page.rects if box["width"] > 300 and box["height"] < 0.5)
+    assert len(lines) >= 5 and foot - 40 <= lines[-1] < foot - 8, (lines, foot)
+    assert {round(under - over) for over, under in zip(lines, lines[1:], strict=False)} == {24}
