@@ -1,5 +1,7 @@
 """What a file is, judged by its first bytes alone; its name is only quoted, never believed."""
 
+import math
+
 from .refusal import PictureRefused
 
 MEDIA_TYPES = {
@@ -75,7 +77,8 @@ def refuse_size(data: bytes, max_bytes: int, name: str) -> None:
     if not data:
         raise PictureRefused(f"{name} is empty.", "Send it again; the first copy was probably broken off.")
     if len(data) > max_bytes:
-        problem = f"{name} has {len(data) / 1e6:.1f} MB; at most {max_bytes / 1e6:g} MB are taken."
+        stated = math.ceil(len(data) / 1e5) / 10  # upwards: a byte too much must not read as just enough
+        problem = f"{name} has {stated:.1f} MB; at most {max_bytes / 1e6:g} MB are taken."
         raise PictureRefused(problem, "Send it smaller: most cameras and phones offer a medium size.")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 import pdfplumber
@@ -180,4 +181,4 @@ def test_the_bench_has_lines_to_write_on_to_the_foot_of_the_page(size: str) -> N
         foot = next(word["top"] for word in page.extract_words() if word["text"].startswith("https://")) - 36
         lines = sorted(box["top"] for box in page.rects if box["width"] > 300 and box["height"] < 0.5)
     assert len(lines) >= 5 and foot - 40 <= lines[-1] < foot - 8, (lines, foot)
-    assert {round(under - over) for over, under in zip(lines, lines[1:], strict=False)} == {24}
+    assert {round(under - over) for over, under in pairwise(lines)} == {24}

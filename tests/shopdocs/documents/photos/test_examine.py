@@ -213,6 +213,7 @@ def test_a_webp_that_states_too_many_pixels_is_refused(make, lossless):
 def test_limits_are_the_callers(make):
     data = make["encoded"](make["bench"](), "JPEG")
     assert "at most 0.001 MB" in refused(data, limits=Limits(max_bytes=1000))
+    assert "has 25.1 MB; at most 25 MB" in refused(data + bytes(25_000_001 - len(data)), limits=Limits())
     assert "640 x 480 pixels; at most 0.3 million" in refused(data, limits=Limits(max_pixels=300_000))
     assert examine(data, limits=Limits(max_pixels=640 * 480, max_bytes=len(data))).width == 640
 

@@ -60,7 +60,7 @@ def test_a_short_stroke_is_one_and_a_speck_is_none() -> None:
         (drawn([LINE], width=400, height=120)[:-20], "cut off"),
         (b"\xff\xd8\xff\xe0" + b"0" * 100, "is no PNG"),
         (b"<svg xmlns='x'/>", "is no PNG"),
-        (b"\x89PNG\r\n\x1a\n" + b"0" * 50_000_000, "50.0 MB; at most 1 MB"),
+        (b"\x89PNG\r\n\x1a\n" + b"0" * 50_000_000, "50.1 MB; at most 1 MB"),
     ],
     ids=["empty", "white", "clear", "huge", "cut", "jpeg", "svg", "50 MB"],
 )
