@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,7 +12,7 @@ from orders.models import Answer, Job, JobLabour, RepairOrder
 
 from .frozen import jobs_of
 from .labour_sets import Steps, put_time, shop_steps
-from .labour_together import limit_diagnosis, put_parts, put_together, rounding_rules, sets_of
+from .labour_together import borne_by, limit_diagnosis, put_parts, put_together, rounding_rules, sets_of
 from .scope import CUSTOMER, frozen_job, latest_answer
 
 Facts = dict[str, Any]
@@ -123,14 +123,16 @@ def put_time_done(rows: Sequence[Agreed], done: Sequence[Facts], grown: Collecti
     """Writes the labour of these jobs as it is billed: the union of the lines that are left, each at its agreed own time.
 
     A line that was shortened since adds no more than its hours; one that was lengthened adds what is more where its job is
-    `grown` (by id). Never more than was agreed for what one payer bears: where it would be, each line stays at its part.
+    `grown` (by id). Never more than was agreed for what one payer bears, also with jobs that another has come to pay since:
+    where it would be, each line stays at its part.
     """
+    stood = {borne_by(one[0]): one for one in sets_of(row.facts for row in rows)}
     agreed = [
         {**copy.deepcopy(row.facts), **{name: one[name] for name in PAYERS}}
         for row, one in zip(rows, done, strict=True)
     ]
     put_together(agreed)  # as agreed, for those who pay now
-    parts = {line["id"]: int(line["tenths"]) for job in agreed for line in job["labour"]}
+    parts = _parts_of(agreed)
     cost = {job["id"]: _cost(job) for job in agreed}
     hours = {str(line.pk): int(line.hours * 10) for row in rows for line in row.job.labour.all()}
     more = {str(pk) for pk in grown}
@@ -141,13 +143,25 @@ def put_time_done(rows: Sequence[Agreed], done: Sequence[Facts], grown: Collecti
             line["tenths"] = _changed(line, hours[line["id"]], grown=job["id"] in more)
         limit_diagnosis(job)
     for together in sets_of(done):
-        dearer = sum(map(_cost, together)) > sum(cost[job["id"]] for job in together)
-        if dearer and not any(job["id"] in more for job in together):
-            for line in (line for job in together for line in job["labour"]):
-                line["tenths"] = _changed({**line, "tenths": parts[line["id"]]}, hours[line["id"]], grown=False)
+        if not any(job["id"] in more for job in together):
+            _bound(together, sum((cost[job["id"]] for job in together), Decimal(0)), parts, hours)
+            before = stood.get(borne_by(together[0]), [])
+            if {job["id"] for job in together} <= {job["id"] for job in before}:
+                _bound(together, sum(map(_cost, before), Decimal(0)), _parts_of(before), hours)
     for job in done:
         if any(told[line["id"]] != line["tenths"] and not line.get("limited") for line in job["labour"]):
             _tell(job)
+
+
+def _bound(jobs: Sequence[Facts], most: Decimal, parts: Mapping[str, int], hours: Mapping[str, int]) -> None:
+    """Puts each line at its part of these where the jobs' labour would cost more than `most`."""
+    if sum(map(_cost, jobs)) > most:
+        for line in (line for job in jobs for line in job["labour"]):
+            line["tenths"] = _changed({**line, "tenths": parts[line["id"]]}, hours[line["id"]], grown=False)
+
+
+def _parts_of(jobs: Iterable[Facts]) -> dict[str, int]:
+    return {line["id"]: int(line["tenths"]) for job in jobs for line in job["labour"]}
 
 
 def _changed(line: Facts, now: int, *, grown: bool) -> int:

@@ -93,11 +93,12 @@ def sets_of(jobs: Iterable[Facts]) -> list[list[Facts]]:
     found: dict[str, list[Facts]] = {}
     for job in jobs:
         if job.get("labour_set") is not None:
-            found.setdefault(_borne_by(job), []).append(job)
+            found.setdefault(borne_by(job), []).append(job)
     return list(found.values())
 
 
-def _borne_by(job: Facts) -> str:
+def borne_by(job: Facts) -> str:
+    """Who bears the job's labour: a payer, or shares of several."""
     alone = job["payer_of"].get("labour") or job["labour_set"].get("borne_by")
     return str(alone or (json.dumps(job["shares"], sort_keys=True) if job["shares"] else job["payer"]))
 

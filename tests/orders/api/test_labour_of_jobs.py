@@ -254,6 +254,20 @@ def test_a_job_that_another_comes_to_pay_takes_its_step_along(
     assert (tenths(facts), facts["net"]) == ([6, 6], "57.00")
 
 
+def test_the_customer_pays_no_more_in_all_because_another_comes_to_pay_a_job(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
+) -> None:
+    first = job_with(client, order, labour=[{"code": "A", "rate": "10.00"}])
+    job_with(client, order, labour=[{"code": "B", "rate": "100.00"}])
+    assert agreed(shop, owner, order).facts["net"] == "16.00"
+    moved = client.patch(f"{V1}/jobs/{first['id']}/", {"version": 1, "payer": "goodwill"}, format="json")
+    assert moved.status_code == 200, moved.content
+    assert compare(order).verdict.allowed
+    facts = billed(shop, owner, order).facts
+    # With the cover the second alone would come to 60.00.
+    assert (facts["net"], facts["jobs"][1]["labour_time"]["hours"]) == ("10.00", "0.1")
+
+
 def test_work_that_is_shared_is_charged_by_the_payer_of_the_labour(
     shop: Shop, owner: Staff, client: APIClient, order: RepairOrder
 ) -> None:
