@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import json
 import re
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import transaction
@@ -23,6 +25,7 @@ from orders.services.options import add_option
 from shopdocs.documents.models import Letter, Photo
 from shopdocs.documents.press.catalogue import read
 from shopdocs.documents.press.words import FOLDER
+from shopdocs.documents.services.papers import sheet_digest
 from shopdocs.documents.services.photos import take_in_photo
 from shopdocs.rest.errors import MORE, REMEDIES
 from shopdocs.rest.known_again import pattern_of
@@ -261,6 +264,18 @@ BROKEN = (
 )  # fmt: skip
 
 
+def a_job_of_two_choices(door: Door) -> tuple[Callable[[], Any], dict[str, Any]]:
+    """An older version may hold one: it is put there, and what is sent chooses two ways that say two things of the job."""
+    facts = copy.deepcopy(door.estimate.facts)
+    same = copy.deepcopy(facts["options"][0])
+    ids = {one["id"]: str(uuid4()) for one in same["options"]}
+    ways = [{**one, "id": ids[one["id"]], "name": f"{one['name']} otra vez"} for one in same["options"]]
+    facts["options"].append({"group": "La otra", "options": ways})
+    options = [door.options[0], ids[door.options[1]]]
+    sent = door.good(options=options, estimate_sha256=sheet_digest(facts))
+    return lambda: Estimate.objects.filter(pk=door.estimate.pk).update(facts=facts), sent
+
+
 def walk(door: Door, settings: Any) -> None:
     """Comes to every refusal of the door and keeps what each says."""
     for change in (*changes_of_jobs(door), *closed_links(door)):
@@ -272,6 +287,7 @@ def walk(door: Door, settings: Any) -> None:
     told = {"channel": "in_person", "said_by": "Imke", "words": "on paper", "estimate_id": door.estimate.pk}
     door.after(lambda: take_answers(shop=door.shop, by=door.owner, answers=counter, **told))
     door.after(lambda: Job.objects.update(state="agreed"), {**door.good(), "answers": [], "options": []})
+    door.after(*a_job_of_two_choices(door))
     for sent in (*wrong_answers(door), *wrong_forms(door)):
         door.refused(sent)
     for body in BROKEN:
