@@ -7,6 +7,7 @@ from uuid import UUID
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,7 +15,7 @@ from orders.models.catalogue import LABOUR_ROUNDINGS, TAX_STACKINGS, PricingTerm
 from orders.models.jobs import JobFee
 from orders.services import charges, fees
 from shopdocs.rest.roles import COUNTER, STAFF
-from shopdocs.rest.serializers import Amount, Day, Strict
+from shopdocs.rest.serializers import Amount, Day, Line, Strict
 
 from .fields import Flag, FrontView, optional_line
 from .job_forms import FeeOut
@@ -56,6 +57,14 @@ class PricingTermsIn(Strict):
     tax_inclusive = Flag(required=False)
 
 
+class PricingTermsCorrectionIn(PricingTermsIn):
+    """The version that was read, why, and what is right instead. The first day stays."""
+
+    version = serializers.IntegerField(min_value=1, max_value=2_147_483_647)
+    reason = Line(max_length=300)
+    starts_on = None  # type: ignore[assignment]
+
+
 class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
     supplies_floor = Money(allow_null=True)
     supplies_cap = Money(allow_null=True)
@@ -69,7 +78,7 @@ class PricingTermsOut(serializers.ModelSerializer[PricingTerms]):
         fields = [
             "id", "version", "starts_on", "supplies_words", "supplies_percent", "supplies_of", "supplies_floor",
             "supplies_cap", "minimum_labour", "diagnosis_limit", "labour_rounding", "own_labour_rounding", "class_discounts", "price_tiers",
-            "tax_stacking", "tax_inclusive",
+            "tax_stacking", "tax_inclusive", "corrects", "corrected_at", "created_at",
         ]  # fmt: skip
 
 
@@ -77,13 +86,24 @@ class PricingTermsView(mixins.ListModelMixin, FrontView):
     model = PricingTerms
     queryset = PricingTerms.objects.none()
     serializer_class = PricingTermsOut
-    order = ("-starts_on", "id")
-    needs = {"list": STAFF, "create": COUNTER}
+    order = ("-starts_on", "-created_at", "id")
+    needs = {"list": STAFF, "create": COUNTER, "correct": COUNTER}
 
     @extend_schema(request=PricingTermsIn, responses={201: PricingTermsOut})
     def create(self, request: Request) -> Response:
         """Sets the terms from a day on; what was issued before keeps its own."""
         return self.shown(charges.set_terms(**self.caller, **self.given(PricingTermsIn)), new=True)
+
+    @extend_schema(
+        operation_id="pricing_terms_correct", request=PricingTermsCorrectionIn, responses={201: PricingTermsOut}
+    )
+    @action(detail=True, methods=["post"])
+    def correct(self, request: Request, pk: UUID) -> Response:
+        """Another record takes the place of terms that were entered wrongly. Nothing already priced changes."""
+        given = self.given(PricingTermsCorrectionIn)
+        version, reason = given.pop("version"), given.pop("reason")
+        made = charges.correct_terms(**self.caller, terms_id=pk, version=version, reason=reason, changes=given)
+        return self.shown(made, new=True)
 
 
 class JobFeeView(FrontView):

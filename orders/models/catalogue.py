@@ -3,7 +3,7 @@
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from shopdocs.shops.models import Shop
+from shopdocs.shops.models import DatedRate, Shop
 from shopdocs.shops.scoping import ShopRecord
 
 POWER_SOURCES = [
@@ -176,7 +176,7 @@ class Part(ShopRecord):
         ]
 
 
-class PricingTerms(ShopRecord):
+class PricingTerms(DatedRate):
     """How the shop prices beside its rates, from a day on: supplies, minimum charge, class discounts, tax rounding."""
 
     starts_on = models.DateField()
@@ -216,5 +216,9 @@ class PricingTerms(ShopRecord):
     tax_stacking = models.CharField(max_length=12, choices=TAX_STACKINGS, default="aggregated")
     tax_inclusive = models.BooleanField(default=False, help_text="prices hold their tax already")
 
-    class Meta(ShopRecord.Meta):
-        constraints = [models.UniqueConstraint(fields=["shop", "starts_on"], name="one_pricing_terms_per_start")]
+    class Meta(DatedRate.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop", "starts_on"], condition=models.Q(corrected_at=None), name="one_pricing_terms_per_start"
+            )
+        ]

@@ -6,8 +6,10 @@ import datetime as dt
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from orders.models import Customer, Job
 from orders.models.catalogue import PricingTerms
@@ -17,6 +19,7 @@ from shopdocs.documents.press.words import words
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff, TaxRate
+from shopdocs.shops.rates import ANOTHER_DAY, take_place, to_correct
 from shopdocs.shops.services import record_event
 
 from . import amounts
@@ -34,9 +37,15 @@ def plain(number: Decimal | None) -> str | None:
     return None if number is None else f"{Decimal(number).normalize():f}"
 
 
+def _standing(shop: Shop) -> QuerySet[PricingTerms]:
+    """The shop's pricing terms, without those in whose place another record stands."""
+    rows: QuerySet[PricingTerms] = PricingTerms.objects.for_shop(shop).filter(corrected_at=None)
+    return rows
+
+
 def terms_on(shop: Shop, day: dt.date) -> PricingTerms | None:
     """The shop's newest pricing terms that have begun."""
-    rows = PricingTerms.objects.for_shop(shop).filter(starts_on__lte=day)
+    rows = _standing(shop).filter(starts_on__lte=day)
     found: PricingTerms | None = rows.order_by("-starts_on").first()
     return found
 
@@ -93,13 +102,48 @@ def job_charges(job: Job) -> Facts:
 def set_terms(*, shop: Shop, by: Staff, starts_on: dt.date, **terms: Any) -> PricingTerms:
     """Records pricing terms from a day on; estimates and invoices that are there keep theirs. Percentages are 0 to 100."""
     _refuse_terms(shop, starts_on, terms)
-    shares = {kind: plain(Decimal(share)) for kind, share in (terms.pop("class_discounts", None) or {}).items()}
-    tiers = _plain_tiers(terms.pop("price_tiers", None) or {})
-    row = PricingTerms(shop=shop, starts_on=starts_on, class_discounts=shares, price_tiers=tiers, **terms)
-    clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", "Choose another day.")
+    row = PricingTerms(shop=shop, starts_on=starts_on, **_kept(terms))
+    clash = Conflict("starts_on", f"There are pricing terms from {starts_on} already.", ANOTHER_DAY)
     store(row, clash=lambda: clash)
     record_event(shop=shop, subject=f"shop:{shop.pk}", verb="pricing terms set", words=f"from {starts_on}", by=by)
     return row
+
+
+@transaction.atomic
+def correct_terms(*, shop: Shop, by: Staff, terms_id: UUID, version: int, reason: str, changes: Facts) -> PricingTerms:
+    """Another record takes the place of terms that were entered wrongly, from the same day on; the history says who and why.
+
+    What was priced keeps its terms. Raises Conflict for terms that are no longer in force, Refused where nothing would change.
+    """
+    old: PricingTerms = to_correct(PricingTerms, by, terms_id, version, key=(), field="terms")
+    then = {name: changes.get(name, getattr(old, name)) for name in ("supplies_floor", "supplies_cap", "tax_inclusive")}
+    _refuse_terms(shop, old.starts_on, {**changes, **then})
+    differs = {name: value for name, value in _kept(changes).items() if getattr(old, name) != value}
+    if not differs:
+        raise Refused("", "Nothing is to be corrected.", "Send at least one figure that is another.")
+    new: PricingTerms = take_place(old, differs)
+    told = ", ".join(f"{name} {_told(differs[name])}, not {_told(getattr(old, name))}" for name in sorted(differs))
+    was, now = ({name: str(of[name]) for name in differs} for of in (vars(old), differs))
+    record_event(
+        shop=shop, subject=f"shop:{shop.pk}", verb="pricing terms corrected", by=by,
+        words=f"from {old.starts_on}: {told}; {reason}",
+        facts={"was": was, "now": now, "reason": reason, "record": str(old.pk)},
+    )  # fmt: skip
+    return new
+
+
+def _told(value: Any) -> Any:
+    return plain(value) if isinstance(value, Decimal) else "none" if value is None else value
+
+
+def _kept(terms: Facts) -> Facts:
+    """Terms as they are kept: discounts and tiers as plain digits. Raises Refused for tiers that do not rise to an open end."""
+    kept = dict(terms)
+    if "class_discounts" in kept:
+        kept["class_discounts"] = {kind: plain(Decimal(one)) for kind, one in (kept["class_discounts"] or {}).items()}
+    if "price_tiers" in kept:
+        kept["price_tiers"] = _plain_tiers(kept["price_tiers"] or {})
+    return kept
 
 
 def _plain_tiers(given: Facts) -> Facts:
@@ -131,7 +175,7 @@ def _refuse_table_inside(shop: Shop, starts_on: dt.date, inclusive: bool) -> Non
     """Refuses terms with tax inside the prices if, on any day of theirs, a tax comes from a bracket table."""
     if not inclusive:
         return
-    others = PricingTerms.objects.for_shop(shop).values_list("starts_on", flat=True)
+    others = _standing(shop).values_list("starts_on", flat=True)
     mine = _spans([starts_on, *others])[starts_on]
     tables = TaxRate.objects.for_shop(shop).filter(brackets__isnull=False, corrected_at=None)
     for row in tables.order_by("name", "starts_on"):
@@ -144,7 +188,7 @@ def refuse_table(row: TaxRate) -> None:
     """Refuses a bracket table if, on any day of it, the shop's prices hold their tax already."""
     if row.brackets is None:
         return
-    terms = list(PricingTerms.objects.for_shop(row.shop))
+    terms = list(_standing(row.shop))
     spans = _spans(one.starts_on for one in terms)
     for one in sorted(terms, key=lambda one: one.starts_on):
         if one.tax_inclusive and _meet(spans[one.starts_on], _table_span(row)):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -146,10 +146,10 @@ def correct_labour_rate(*, by: Staff, rate: UUID, version: int, per_hour: Decima
 
     Raises Conflict for a rate that is no longer in force: only frozen papers hold it.
     """
-    old = _to_correct(LabourRate, by, rate, version)
+    old = to_correct(LabourRate, by, rate, version, key=("payer", "skill"))
     if old.per_hour == per_hour:
         raise Refused("per_hour", f"The rate is {per_hour} already.", "Give the right figure, or leave the rate alone.")
-    new: LabourRate = _take_place(old, {"per_hour": per_hour})
+    new: LabourRate = take_place(old, {"per_hour": per_hour})
     words = f"{old.payer or 'all'}{old.skill and ', '}{old.skill} from {old.starts_on}: {plain(per_hour)}, not {plain(old.per_hour)}; {reason}"
     facts = {"was": f"{old.per_hour:f}", "now": f"{per_hour:f}", "reason": reason, "record": str(old.pk)}
     record_event(shop=by.shop, subject="labour-rates", verb="corrected", words=words, facts=facts, by=by)
@@ -159,7 +159,7 @@ def correct_labour_rate(*, by: Staff, rate: UUID, version: int, per_hour: Decima
 @transaction.atomic
 def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, changes: dict[str, Any]) -> TaxRate:
     """As `correct_labour_rate`, for a tax: percent, kinds, payers, bracket table, or the last day."""
-    old = _to_correct(TaxRate, by, rate, version)
+    old = to_correct(TaxRate, by, rate, version, key=("name",))
     if "brackets" in changes:
         changes = {**changes, "brackets": _plain_table(by.shop, changes["brackets"])}
     differs = {name: value for name, value in changes.items() if getattr(old, name) != value}
@@ -167,7 +167,7 @@ def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, change
         raise Refused("", "Nothing is to be corrected.", f"Send at least one of: {', '.join(CORRECTABLE)}.")
     then = {name: differs.get(name, getattr(old, name)) for name in CORRECTABLE}
     _refuse_tax(old.starts_on, then["ends_on"], then["on_kinds"], then["with_parts"])
-    new: TaxRate = _take_place(old, differs)
+    new: TaxRate = take_place(old, differs)
     told = ", ".join(
         f"{name} {differs[name]}, not {getattr(old, name)}" for name in sorted(differs) if name != "brackets"
     )
@@ -179,29 +179,29 @@ def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, change
     return new
 
 
-def _to_correct(model: Any, by: Staff, pk: UUID, version: int) -> Any:
-    """The record under its lock, once it may be corrected."""
+def to_correct(model: Any, by: Staff, pk: UUID, version: int, *, key: Sequence[str], field: str = "rate") -> Any:
+    """A dated record under its lock, once it may be corrected. `key` names what it holds for, beside its days."""
     rows = model.objects.for_shop(by.shop)
     row = rows.select_for_update().filter(pk=pk).first()
     if row is None:
-        raise Missing("rate", "No such record in your shop.", "Read the list again.")
+        raise Missing(field, "No such record in your shop.", "Read the list again.")
     if row.corrected_at is not None:
-        raise Conflict("rate", "This record was corrected already.", "Correct the one that took its place.")
+        raise Conflict(field, "This record was corrected already.", "Correct the one that took its place.")
     if row.version != version:
         raise Stale(current_version=row.version, changed={})
-    key = {"name": row.name} if model is TaxRate else {"payer": row.payer, "skill": row.skill}
-    today = by.shop.today()
-    begun = rows.filter(corrected_at=None, starts_on__gt=row.starts_on, starts_on__lte=today, **key)
-    if begun.exists() or (row.ends_on is not None and row.ends_on < today):
+    today, last = by.shop.today(), getattr(row, "ends_on", None)
+    alike = {name: getattr(row, name) for name in key}
+    begun = rows.filter(corrected_at=None, starts_on__gt=row.starts_on, starts_on__lte=today, **alike)
+    if begun.exists() or (last is not None and last < today):
         raise Conflict(
-            "rate",
+            field,
             "This record is no longer in force: only papers that were issued hold it, and they stay as they are.",
             "Issue a new version of the estimate, or credit what was charged wrongly on the invoice.",
         )
     return row
 
 
-def _take_place(old: Any, changes: dict[str, Any]) -> Any:
+def take_place(old: Any, changes: dict[str, Any]) -> Any:
     """Marks the record as corrected, and makes the one that takes its place."""
     cls = type(old)
     old.corrected_at = timezone.now()
