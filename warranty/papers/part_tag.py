@@ -19,6 +19,8 @@ from shopdocs.documents.press.words import words
 
 # A module of 2 points is over four dots at 150 dots an inch: a tag is read in the storeroom, by a telephone.
 MODULE = 2.0
+QUIET = 4 * MODULE
+"""What stays white on each side of the code: four modules (ISO/IEC 18004, 'quiet zone')."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,24 +44,30 @@ def draw(sheet: PartTagSheet, pictures: Mapping[str, bytes]) -> Drawn:
     say = words(sheet.language)
     page = label_page(sheet.shop.accent)
     flow, figures = Flow(page, say, ("", "")), Figures(sheet.currency, say)
-    width, side = page.right - page.left, qr(sheet.code)[0] * MODULE
+    side = qr(sheet.code)[0] * MODULE
     flow.code_at = (page.right - side, page.bottom, MODULE)
-    _line(flow, sheet.shop.name, types.NOTE, width)
-    flow.fill(page.left, flow.y - 2, width, 2, types.INK)
+    _line(flow, sheet.shop.name, types.NOTE, side)
+    flow.fill(page.left, flow.y - 2, page.right - page.left, 2, types.INK)
     flow.y -= 7
-    _line(flow, f"{say('Failed part')} {sheet.number}", types.LABEL_HEAD, width, "H1")
-    _line(flow, say("Do not throw away, use or return it without a release."), types.STRONG, width)
+    _line(flow, f"{say('Failed part')} {sheet.number}", types.LABEL_HEAD, side, "H1")
+    _line(flow, say("Do not throw away, use or return it without a release."), types.STRONG, side)
     flow.y -= 4
-    _two_lines(flow, sheet.part, types.BODY, width)
+    _two_lines(flow, sheet.part, types.BODY, side)
     unit = sheet.unit
     _two_lines(
-        flow, f"{apart(unit.maker)} {apart(unit.model)} · {unit.serial or say('no serial number')}", types.BODY, width
+        flow, f"{apart(unit.maker)} {apart(unit.model)} · {unit.serial or say('no serial number')}", types.BODY, side
     )
     flow.y -= 4
-    beside = width - side - 12
     for label, value in _facts(sheet, figures):
-        _line(flow, f"{say(label)}: {value}", types.NOTE_INK, beside)
+        _line(flow, f"{say(label)}: {value}", types.NOTE_INK, side)
     return render(sheet, flow, pictures)
+
+
+def _room(flow: Flow, style: types.Style, side: float) -> float:
+    """How wide the next line may be: the whole label above the code, and what its quiet zone leaves beside it."""
+    page = flow.page
+    beside = flow.y - style.leading < page.bottom + side + QUIET
+    return page.right - page.left - (side + QUIET if beside else 0)
 
 
 def _facts(sheet: PartTagSheet, figures: Figures) -> list[tuple[str, str]]:
@@ -72,14 +80,15 @@ def _facts(sheet: PartTagSheet, figures: Figures) -> list[tuple[str, str]]:
     ]
 
 
-def _two_lines(flow: Flow, text: str, style: types.Style, width: float) -> None:
+def _two_lines(flow: Flow, text: str, style: types.Style, side: float) -> None:
     """What a clerk tells the part by: no paper says it in full beside the part, so that only more than two lines are cut."""
-    lines = [line for line, _ in flow.lines(text, style, width)]
-    _line(flow, lines[0] if lines else "", style, width)
+    lines = [line for line, _ in flow.lines(text, style, _room(flow, style, side))]
+    _line(flow, lines[0] if lines else "", style, side)
     if lines[1:]:
-        _line(flow, " ".join(lines[1:]), style, width)
+        _line(flow, " ".join(lines[1:]), style, side)
 
 
-def _line(flow: Flow, text: str, style: types.Style, width: float, tag: str = "P") -> None:
-    flow.text(flow.page.left, flow.y, flow.short(text, style, width), style, Node(tag, flow.root))
+def _line(flow: Flow, text: str, style: types.Style, side: float, tag: str = "P") -> None:
+    text = flow.short(text, style, _room(flow, style, side))
+    flow.text(flow.page.left, flow.y, text, style, Node(tag, flow.root))
     flow.y -= style.leading

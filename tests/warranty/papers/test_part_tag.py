@@ -43,7 +43,10 @@ def test_a_tag_says_what_is_kept_for_which_claim_and_until_when() -> None:
     assert "Keep until: not known" in words_of(part_tag.draw(samples.part_tag(keep_until=None), {}).pdf)
 
 
-@pytest.mark.parametrize("changes", [{}, LONG])
+LONG_CODE = {**LONG, "part": "Module " * 57, "code": f"https://desk.brindlehollow.example/{'p/' * 82}q"}
+
+
+@pytest.mark.parametrize("changes", [{}, LONG, LONG_CODE])
 def test_a_tag_is_one_label_with_nothing_over_its_edge_or_on_its_code(changes: dict[str, Any]) -> None:
     sheet = samples.part_tag(**changes)
     drawn = part_tag.draw(sheet, {})
@@ -54,9 +57,12 @@ def test_a_tag_is_one_label_with_nothing_over_its_edge_or_on_its_code(changes: d
         assert (page.width, page.height) == (288, 216)
         code = [box for box in page.rects if box["width"] < 90 and box["x0"] > 100]
         left, top = min(box["x0"] for box in code), min(box["top"] for box in code)
+        quiet = 4 * part_tag.MODULE  # ISO/IEC 18004: four modules stay white on each side
+        right, bottom = max(box["x1"] for box in code), max(box["bottom"] for box in code)
+        assert page.width - right >= quiet and page.height - bottom >= quiet
         for word in page.extract_words():
             assert word["x0"] >= 10 and word["x1"] <= 278 and word["top"] >= 10 and word["bottom"] <= 206, word
-            assert word["x1"] < left or word["bottom"] < top, word
+            assert word["x1"] <= left - quiet or word["bottom"] <= top - quiet, word
 
 
 def test_an_ordinary_part_is_told_to_its_last_word_in_spanish_too() -> None:
