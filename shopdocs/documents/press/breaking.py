@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TypeVar
 
@@ -9,6 +10,8 @@ from shopdocs.documents.press.fonts import Face
 from shopdocs.documents.press.setting import STOP, SetLine, Unit, atoms
 
 GOOD_CUTS = frozenset("/-_.,;:&?=@")
+HELD = re.compile(r"(?<=\d) %(?: \w{1,3} (?=\W{0,3}\d))?")
+"""The spaces of '6 % of $74.66': a figure, its sign, and the short word that leads to what it is taken of, in any language."""
 Word = TypeVar("Word", str, list[Unit])
 
 
@@ -55,13 +58,21 @@ def _shorten_shaped(text: str, face: Face, limit: float) -> str:
     return SetLine.of(units, base)
 
 
+def _words(text: str) -> list[str]:
+    """What a line may end after; a percentage and what it is of stay together, with their spaces."""
+    if " %" not in text:
+        return text.split(" ")
+    held = HELD.sub(lambda found: found[0].replace(" ", "\0"), text)  # clean text holds no NUL
+    return [word.replace("\0", " ") for word in held.split(" ")]
+
+
 def _paragraph(text: str, face: Face, limit: float) -> list[str]:
     get = face.widths.__getitem__
     space = face.widths[" "]
     lines: list[str] = []
     line: list[str] = []
     used = 0.0
-    for word in text.split(" "):
+    for word in _words(text):
         if not word:
             continue
         wide = sum(map(get, word))

@@ -16,6 +16,7 @@ from shopdocs.documents.press import page as types
 from shopdocs.documents.press.breaking import break_lines, shorten
 from shopdocs.documents.press.fonts import clean, faces
 from shopdocs.documents.press.page import Page, Style
+from shopdocs.documents.press.setting import SetLine
 from shopdocs.documents.press.structure import ARTIFACT, Node
 from shopdocs.documents.press.words import Say
 
@@ -31,7 +32,9 @@ Line = tuple[str, Style]
 
 
 class Cell(NamedTuple):
-    """Lines in a column: x and width in points, `align` 'left' or 'right', `tail` points kept free at the right.
+    """Lines in a column: x and width in points, `tail` points kept free at the right.
+
+    `align`: 'left', 'right', or 'start': where the text's own direction begins.
 
     `node`: what the cell is in the structure of the paper; None makes it a paragraph.
     """
@@ -272,7 +275,7 @@ class Flow:
 
         A heading stays on the page of what comes below it.
         """
-        cell = self.cell(text, style)._replace(node=Node(HEADINGS.get(style, "P"), self.parent))
+        cell = self.cell(text, style)._replace(align="start", node=Node(HEADINGS.get(style, "P"), self.parent))
         height = cell.height()
         if style not in HEADINGS or not height or height > self.capacity * 0.2:
             self.band([cell], after=after, tail=tail, whole=False)
@@ -349,7 +352,7 @@ class Flow:
             top = self.y
             for text, style in lines:
                 at = x
-                if align == "right":
+                if align == "right" or (align == "start" and isinstance(text, SetLine) and text.base):
                     at = x + width - tail - faces()[style.face].width(text, style.size)
                 if text:
                     marks.append((TEXT, at, top - style.drop, 0, 0, text, style, node))

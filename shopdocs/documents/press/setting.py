@@ -47,18 +47,20 @@ class Unit(NamedTuple):
 class SetLine(str):
     """A printed line. As a string it reads as it was typed; `pieces` is what is drawn, from left to right.
 
-    A piece is plain text of the line's own face, or clusters. `advance`: thousandths of the size.
+    A piece is plain text of the line's own face, or clusters. `advance`: thousandths of the size. `base`: the level of its
+    paragraph (UAX #9, P2 and P3), 1 where it runs to the left and so begins at the right.
     """
 
-    __slots__ = ("advance", "pieces")
+    __slots__ = ("advance", "base", "pieces")
     pieces: tuple[str | tuple[Cluster, ...], ...]
     advance: float
+    base: int
 
     @classmethod
     def of(cls, units: Sequence[Unit], base: int) -> SetLine:
         """The line of these units, which stand in reading order in a paragraph of the level `base`."""
         line = cls("".join(unit.text for unit in units))
-        line.advance = sum(unit.advance for unit in units)
+        line.advance, line.base = sum(unit.advance for unit in units), base
         order: Sequence[int] = range(len(units))
         if base or any(unit.level for unit in units):
             order = seen_order("".join(unit.text[0] for unit in units), [unit.level for unit in units], base)

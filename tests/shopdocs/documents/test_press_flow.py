@@ -14,9 +14,11 @@ import pypdf
 import pytest
 
 from orders.papers import estimate, repair_order
+from shopdocs.documents.press.breaking import break_lines
 from shopdocs.documents.press.cautions import CAUTIONS, DEFER, caution
 from shopdocs.documents.press.errors import PressError
 from shopdocs.documents.press.flow import TEXT, Flow
+from shopdocs.documents.press.fonts import faces
 from shopdocs.documents.press.page import BODY, page_for
 from shopdocs.documents.press.render import foot_height
 from shopdocs.documents.press.words import words
@@ -235,3 +237,25 @@ def test_a_long_name_in_the_side_column_stays_above_the_code() -> None:
         assert len(side) == 7
         assert all(mark[2] > page.bottom for mark in side), filled
         assert " ".join(mark[5] for marks in flow.pages for mark in marks if mark[1] == page.main).count("note") == 90
+
+
+@pytest.mark.parametrize("said", ["Shop supplies: 6 % of $74.66", "Material de taller: 6 % de $74.66", "of it 7.25 %"])
+def test_a_percentage_stays_on_a_line_with_what_it_is_of(said: str) -> None:
+    face = faces()[BODY.face]
+    held = said[re.search(r"\d", said).start() :]  # type: ignore[union-attr]
+    for width in range(80, 260, 3):
+        lines = break_lines(f"{said}, limited to the most charged, 5.00", face, 10, width)
+        assert any(held in line for line in lines), (width, lines)
+    assert " ".join(break_lines(said, face, 10, 90)) == said
+
+
+def test_a_paragraph_that_runs_to_the_left_begins_at_the_right() -> None:
+    flow = Flow(page_for("letter", "#1f5fa8", 20), words("en"), ("", ""))
+    arabic, hebrew, mixed = "تتسرب البنزين من الخزان", "דליפת דלק מהמכל", "KX 100: تسرب"
+    for text in (arabic, f"{hebrew}\nplain beside it", mixed):
+        flow.paragraph(text)
+    placed = {mark[5]: mark[1] for mark in flow.pages[-1] if mark[0] == TEXT}
+    ends = {text: x + flow.width(text, BODY) for text, x in placed.items()}
+    for text in (arabic, hebrew):
+        assert ends[text] == pytest.approx(flow.page.right) and placed[text] > flow.page.main + 50
+    assert placed["plain beside it"] == placed[mixed] == flow.page.main
