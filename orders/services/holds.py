@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date
 from uuid import UUID
 
 from django.db import transaction
@@ -10,6 +12,8 @@ from django.utils import timezone
 
 from orders.models import Check, Finding, Hold, Job, RepairOrder
 from orders.rules import points, trade
+from shopdocs.documents.press.values import day_words
+from shopdocs.documents.press.words import ENGLISH, Say, words
 from shopdocs.rest.refusals import Conflict, NotYours, Refused
 from shopdocs.rest.roles import BENCH
 from shopdocs.shops.models import Shop, Staff
@@ -18,14 +22,14 @@ from shopdocs.shops.services import next_number, record_event, save_changes
 from .records import given_in_address
 
 FOUND_LATE = "found after the work was finished"
+LEFT_ON = re.compile(r"; left on (\d{4}-\d\d-\d\d) as it was\.$")
 
 
 def hold_for(*, shop: Shop, by: Staff, finding: Finding) -> Hold | None:
     """Tags the unit of an unsafe finding; one open hold for each finding. None when there is one already."""
     if Hold.objects.for_shop(shop).filter(finding=finding, released_at=None).exists():
         return None
-    late = f", {FOUND_LATE}" if finding.after_finish else ""
-    return _tag(finding, finding.order, f"Finding {finding.number}: {_seen(finding)}{late}.", by)
+    return _tag(finding, finding.order, _reason(finding, words(ENGLISH)), by)
 
 
 def hold_again(*, shop: Shop, by: Staff, order: RepairOrder) -> list[Hold]:
@@ -37,8 +41,7 @@ def hold_again(*, shop: Shop, by: Staff, order: RepairOrder) -> list[Hold]:
         finding = hold.finding
         if finding is not None and hold.released_at is not None and not hold.made_safe and not _mended(hold, finding):
             left = order.shop.local(hold.released_at).date()
-            words = f"Finding {finding.number} of {finding.order.number}: {_seen(finding)}; left on {left} as it was."
-            placed.append(_tag(finding, order, words, by))
+            placed.append(_tag(finding, order, _left_reason(finding, left.isoformat(), words(ENGLISH)), by))
     return placed
 
 
@@ -52,8 +55,35 @@ def _tag(finding: Finding, order: RepairOrder, reason: str, by: Staff) -> Hold:
     return hold
 
 
-def _seen(finding: Finding) -> str:
-    return f"{trade.component(finding.component).name}, {trade.condition(finding.condition).name}"
+def told_reason(hold: Hold, say: Say) -> str:
+    """Why the unit was tagged, in the words of a paper; as it was written down where the finding was changed since."""
+    finding, english = hold.finding, words(ENGLISH)
+    if finding is None:
+        return hold.reason
+    if hold.reason == _reason(finding, english):
+        return _reason(finding, say)
+    left = LEFT_ON.search(hold.reason)
+    if left is not None and hold.reason == _left_reason(finding, left[1], english):
+        return _left_reason(finding, day_words(date.fromisoformat(left[1]), say), say)
+    return hold.reason
+
+
+def _reason(finding: Finding, say: Say) -> str:
+    text = (
+        say("Finding {number}: {seen}, found after the work was finished.")
+        if finding.after_finish
+        else say("Finding {number}: {seen}.")
+    )
+    return text.format(number=finding.number, seen=_seen(finding, say))
+
+
+def _left_reason(finding: Finding, day: str, say: Say) -> str:
+    text = say("Finding {number} of {order}: {seen}; left on {day} as it was.")
+    return text.format(number=finding.number, order=finding.order.number, seen=_seen(finding, say), day=day)
+
+
+def _seen(finding: Finding, say: Say) -> str:
+    return f"{say(trade.component(finding.component).name)}, {say(trade.condition(finding.condition).name)}"
 
 
 @transaction.atomic

@@ -29,6 +29,7 @@ from shopdocs.documents.services.marks import drawn_marks
 
 from . import frozen, wording
 from .frozen import money_facts
+from .holds import told_reason
 from .labour_sets import three_times
 from .legal_fields import order_legal_fields
 from .safety import signed_note
@@ -118,7 +119,7 @@ def _proof(order: RepairOrder, say: Say) -> str:
 
 def _holds(order: RepairOrder) -> Any:
     rows = HoldRecord.objects.for_shop(order.shop).filter(order=order)
-    return rows.select_related("placed_by", "released_by").order_by("created_at", "id")
+    return rows.select_related("placed_by", "released_by", "finding__order").order_by("created_at", "id")
 
 
 def _hold(order: RepairOrder, row: HoldRecord, say: Say) -> Hold:
@@ -128,7 +129,7 @@ def _hold(order: RepairOrder, row: HoldRecord, say: Say) -> Hold:
         made = say("made safe" if row.made_safe else "leaves as it is")
         released = f"{day}, {made}, {say('signed')} {row.signed_name}: {row.release_note}"
     return Hold(
-        reason=f"{row.tag}: {row.reason}",
+        reason=f"{row.tag}: {told_reason(row, say)}",
         tagged_on=order.shop.local(row.created_at).date(),
         tagged_by=row.placed_by.shown_name,
         released=released,

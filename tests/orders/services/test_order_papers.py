@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from orders.models import Customer, Job, RepairOrder
+from orders.models import Customer, Hold, Job, RepairOrder
+from orders.services.holds import hold_for
 from orders.services.order_papers import bench_copy_sheet, repair_summary_sheet
+from orders.services.order_sheet import repair_order_sheet
 from orders.services.papers import request_order_paper
 from orders.services.people import create_customer
 from shopdocs.documents.models import Document
@@ -78,3 +80,23 @@ def test_a_customer_without_a_language_reads_the_shops(shop: Shop, owner: Staff,
     assert (plain.language, repair_summary_sheet(order).language) == ("", "es")
     plain.language = "en"
     assert repair_summary_sheet(order).language == "en"
+
+
+def test_why_a_machine_is_held_is_told_in_the_readers_language(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    Customer.objects.filter(pk=order.customer_id).update(language="es")
+    finding = a_finding(shop, owner, order, unsafe=True)
+    hold = hold_for(shop=shop, by=owner, finding=finding)
+    assert hold is not None and hold.reason == "Finding 1: fuel line, cracked."
+
+    def told() -> str:
+        return repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).holds[0].reason
+
+    assert told() == f"{hold.tag}: Hallazgo 1: tubo de combustible, agrietado."
+    left = f"Finding 1 of {order.number}: fuel line, cracked; left on 2026-03-04 as it was."
+    Hold.objects.update(reason=left)
+    assert told().endswith(
+        f"Hallazgo 1 de {order.number}: tubo de combustible, agrietado; salió el 4 mar 2026 tal como estaba."
+    )
+    finding.condition = "leaks"
+    finding.save()
+    assert told().endswith(left), "what was written then stays, where the finding says something else now"
