@@ -23,6 +23,7 @@ from orders.services.explained_estimate import figures_of_version
 from orders.services.given import BY_STAFF
 from orders.services.links import open_link, photo_behind, spoken_at
 from shopdocs.documents.api.answers import file_answer
+from shopdocs.documents.api.opened import OnPaper
 from shopdocs.documents.api.printing import of_paper
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
@@ -174,8 +175,9 @@ class OrderEstimatesView(mixins.ListModelMixin, BackEstimates):
         return super().list(request, *args, **kwargs)
 
 
-class EstimateView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimates):
+class EstimateView(OnPaper, mixins.ListModelMixin, mixins.RetrieveModelMixin, BackEstimates):
     filterset_fields = ("order", "number")
+    paper = "Estimate"
     needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER, "answers": COUNTER, "how": STAFF}
 
     @extend_schema(responses=FigureOut(many=True))

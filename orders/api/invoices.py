@@ -21,6 +21,7 @@ from orders.services.invoices import issue_invoice, send_invoice
 from orders.services.papers import SHEETS, request_order_paper
 from orders.services.payments import record_deposit, record_payment, record_refund, refund_deposit
 from orders.services.write_offs import write_off
+from shopdocs.documents.api.opened import OnPaper
 from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import COUNTER_OR_BENCH, COUNTER_OR_DESK, DESK, STAFF
 from shopdocs.rest.serializers import Strict
@@ -75,8 +76,9 @@ class OrderInvoicesView(mixins.ListModelMixin, BackInvoices):
         return super().list(request, *args, **kwargs)
 
 
-class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices):
+class InvoiceView(OnPaper, mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices):
     filterset_fields = ("order", "number")
+    paper = "Invoice"
     needs = {
         "list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "payments": COUNTER_OR_DESK, "refunds": DESK,
         "write_offs": DESK, "lines": STAFF, "how": STAFF, "credit_notes": DESK,
@@ -142,7 +144,7 @@ class InvoiceView(mixins.ListModelMixin, mixins.RetrieveModelMixin, BackInvoices
         return Response(CreditNoteOut(note, context=self.get_serializer_context()).data, status=201)
 
 
-class CreditNoteView(mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView):
+class CreditNoteView(OnPaper, mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView):
     """Credit notes, each against an invoice."""
 
     model = CreditNote
@@ -151,6 +153,7 @@ class CreditNoteView(mixins.ListModelMixin, mixins.RetrieveModelMixin, FrontView
     select = ("invoice", "by")
     order = ("-issued_on", "-number", "id")
     filterset_fields = ("invoice", "number")
+    paper = "Credit note"
     needs = {"list": STAFF, "retrieve": STAFF, "send": COUNTER_OR_DESK, "how": STAFF}
 
     @extend_schema(responses=FigureOut(many=True))

@@ -19,6 +19,7 @@ from orders.services.asked_estimates import record_asked
 from orders.services.checkin import Visit, check_in
 from orders.services.orders import give_back, update_order
 from orders.services.selectors import history_of, photos_missing, photos_of, warnings_in
+from shopdocs.documents.api.opened import OnPaper
 from shopdocs.rest.roles import COUNTER, STAFF
 from shopdocs.rest.serializers import Amount, Day, Line, Strict, Text
 from shopdocs.shops.models import Event
@@ -224,11 +225,12 @@ class CheckInView(FrontView):
         return self.shown(check_in(**self.caller, visit=Visit(**self.given(CheckInIn))), new=True)
 
 
-class OrderView(mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActions, FrontView):
+class OrderView(OnPaper, mixins.ListModelMixin, mixins.RetrieveModelMixin, InspectionActions, FrontView):
     model = RepairOrder
     queryset = RepairOrder.objects.none()
     filterset_class = OrderFilter
     order = ("-received_on", "-created_at", "id")
+    paper = "Repair order"
     needs = {
         "list": STAFF,
         "retrieve": STAFF,

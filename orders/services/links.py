@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from orders.models import AnswerLink, Estimate
 from shopdocs.documents.models import Letter, Photo, StoredFile
-from shopdocs.documents.press.words import ENGLISH, Words, speaks, words
+from shopdocs.documents.press.words import Words, first_spoken, words
 from shopdocs.rest.refusals import Conflict, Missing, Told
 
 
@@ -24,8 +24,7 @@ def spoken_at(token: str, accepted: str = "") -> Words:
     """
     if (link := _behind(token)) is not None:
         return words(link.estimate.facts["shop"]["language"])
-    wanted = (one.partition(";")[0].strip() for one in accepted.split(","))
-    return words(next((known for known in map(speaks, wanted) if known), ENGLISH))
+    return words(first_spoken(accepted))
 
 
 def token_digest(token: str) -> str:

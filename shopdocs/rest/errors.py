@@ -137,6 +137,16 @@ def _named(exc: exceptions.APIException, request: Any) -> exceptions.APIExceptio
     return exc
 
 
+def _page_for(context: dict[str, Any]) -> Any:
+    """What a browser without a sign-in gets where the code of a paper led it: the page of a view that has one, else None."""
+    view: Any = context.get("view")
+    request = context["request"]
+    opened: Any = getattr(view, "opened", None)
+    browser = "text/html" in request.headers.get("Accept", "") and not request.headers.get("Authorization")
+    wanted = opened and browser and request.method == "GET" and view.action == "retrieve"
+    return opened(request, **view.kwargs) if wanted else None
+
+
 def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     """DRF's exception handler: every refusal leaves as problem details; anything else stays a server error."""
     from rest_framework.views import exception_handler  # loads the settings, which name this function
@@ -153,6 +163,8 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     response = exception_handler(exc, context)
     if response is None or not isinstance(exc, exceptions.APIException):
         return response
+    if response.status_code == 401 and (page := _page_for(context)):
+        return page
     problems = [replace(one, problem=known_again(one.problem)) for one in _flatten(exc.detail)]
     title = HTTPStatus(response.status_code).phrase if response.status_code != 400 else Refused.title
     body = problem_body(response.status_code, title, problems, say=_speaker(context))

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Job
+from shopdocs.documents.api.opened import OnPaper
 from shopdocs.documents.api.papers import DocumentOut
 from shopdocs.rest.roles import DESK, STAFF
 from warranty.models import Claim, PartsHold
@@ -92,10 +93,11 @@ class JobClaimLacks(DeskView):
         return Response(LackOut(missing_for_claim(job=job), many=True).data)
 
 
-class Claims(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
+class Claims(OnPaper, mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     """Claims that were filed."""
 
     model = Claim
+    paper = "Warranty claim"
     needs = {
         "list": STAFF, "retrieve": STAFF, "how": STAFF, "answer": DESK, "credit": DESK, "close": DESK, "turn_over": DESK,
     }  # fmt: skip
@@ -164,10 +166,12 @@ class PartsHoldFilter(django_filters.FilterSet):
         return rows.filter(due) if value else rows.exclude(due)
 
 
-class PartsHolds(mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
+class PartsHolds(OnPaper, mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView):
     """Failed parts kept, tagged, until the distributor releases them."""
 
     model = PartsHold
+    paper = "Failed part"
+    numbered = "tag"
     needs = {"list": STAFF, "retrieve": STAFF, "release": DESK, "papers": STAFF}
     select = ("claim",)
     serializer_class = PartsHoldOut

@@ -61,6 +61,12 @@ def speaks(language: str) -> str:
     return base if base in languages() else ""
 
 
+def first_spoken(accepted: str, otherwise: str = ENGLISH) -> str:
+    """The first language of ours in a header Accept-Language, which browsers send in order of liking; else `otherwise`."""
+    wanted = (one.partition(";")[0].strip() for one in accepted.split(","))
+    return next((known for known in map(speaks, wanted) if known), otherwise)
+
+
 @functools.cache
 def words(language: str) -> Words:
     """Says texts of ours in `language`. Raises PressError for a language without words."""

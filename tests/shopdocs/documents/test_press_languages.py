@@ -48,6 +48,7 @@ from warranty.services.evidence import MOMENT_WORDS, SHOWS, TIMES
 ROOT = Path(__file__).parents[3]
 ROOMS = (
     "shopdocs/documents/press/*.py",
+    "shopdocs/documents/api/*.py",
     "orders/papers/*.py",
     "warranty/papers/*.py",
     "warranty/coverage/*words.py",
