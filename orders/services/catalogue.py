@@ -180,7 +180,8 @@ def _check_steps(shop: Shop, keys: list[str]) -> None:
 
 
 def _check_overlaps(row: LabourOperation, filled: dict[str, Any]) -> None:
-    """Refuses codes that no operation has, an operation inside itself, and a pair on work that is made of steps.
+    """Refuses codes that no operation has, an operation inside itself, a pair on work that is made of steps, and one that
+    stands there twice or is included.
 
     `less_with` is kept as plain digits.
     """
@@ -209,7 +210,15 @@ def _check_overlaps(row: LabourOperation, filled: dict[str, Any]) -> None:
         if code not in seen:
             seen.add(code)
             waiting.extend(inside.get(code, ()))
+    named = set[str]()
     for pair in row.less_with:
+        code = pair["operation"]
+        if code in seen:
+            problem = f"'{code}' is part of this work: beside it no time is left that could be less."
+            raise Refused("less_with", problem, "Take it out of one of the two lists.")
+        if code in named:
+            raise Refused("less_with", f"'{code}' stands there twice.", "Say once how much less it is beside it.")
+        named.add(code)
         if Decimal(pair["hours"]) > row.hours:
             problem = f"{pair['hours']} h less than {row.hours} h is below nothing."
             raise Refused("less_with", problem, "Give its own time or less.")

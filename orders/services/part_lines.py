@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from orders.models import Job, JobPart, Part
-from orders.rules.parts import KitItem, PriceTier, contents, countable, price_from_cost
+from orders.rules.parts import CurrentNumber, KitItem, PriceTier, contents, countable, price_from_cost
 from shopdocs.money import plain
 from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Refused
@@ -42,7 +42,8 @@ def add_part_line(
     has price tiers, a part of known cost is priced by them. A kit is one line with its contents, or a line for each of
     its parts where it is sold by these; the first of them comes back. `inside`: the kits that are being opened.
     """
-    row = None if part is None else sold_today(given_in_body(Part, shop=job.shop, pk=part, field="part"))
+    asked = None if part is None else given_in_body(Part, shop=job.shop, pk=part, field="part")
+    row, replaced = (None, "") if asked is None else _sold_today(asked)
     if row is not None and row.pk in inside:
         raise Refused(
             "part", f"The kit {row.number} comes back to itself.", "Correct the kit, or what replaces its parts."
@@ -83,7 +84,7 @@ def add_part_line(
         unit_cost=row.cost if row else None,
         core_charge=amounts.price(core, "core_charge"),
         environment_charge=row.environment_charge if row and not customers_own else Decimal(0),
-        price_how=how[:300],
+        price_how="; ".join(filter(None, (replaced, how)))[:300],
         price_steps=told,
         contents=[
             {"number": one.number, "words": one.words, "quantity": plain(count)}
@@ -100,13 +101,18 @@ def add_part_line(
 
 def sold_today(part: Part) -> Part:
     """The part at the end of the chain of replacements; Refused for a chain that comes back to itself."""
+    return _sold_today(part)[0]
+
+
+def _sold_today(part: Part) -> tuple[Part, str]:
+    """The same, and the chain in words: whoever asked for an old number sees why another one is charged."""
     known = {part.pk: part}
     while part.replaced_by_id is not None:
         if part.replaced_by_id in known:
             raise Refused("replaced_by", f"The replacements of {part.number} run in a loop.", "Correct the catalogue.")
         part = Part.objects.for_shop(part.shop).get(pk=part.replaced_by_id)
         known[part.pk] = part
-    return part
+    return part, CurrentNumber(part.number, tuple(one.number for one in known.values())).words
 
 
 def check_kit(shop: Shop, part: Part) -> None:

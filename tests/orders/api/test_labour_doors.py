@@ -117,6 +117,8 @@ def test_an_overlap_of_nothing_is_known_too(client: APIClient, order: RepairOrde
         ({"includes": ["NOWHERE"]}, "includes"),
         ({"includes": ["RINGS"]}, "includes"),
         ({"less_with": [{"operation": "NOWHERE", "hours": "0.1"}]}, "less_with"),
+        ({"less_with": [{"operation": "TEAR", "hours": "0.1"}, {"operation": "TEAR", "hours": "0.2"}]}, "less_with"),
+        ({"includes": ["TEAR"], "less_with": [{"operation": "TEAR", "hours": "0.1"}]}, "less_with"),
         ({"less_with": [{"operation": "TEAR", "hours": "1.4"}]}, "less_with"),
         ({"less_with": [{"operation": "TEAR", "hours": "-0.1"}]}, "less_with"),
         ({"less_with": [{"operation": "TEAR", "hours": "NaN"}]}, "less_with"),

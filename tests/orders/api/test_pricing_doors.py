@@ -254,6 +254,9 @@ def test_an_old_number_brings_the_part_of_today_and_loops_are_refused(
     old = post(client, "parts/", {"number": "N-1", "words": "Coil", "list_price": "28.00", "replaced_by": new["id"]})
     job = post(client, f"orders/{order.pk}/jobs/", {"title": "Coil", "parts": [{"part": old["id"]}]})
     assert (job["parts"][0]["number"], job["parts"][0]["core_charge"]) == ("N-2", "4.00")
+    assert job["parts"][0]["price_how"] == "N-1 is replaced by N-2"
+    today = post(client, f"orders/{order.pk}/jobs/", {"title": "Coil", "parts": [{"part": new["id"]}]})
+    assert today["parts"][0]["price_how"] == ""
     back = client.patch(f"{V1}/parts/{new['id']}/", {"version": 1, "replaced_by": old["id"]}, format="json")
     assert back.status_code == 400 and back.json()["errors"][0]["field"] == "replaced_by"
     assert Part.objects.get(pk=new["id"]).replaced_by is None
