@@ -212,7 +212,7 @@ def statement_letter(shop: Shop, name: str, found: Account, number: str, languag
         left = left.format(open=money(found.open), overdue=money(found.overdue))
         left += " " + say("Please name the number when you pay.")
     elif found.open < 0:
-        left = say("We hold {held} of yours.").format(held=money(-found.open))
+        left = say("You have {held} to your credit with us.").format(held=money(-found.open))
     else:
         left = say("Nothing is open.")
     return "\n\n".join(
