@@ -195,15 +195,16 @@ class _Feed:
             raise NotWhole
 
     def _waits(self, data: bytes, start: int, stop: int, in_passes: bool, step: int = 1) -> bool:
-        """Gives a stretch in small steps: whether the decoder still waits for the picture of its scan.
+        """Gives a stretch: whether the decoder still waits for the picture of its scan.
 
         Of a picture in one scan it knows when it is done with it. Of several it runs past what it does not need any more,
-        but holds back the beginning of what it needs.
+        but holds back the beginning of what it needs: those get the stretch in small steps.
         """
-        if not in_passes and self.done:
-            return False
+        if not in_passes:
+            self.give(data[start:stop])
+            return not self.done
         held = [self.give(data[at : at + step]) for at in range(start, stop, step)]
-        return any(held) if in_passes else not self.done
+        return any(held)
 
 
 def _filled_from(data: bytes, scan: Scan) -> int:

@@ -33,12 +33,12 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
     raise nearly every built-in error, and to the sender all of them mean the same.
     """
     name = quoted(declared_name)
-    kind = _admitted(data, limits, name)
+    kind, scans = _admitted(data, limits, name)
     most = limits.max_pixels
     try:
         with Image.open(BytesIO(data), formats=[_FORMATS[kind]]) as image:
             _refuse_pixels(image.size, most, name)
-            if kind == "jpeg" and _scans(data) * image.width * image.height > _MAX_SCANNED_PIXELS:
+            if scans * image.width * image.height > _MAX_SCANNED_PIXELS:
                 raise _too_long(name)
             if kind in {"png", "webp"} and getattr(image, "is_animated", False):
                 # A JPEG or HEIC of several frames is one photo with its depth or brightness map.
@@ -53,7 +53,8 @@ def opened(data: bytes, *, limits: Limits, declared_name: str = "") -> Iterator[
         raise PictureRefused(problem, "Copy it from the camera again, or take the photo again.") from fault
 
 
-def _admitted(data: bytes, limits: Limits, name: str) -> str:
+def _admitted(data: bytes, limits: Limits, name: str) -> tuple[str, int]:
+    """What it is, and how many scans a JPEG has at most."""
     refuse_size(data, limits.max_bytes, name)
     kind = kind_of(data)
     if kind not in _FORMATS:
@@ -66,13 +67,10 @@ def _admitted(data: bytes, limits: Limits, name: str) -> str:
             refuse_heavy(kind, data, size, "RGBA", limits=limits, name=name)
     if _cut_off(kind, data):
         raise PictureRefused(f"{name} is cut off before its end.", "Send it again, over a steadier connection.")
-    if kind == "jpeg" and _scans(data) > _MAX_SCANS:
+    scans = data.count(b"\xff\xda") if kind == "jpeg" else 0
+    if scans > _MAX_SCANS:
         raise _too_long(name)
-    return kind
-
-
-def _scans(data: bytes) -> int:
-    return data.count(b"\xff\xda")
+    return kind, scans
 
 
 def _too_long(name: str) -> PictureRefused:

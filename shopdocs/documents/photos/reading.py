@@ -53,7 +53,12 @@ def read_upright(
 
 def _loaded(image: ImageFile.ImageFile) -> tuple[tuple[int, int], Strip]:
     image.load()
-    return image.size, lambda start, stop: image.crop((0, start, image.width, stop))
+
+    def strip(start: int, stop: int) -> Image.Image:
+        # A crop of all of it would be a second picture in memory.
+        return image if (start, stop) == (0, image.height) else image.crop((0, start, image.width, stop))
+
+    return image.size, strip
 
 
 def _heic(data: bytes) -> tuple[tuple[int, int], Strip]:
