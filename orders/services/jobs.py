@@ -96,7 +96,7 @@ def _naming(path: str, add: Any, **given: Any) -> None:
 
 def findings_of(order: RepairOrder, ids: list[UUID]) -> list[Finding]:
     """The findings of this order, in their order. Refused when unknown or of another order."""
-    rows = {row.pk: row for row in Finding.objects.for_shop(order.shop).filter(pk__in=ids)}
+    rows = {row.pk: row for row in Finding.objects.for_shop(order.shop_id).filter(pk__in=ids)}
     for at, one in enumerate(ids):
         field = f"findings[{at}]"
         if one not in rows:

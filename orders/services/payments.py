@@ -44,7 +44,7 @@ def deposits_of(order: RepairOrder) -> list[Payment]:
 
 def own_invoice(order: RepairOrder) -> Invoice | None:
     """The invoice of the order itself, if it was billed: not one of a job that was turned over, nor one for storage."""
-    rows = Invoice.objects.for_shop(order.shop).filter(order=order, job=None).exclude(facts__has_key="storage")
+    rows = Invoice.objects.for_shop(order.shop_id).filter(order=order, job=None).exclude(facts__has_key="storage")
     found: Invoice | None = rows.first()
     return found
 

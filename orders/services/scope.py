@@ -23,7 +23,7 @@ CUSTOMER = str(Job.Payer.CUSTOMER)
 
 def latest_answer(job: Job) -> Answer | None:
     """The customer's newest answer to this job, by version of the estimate."""
-    answers: Any = Answer.objects.for_shop(job.shop)
+    answers: Any = Answer.objects.for_shop(job.shop_id)
     answer: Answer | None = answers.filter(job=job).select_related("estimate").order_by("-estimate__edition").first()
     return answer
 

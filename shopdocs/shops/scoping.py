@@ -10,7 +10,7 @@ from django.db import models
 
 class ShopQuerySet(models.QuerySet[Any]):
     def for_shop(self, shop: Any) -> Self:
-        """The rows of one shop: where every query of ours begins."""
+        """The rows of one shop, given itself or by its id: where every query of ours begins."""
         return self.filter(shop=shop)
 
 

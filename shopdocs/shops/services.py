@@ -109,13 +109,13 @@ def save_changes(record: Record, *, version: int, changes: dict[str, Any]) -> Re
     try:
         with transaction.atomic():
             saved = (
-                cls.objects.for_shop(record.shop)
+                cls.objects.for_shop(record.shop_id)
                 .filter(pk=record.pk, version=version)
                 .update(**fields, version=F("version") + 1, updated_at=timezone.now())
             )
     except IntegrityError as error:
         raise Conflict("", "Another record already has this value.", "Open the other record instead.") from error
-    current = cls.objects.for_shop(record.shop).get(pk=record.pk)
+    current = cls.objects.for_shop(record.shop_id).get(pk=record.pk)
     if not saved:
         differs = {n: str(getattr(current, n)) for n in changes if getattr(current, n) != fields[n]}
         raise Stale(current_version=current.version, changed=differs)
