@@ -121,11 +121,7 @@ class EstimateLaw:
 
     def speaks_of(self, price: Decimal) -> bool:
         """Whether a job of this price falls under the law."""
-        return (
-            (self.above is None or price > self.above)
-            and (self.start is None or price >= self.start)
-            and (self.below is None or price < self.below)
-        )
+        return self.speaks_between(price, price)
 
     def speaks_between(self, least: Decimal, most: Decimal) -> bool:
         """Whether it speaks of any price from `least` to `most`."""

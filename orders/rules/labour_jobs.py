@@ -200,7 +200,7 @@ def _rests(
 ) -> list[tuple[int, ...]]:
     """Choices of earlier jobs whose minutes come to each rest of a tenth that can be reached; the one that shares the least.
 
-    They are looked for without what is undone or shorter beside other work, in which case they are choices like others.
+    They are looked for without what is undone or shorter beside other jobs, in which case they are choices like others.
     """
     mine, _ = _apart(jobs[at])
     minutes = {key: step.minutes for job in jobs[: at + 1] for key, step in job.steps.items()}
@@ -224,18 +224,10 @@ def _rests(
 
 
 def _apart(job: JobWork) -> tuple[frozenset[str], Decimal]:
-    """The steps that a job's lines need once, by key, and the minutes that it takes in any case."""
-    once, each_time = set[str](), Decimal(0)
-    for line in job.lines:
-        waiting, needed = list(line.steps), set[str]()
-        while waiting:
-            key = waiting.pop()
-            if key not in needed:
-                needed.add(key)
-                waiting.extend(job.steps[key].needs)
-        once |= {key for key in needed if not job.steps[key].repeats}
-        each_time += sum((job.steps[key].minutes for key in needed - once), Decimal(60) * (line.hours or 0))
-    return frozenset(once), each_time
+    """The steps that a job needs once, by key, and the minutes that it takes in any case."""
+    time = _time([job], Rounding.UP)
+    once = frozenset(step.key for step in time.performed if not job.steps[step.key].repeats)
+    return once, time.minutes - sum((job.steps[key].minutes for key in once), Decimal(0))
 
 
 def _costs(job: JobWork, beside: Sequence[JobWork], rounding: Rounding, rates: Mapping[str, Decimal]) -> Decimal:

@@ -9,7 +9,6 @@ from typing import Any
 from django.db.models import F, Q
 
 from orders.models import Estimate, Job, JobLabour, LabourOperation, MachineModel, RepairOrder
-from orders.models.catalogue import PricingTerms
 from orders.models.catalogue import WorkStep as StepRecord
 from orders.rules.clocked import ThreeTimes
 from orders.rules.labour import LabourTime, Rounding, tenths
@@ -101,11 +100,11 @@ def _included(rows: list[LabourOperation], model: MachineModel | None) -> dict[s
     return found
 
 
-def roundings_of(order: RepairOrder, terms: PricingTerms | None = None) -> Facts:
+def roundings_of(order: RepairOrder) -> Facts:
     """How each payer of an order rounds minutes, and whose rule that is (`by`): the distributor's, or that of the shop's terms.
 
-    An order keeps the rules of its first estimate, so that work that jobs share is never rounded by two. `terms` stand in for
-    those; without either the terms of today hold.
+    An order keeps the rules of its first estimate, so that work that jobs share is never rounded by two; before it the terms
+    of today hold.
     """
     distributor = order.unit.model.maker.distributor
     warranty = (
@@ -113,12 +112,11 @@ def roundings_of(order: RepairOrder, terms: PricingTerms | None = None) -> Facts
         if distributor is not None
         else _rule(Rounding.HALF_UP, "the usual rule, as no distributor is recorded")
     )
-    if terms is None:
-        first = Estimate.objects.for_shop(order.shop).filter(order=order).order_by("edition").first()
-        if first is not None:
-            sets = [job["labour_set"] for job in first.facts["jobs"] if job.get("labour_set")]
-            return {**rounding_rules(sets[0] if sets else {}), str(Job.Payer.WARRANTY): warranty}
-        terms = terms_on(order.shop, order.shop.today())
+    first = Estimate.objects.for_shop(order.shop).filter(order=order).order_by("edition").first()
+    if first is not None:
+        sets = [job["labour_set"] for job in first.facts["jobs"] if job.get("labour_set")]
+        return {**rounding_rules(sets[0] if sets else {}), str(Job.Payer.WARRANTY): warranty}
+    terms = terms_on(order.shop, order.shop.today())
     if terms is None:
         return {**rounding_rules({}), str(Job.Payer.WARRANTY): warranty}
     by = f"the shop's pricing terms since {terms.starts_on}"
@@ -132,12 +130,11 @@ def _rule(rounding: Rounding, by: str) -> Facts:
 
 
 def rounding_for(job: Job, known: dict[str, Any]) -> Rounding:
-    """How the job's payer rounds minutes; `known` keeps the shop's terms of today from job to job of one answer."""
-    if "pricing_terms" not in known:
-        known["pricing_terms"] = terms_on(job.shop, job.shop.today()) or PricingTerms(
-            shop=job.shop, starts_on=job.shop.today()
-        )
-    return Rounding(roundings_of(job.order, known["pricing_terms"])[job.payer]["rounding"])
+    """How the payer of the job's labour rounds minutes; `known` keeps the rules of an order from job to job of one answer."""
+    rules = known.setdefault("roundings", {})
+    if job.order_id not in rules:
+        rules[job.order_id] = roundings_of(job.order)
+    return Rounding(rules[job.order_id][job.payer_of.get("labour") or job.payer]["rounding"])
 
 
 def standard(lines: Iterable[JobLabour]) -> list[JobLabour]:
@@ -155,10 +152,8 @@ def standard(lines: Iterable[JobLabour]) -> list[JobLabour]:
     return found
 
 
-def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> LabourTime | None:
-    """The time of standard lines together; None where there is no operation made of steps and nothing to compare."""
-    if not lines:
-        return None
+def set_time(lines: list[JobLabour], rounding: Rounding, steps: Steps) -> LabourTime:
+    """The time of standard lines together."""
     try:
         work = job_work(1, lines, steps)
         return order_labour([work], rounding)[0].alone
@@ -193,12 +188,12 @@ def put_time(
 def three_times(job: Job, known: dict[str, Any]) -> Facts:
     """Guide time with its overlaps taken out, what the payer allows, and the clock, in hours, with what that says.
 
-    `known` keeps the shop's work steps from job to job of one answer.
+    Minutes are rounded as on the order's papers. `known` keeps the shop's work steps from job to job of one answer.
     """
     lines = standard(job.labour.all())
     if any(line.operation and line.operation.steps for line in lines) and "work_steps" not in known:
         known["work_steps"] = shop_steps(job.shop)
-    time = set_time(lines, rounding_for(job, known), known.get("work_steps", {}))
+    time = set_time(lines, rounding_for(job, known), known.get("work_steps", {})) if lines else None
     inside = {line.pk for line in lines}
     guide_hours = sum((line.hours for line in job.labour.all() if line.pk not in inside), Decimal("0.0"))
     guide_hours += time.hours if time is not None else 0

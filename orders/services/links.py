@@ -53,7 +53,8 @@ def make_link(estimate: Estimate) -> tuple[AnswerLink, str]:
 def _behind(token: str) -> AnswerLink | None:
     """The link of this secret, if there is one.
 
-    The one query of ours that does not begin at a shop: the secret itself says which one.
+    The query does not begin at a shop: the secret itself says which one. So it is with the address that a paper's code holds
+    (`shopdocs/documents/api/opened.py`), and with nothing else.
     """
     rows = AnswerLink._default_manager.select_related("shop", "estimate__shop", "estimate__order")
     found: AnswerLink | None = rows.filter(token_sha256=token_digest(token)).first()

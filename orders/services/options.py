@@ -77,10 +77,10 @@ def add_option(
 
 def _refuse_in_another_group(order: RepairOrder, group: str, jobs: list[Job]) -> None:
     others = EstimateOption.objects.for_shop(order.shop).filter(order=order, withdrawn_at=None).exclude(group=group)
+    taken = dict(others.values_list("jobs", "group"))
     for job in jobs:
-        other = others.filter(jobs=job).first()
-        if other is not None:
-            problem = f"Job {job.number} belongs to another choice: '{other.group}'."
+        if job.pk in taken:
+            problem = f"Job {job.number} belongs to another choice: '{taken[job.pk]}'."
             raise Conflict("jobs", problem, "Leave it out, or withdraw the ways of that choice first.")
 
 
