@@ -113,6 +113,8 @@ def freeze_set_now(job: Job, facts: Facts, agreed: Facts) -> None:
         rows.append(stood)
     rules = rounding_rules(before) if agreed.get("labour_set") else None
     put_time(job, facts, shop_steps(job.shop), before["diagnosis_limit"], rows, rules)
+    if "borne_by" in before:
+        facts["labour_set"]["borne_by"] = before["borne_by"]  # turned over to the customer, whatever it has grown to
     if before["lines"]:
         _put_before(facts["labour_set"], before["lines"], before["steps"])
     for line in facts["labour"]:

@@ -143,7 +143,7 @@ def _page_for(context: dict[str, Any]) -> Any:
     request = context["request"]
     opened: Any = getattr(view, "opened", None)
     browser = "text/html" in request.headers.get("Accept", "") and not request.headers.get("Authorization")
-    wanted = opened and browser and request.method == "GET" and view.action == "retrieve"
+    wanted = opened and browser and view.action == "retrieve"
     return opened(request, **view.kwargs) if wanted else None
 
 
@@ -163,7 +163,7 @@ def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
     response = exception_handler(exc, context)
     if response is None or not isinstance(exc, exceptions.APIException):
         return response
-    if response.status_code == 401 and (page := _page_for(context)):
+    if response.status_code in (401, 406) and (page := _page_for(context)):
         return page
     problems = [replace(one, problem=known_again(one.problem)) for one in _flatten(exc.detail)]
     title = HTTPStatus(response.status_code).phrase if response.status_code != 400 else Refused.title

@@ -35,7 +35,9 @@ def test_a_browser_without_a_sign_in_is_told_which_paper_it_is_and_nothing_else(
     codes: dict[str, str], order: RepairOrder, api: Any
 ) -> None:
     for address, head in codes.items():
+        alone = api(None).get(address, headers={"Accept": "text/html"})  # takes nothing else, and has nothing else
         answer = api(None).get(address, headers=BROWSER)
+        assert (alone.status_code, alone.content) == (401, answer.content)
         assert (answer.status_code, answer["Content-Type"]) == (401, "text/html; charset=utf-8")
         assert answer["Cache-Control"] == "no-store"
         text = answer.content.decode()

@@ -206,7 +206,14 @@ def test_claims_know_to_which_job_shared_work_was_left(scene: Scene, two_jobs: l
     assert (jobs_left_to(leaves), jobs_that_left(carries)) == ([], [second.pk])
 
 
-def test_the_customer_is_not_charged_what_the_warranty_pays_with_another_job(scene: Scene, two_jobs: list[Job]) -> None:
+# The cover takes 2 tenths of the 5 that both take: the claim that was filed first asks for it.
+@pytest.mark.parametrize(
+    ("filed", "refused", "charged"), [((0, 1), 1, 2), ((1, 0), 0, 1), ((0, 1), 0, 3), ((1, 0), 1, 4)]
+)
+@pytest.mark.parametrize("grown", [False, True])
+def test_the_customer_is_not_charged_what_the_warranty_pays_with_another_job(
+    scene: Scene, two_jobs: list[Job], filed: tuple[int, int], refused: int, charged: int, grown: bool
+) -> None:
     shop, by = scene.shop, scene.owner
     set_rates(shop)
     Job.objects.filter(order=scene.order).update(state="proposed")
@@ -218,13 +225,18 @@ def test_the_customer_is_not_charged_what_the_warranty_pays_with_another_job(sce
         answers=[{"job": job.pk, "accepted": True, "if_refused": choice} for job in two_jobs],
     )  # fmt: skip
     Job.objects.filter(order=scene.order).update(state="done")
-    _, refused = [file(scene, job) for job in two_jobs]
-    record_answer(shop=shop, by=by, claim=refused, version=refused.version, outcome="refused", answered_on=scene.today)
-    refused.refresh_from_db()
-    made = turn_over(shop=shop, by=by, claim=refused, version=refused.version, to="customer", reason="wear")
+    more = [1] if grown else []  # by the shop's own rule, without a new answer
+    for tenths in more:
+        scene.shop.own_overrun_percent = 50
+        scene.shop.save()
+        JobLabour.objects.create(shop=shop, job=two_jobs[refused], words="Clean the bore", hours=D(tenths) / 10)
+    claim = {at: file(scene, two_jobs[at]) for at in filed}[refused]
+    record_answer(shop=shop, by=by, claim=claim, version=claim.version, outcome="refused", answered_on=scene.today)
+    claim.refresh_from_db()
+    made = turn_over(shop=shop, by=by, claim=claim, version=claim.version, to="customer", reason="wear")
     assert made.invoice is not None
     (billed,) = made.invoice.facts["jobs"]
-    assert [line["tenths"] for line in billed["labour"]] == [2]  # the cover is asked for with the other claim
+    assert [line["tenths"] for line in billed["labour"]] == [charged, *more]
 
 
 def test_another_distributor_and_a_job_that_is_shared_otherwise_are_asked_for_the_whole(
