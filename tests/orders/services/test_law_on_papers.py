@@ -196,21 +196,27 @@ def test_the_repair_summary_calls_no_used_part_new(shop: Shop, owner: Staff, ord
     assert [part.condition for part in repair_order_sheet(now).jobs[0].parts] == ["", "used part"]
 
 
-def test_minnesotas_copy_of_a_repair_that_a_warranty_pays_alone_is_the_summary(
-    shop: Shop, owner: Staff, order: RepairOrder
-) -> None:
+def finished_for(
+    shop: Shop, owner: Staff, order: RepairOrder, region: str, payer: str = "warranty"
+) -> tuple[Job, RepairOrder, str]:
+    """A job that somebody else pays, done in a region: the job, its order, and the words of the repair summary."""
     set_rates(shop)
-    Shop.objects.update(region="MN")
+    Shop.objects.update(region=region)
     shop.refresh_from_db()
     arrived_earlier(order)
     job = season_service(shop, owner, order)
-    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64, payer=payer)
     agreed(shop, owner, order)
     done(shop, owner, Job.objects.get(pk=job.pk))
     finish_order(shop=shop, by=owner, order_id=order.pk)
     now = RepairOrder.objects.get(pk=order.pk)
-    sheet = repair_summary_sheet(now)
-    text = words_of(draw_sheet(shop, "repair_summary", to_json(sheet)).pdf)
+    return job, now, words_of(draw_sheet(shop, "repair_summary", to_json(repair_summary_sheet(now))).pdf)
+
+
+def test_minnesotas_copy_of_a_repair_that_a_warranty_pays_alone_is_the_summary(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    job, now, text = finished_for(shop, owner, order, "MN")
     say, wanted = words("en"), wanted_by("minnesota", "repair_summary")
     assert wanted is not None and wanted.source in text
     for told in (
@@ -235,18 +241,7 @@ def test_dcs_final_bill_of_a_repair_that_the_customer_pays_nothing_of_is_the_sum
     shop: Shop, owner: Staff, order: RepairOrder, payer: str, nothing: str
 ) -> None:
     """16 DCMR 637.1: "in each repair transaction"; 637.4(e): the time of each stage of labour."""
-    set_rates(shop)
-    Shop.objects.update(region="DC")
-    shop.refresh_from_db()
-    arrived_earlier(order)
-    job = season_service(shop, owner, order)
-    set_payer_basis(job=job, kind="decision", id="d-1", words="two-year promise", hash="0" * 64, payer=payer)
-    agreed(shop, owner, order)
-    done(shop, owner, Job.objects.get(pk=job.pk))
-    finish_order(shop=shop, by=owner, order_id=order.pk)
-    now = RepairOrder.objects.get(pk=order.pk)
-    sheet = repair_summary_sheet(now)
-    text = words_of(draw_sheet(shop, "repair_summary", to_json(sheet)).pdf)
+    job, now, text = finished_for(shop, owner, order, "DC", payer)
     say, wanted = words("en"), wanted_by("district_of_columbia", "repair_summary")
     assert wanted is not None and wanted.source in text
     for told in (
