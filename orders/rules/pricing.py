@@ -62,7 +62,8 @@ __all__ = [
 
 ORDER = (
     "Each line is rounded once: hours or quantity times price.",
-    "A line's own discount comes off first, then the job's discounts, then those of the whole order, in the order given.",
+    "A line's own discount comes off first, then the job's discounts, then those of the whole order, in the order given; "
+    "a percentage of the whole order is worked out job by job.",
     "What is passed on, such as an environment charge, has no discount; neither has a core charge.",
     "What came back is taken off its line as it was charged, after every discount.",
     "Payers share what is left: fixed amounts first, then percentages, then the rest.",
@@ -100,7 +101,9 @@ def price(
         for discount in made.job.discounts:
             take_off(_lines([made]), discount, currency)
     for discount in discounts:
-        take_off(_lines(worked), discount, currency)
+        # A percentage is rounded once a job: what a job was promised at does not turn on the jobs beside it.
+        for group in [worked] if discount.percent is None else [[made] for made in worked]:
+            take_off(_lines(group), discount, currency)
     for made in worked:
         if made.job.has_back:
             come_back(made)

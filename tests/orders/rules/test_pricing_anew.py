@@ -107,8 +107,10 @@ class Anew:
             for discount in job.discounts:
                 self.take_off([(job, row) for row in rows], discount)
         for discount in discounts:
-            both = zip(jobs, self.rows, strict=True)
-            self.take_off([(job, row) for job, rows in both for row in rows], discount)
+            by_job = [[(job, row) for row in rows] for job, rows in zip(jobs, self.rows, strict=True)]
+            whole = [pair for pairs in by_job for pair in pairs]
+            for pairs in by_job if discount.amount is None else [whole]:
+                self.take_off(pairs, discount)
         for job, rows in zip(jobs, self.rows, strict=True):
             self.share(job, rows)
         if supplies is not None:

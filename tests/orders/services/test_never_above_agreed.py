@@ -115,6 +115,23 @@ def test_a_job_that_was_agreed_alone_keeps_the_whole_cap(shop: Shop, owner: Staf
     assert invoice.facts["net"] == "99.00" and "no more than the share" not in steps_of(invoice)
 
 
+def test_a_class_discount_moves_no_cent_between_jobs(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    """10 % of 10.04 is 1.00, and that of both is 2.01: the odd cent would be the first job's as long as both are done."""
+    set_terms(shop=shop, by=owner, starts_on=shop.today(), class_discounts={"household": D(10)})
+    jobs = [
+        add_job(
+            shop=shop, by=owner, order_id=order.pk, title=title, labour=[],
+            parts=[{"words": "Cover", "unit_price": D("10.04"), "quantity": 1}],
+        )
+        for title in "AB"
+    ]  # fmt: skip
+    estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    assert [job["net"] for job in estimate.facts["jobs"]] == ["9.04", "9.04"]
+    answered(shop, owner, estimate, {jobs[0].pk: True, jobs[1].pk: False})
+    assert compare(order).bill.net == D("9.04")
+    assert billed(shop, owner, order).facts["net"] == "9.04"
+
+
 def test_a_way_to_choose_costs_no_more_than_its_jobs_beside_the_others(
     shop: Shop, owner: Staff, order: RepairOrder
 ) -> None:
