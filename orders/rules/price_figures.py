@@ -378,7 +378,7 @@ class _Figures:
             for at, kind in enumerate(made.kinds):
                 out = self._out_of.get(((number, at), payer), 0)
                 share = made.shares_at(at).get(payer, 0) + out
-                if kind in supplies.of and share > 0:
+                if kind in supplies.of and share:
                     text = self._words((number, at))
                     lines.append(same(text, self._money(share), self._part((number, at), payer, before=True)))
             yield figure(

@@ -342,15 +342,16 @@ def _targets(split: Split, whole: int, currency: Currency) -> tuple[list[tuple[P
 def supply(supplies: Supplies, jobs: Sequence[Worked], currency: Currency) -> Supplied | None:
     """Adds a supplies line for each job and payer that they are charged to; in all within floor and cap. None: nowhere.
 
-    A job with a bound of its own (`Job.supplies_most`) bears no more than that; what it is spared nobody else bears.
+    A credit of a kind that bears supplies lessens what they are taken of. A job with a bound of its own (`Job.supplies_most`) bears no more than that; what it is spared nobody else bears.
     """
     bases: dict[tuple[int, Payer], int] = {}
     for number, job in enumerate(jobs):
         for at, kind in enumerate(job.kinds):
             if kind in supplies.of:
                 for payer, share in job.shares_at(at).items():
-                    if payer in supplies.payers and share > 0:
+                    if payer in supplies.payers and share:
                         bases[number, payer] = bases.get((number, payer), 0) + share
+    bases = {whose: units for whose, units in bases.items() if units > 0}
     base = sum(bases.values())
     if not base:
         return None

@@ -179,6 +179,15 @@ def test_supplies_fall_on_their_payers_only_and_are_shared_over_the_jobs() -> No
     assert found.payer(Payer.WARRANTY).lines == D("120.00")
 
 
+def test_a_credit_of_a_kind_that_bears_supplies_takes_them_back_too() -> None:
+    """10 % of 40.00 less 25.00 is 1.50; a credit of more than there was leaves none, and takes none off another job."""
+    supplies = Supplies(words="Shop supplies", percent=D(10), of=frozenset({Kind.PART}))
+    credits = [FeeLine(description="Taken back", amount=-D(amount), kind=Kind.PART) for amount in ("25", "45")]
+    jobs = [Job(key=str(at), title="Work", parts=(part("40"),), fees=(one,)) for at, one in enumerate(credits)]
+    found = priced(*jobs, supplies=supplies)
+    assert [[line.net for line in job.lines if line.kind is Kind.SUPPLIES] for job in found.jobs] == [[D("1.50")], []]
+
+
 def test_no_supplies_where_there_is_nothing_to_take_them_of() -> None:
     supplies = Supplies(words="Shop supplies", percent=D(10), floor=D(5))
     found = priced(Job(key="1", title="Parts only", parts=(part("10"),)), supplies=supplies)

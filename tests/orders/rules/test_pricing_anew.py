@@ -236,8 +236,9 @@ class Anew:
         for at, rows in enumerate(self.rows):
             for row in rows:
                 for payer, cents in row.paid.items():
-                    if row.kind in supplies.of and payer in supplies.payers and cents > 0:
+                    if row.kind in supplies.of and payer in supplies.payers and cents:
                         bases[at, payer] += cents
+        bases = +bases
         base = sum(bases.values())
         if not base:
             return
