@@ -124,7 +124,7 @@ class EntryOut(serializers.Serializer[Any]):
 
 
 class StatementOut(serializers.Serializer[Any]):
-    """carried + asked - received = open; `entries` one by one, `items` still open."""
+    """carried + asked - received = open; `entries` one by one, `items` still open; `held`, zero or below, counts in `open` alone."""
 
     payer = PayerOut(read_only=True)
     since: Any = serializers.DateField(read_only=True)
@@ -136,6 +136,7 @@ class StatementOut(serializers.Serializer[Any]):
     received = Money()
     open = Money()
     overdue = Money()
+    held = Money()
     steps = StepOut(many=True, read_only=True)
     items = OpenOut(many=True, read_only=True)
     unknown = OpenOut(many=True, read_only=True)
@@ -215,7 +216,7 @@ def statement_facts(made: Statement) -> dict[str, Any]:
     return {
         "payer": made.payer, "since": found.since, "until": found.until, "currency": made.record.shop.currency,
         "carried": found.carried, "entries": found.lines, "asked": found.asked, "received": found.received,
-        "open": found.open, "overdue": found.overdue, "steps": step_facts(found.steps),
+        "open": found.open, "overdue": found.overdue, "held": found.held, "steps": step_facts(found.steps),
         "items": open_facts(made.open, found.until), "unknown": open_facts(made.unknown, found.until),
     }  # fmt: skip
 

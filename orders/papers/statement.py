@@ -44,7 +44,8 @@ class OpenItem:
 class StatementSheet(Sheet):
     """Everything a statement prints. Sums are made before they come here: nothing is added up on paper.
 
-    `open` below zero is money of the customer's. `not_known` tells in words what cannot be counted yet, or ''.
+    `open` below zero is money of the customer's; `held`, zero or below, is what is theirs beside all that is owed.
+    `not_known` tells in words what cannot be counted yet, or ''.
     """
 
     customer: Party
@@ -59,6 +60,7 @@ class StatementSheet(Sheet):
     overdue: Decimal
     pay_how: str
     not_known: str = ""
+    held: Decimal = Decimal(0)
 
 
 def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
@@ -69,7 +71,7 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
         flow,
         [("For", sheet.customer)],
         [("From", figures.day(sheet.since)), ("Until", figures.day(sheet.until))],
-        [_left(figures, sheet), ("of which overdue", figures.money(sheet.overdue))],
+        _stand(figures, sheet),
     )
     flow.section(say("What happened"), keep=90)
     columns = (
@@ -121,6 +123,14 @@ def draw(sheet: StatementSheet, pictures: Mapping[str, bytes]) -> Drawn:
     if sheet.open > 0:
         flow.paragraph(sheet.pay_how)
     return render(sheet, flow, pictures)
+
+
+def _stand(figures: Figures, sheet: StatementSheet) -> list[tuple[str, str]]:
+    """What is open and how much of it overdue; what is held is told apart, for the overdue sum does not count it."""
+    left = _left(figures, sheet)
+    if not sheet.held:
+        return [left, ("of which overdue", figures.money(sheet.overdue))]
+    return [left, ("Overdue", figures.money(sheet.overdue)), ("Your credit with us", figures.money(-sheet.held))]
 
 
 def _left(figures: Figures, sheet: StatementSheet) -> tuple[str, str]:

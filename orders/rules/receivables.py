@@ -195,6 +195,11 @@ class Account:
     items: tuple[Item, ...]
 
     @property
+    def held(self) -> Decimal:
+        """Money of theirs that the shop holds at the end, as in `Ageing`: zero or below."""
+        return sum((min(item.open_on(self.until), Decimal(0)) for item in self.items), Decimal(0))
+
+    @property
     def steps(self) -> tuple[Step, ...]:
         """How what is open came about."""
         return (

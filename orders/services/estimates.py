@@ -179,7 +179,12 @@ def send_estimate(*, shop: Shop, by: Staff, estimate_id: UUID, email: str = "") 
         to_address=to_address,
         to_name=order.customer.name,
         heading=wording.estimate_heading(estimate),
-        body=wording.estimate_letter(estimate, address, link.expires_at),
+        body=wording.estimate_letter(
+            estimate,
+            address,
+            link.expires_at,
+            by_telephone=signed_first(order, Decimal(estimate.facts["customer_total"])) is None,
+        ),
         documents=papers_of(estimate),
         by=by,
     )

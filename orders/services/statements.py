@@ -141,6 +141,7 @@ def statement_sheet(made: Statement, number: str) -> paper.StatementSheet:
         ),
         open=cents(found.open),
         overdue=cents(found.overdue),
+        held=cents(found.held),
         pay_how=say("Please name the number when you pay."),
         not_known=not_known if unknown else "",
     )

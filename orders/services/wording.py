@@ -84,8 +84,8 @@ def estimate_heading(estimate: Estimate) -> str:
     return heading if estimate.edition == 1 else f"{heading}, {say('version')} {estimate.edition}"
 
 
-def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime) -> str:
-    """The letter with the customer's link: the only place where the link stands."""
+def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime, *, by_telephone: bool = True) -> str:
+    """The letter with the customer's link: the only place where the link stands. `by_telephone` as for `answer_how`."""
     shop, facts = estimate.shop, estimate.facts
     say = words(facts["shop"]["language"])
     until = shop.local(expires_at)
@@ -105,7 +105,7 @@ def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime) -
             (
                 say("The link works until {moment}.").format(moment=f"{day_words(until, say)}, {until:%H:%M}"),
                 say("You can also call us on {phone} or come by.").format(phone=shop.phone)
-                if shop.phone
+                if shop.phone and by_telephone
                 else say("You can also come by."),
                 say("We do no work on a job before you have agreed to it."),
             )
@@ -209,7 +209,9 @@ def statement_letter(shop: Shop, name: str, found: Account, number: str, languag
     )
     if found.open > 0:
         left = say("{open} is still open, {overdue} of it overdue.")
-        left = left.format(open=money(found.open), overdue=money(found.overdue))
+        if found.held:
+            left = say("{overdue} is overdue; less {held} to your credit, {open} is still open in all.")
+        left = left.format(open=money(found.open), overdue=money(found.overdue), held=money(-found.held))
         left += " " + say("Please name the number when you pay.")
     elif found.open < 0:
         left = say("You have {held} to your credit with us.").format(held=money(-found.open))

@@ -18,6 +18,7 @@ from orders.services.legal_fields import order_legal_fields
 from orders.services.lines import add_labour, add_part
 from orders.services.order_sheet import repair_order_sheet
 from orders.services.time import clock_in, clock_out, enter_time
+from shopdocs.documents.models import Letter
 from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Event, Shop, Staff
 from tests.orders.back_kit import PHONED, add_job, arrived_earlier, season_service, set_rates, sharpening, span
@@ -207,6 +208,9 @@ def test_where_the_law_wants_it_in_writing_the_first_yes_is_not_taken_by_telepho
     made = client.post(f"{V1}/orders/{order.pk}/estimates/").json()
     assert "by telephone" not in made["facts"]["answer_how"] and "or here in the shop" in made["facts"]["answer_how"]
     assert "authorises it in writing" in made["law_notes"][0]
+    client.post(f"{V1}/estimates/{made['id']}/send/", {"email": "imke@example.com"}, format="json")
+    letter = Letter.objects.get()
+    assert "You can also come by." in letter.body and "call us" not in letter.body
     (problem,) = told(True, 400)["errors"]
     assert problem["field"] == "channel" and "16 DCMR 633" in problem["problem"]
     assert Job.objects.get(pk=job.pk).state == "proposed"
