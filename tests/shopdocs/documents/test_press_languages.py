@@ -24,7 +24,7 @@ from orders.papers import (
     repair_summary,
     statement,
 )
-from orders.rules import points, pricing, pricing_result, pricing_work, trade
+from orders.rules import operations, points, pricing, pricing_result, pricing_work, trade
 from orders.rules.authorisation import all_laws
 from orders.rules.legal_fields import all_papers
 from orders.rules.messages import Message
@@ -114,7 +114,7 @@ def needed() -> set[str]:
     found |= {*ANSWERS.values(), *OUTCOMES.values(), *QUESTIONS.values(), *OF_MACHINE.values()}
     found |= {*MOMENT_WORDS.values(), *SHOWS.values(), *TIMES.values()} - {TIMES["original"]}
     found |= set(_phrases()) | {how for _, how in (*domains.GETTING.values(), domains.LABEL)}
-    found |= set(_choices()) | set(_prices()) | set(_codes()) | set(_terms())
+    found |= set(_choices()) | set(_prices()) | set(_codes()) | set(_terms()) | set(_operations())
     bind = {law.key: law.binds for law in all_laws()}
     for wanted in all_papers():
         found |= {bind[wanted.law], *(field.name for field in wanted.fields if not field.drawn)}
@@ -147,6 +147,14 @@ def _prices() -> Iterator[str]:
     yield from (pricing_result.CORE_CHARGE, priced.ENVIRONMENT_CHARGE, priced.DISCOUNT)
     yield PricingTerms._meta.get_field("supplies_words").default
     yield LabourOperation._meta.get_field("source").default
+
+
+def _operations() -> Iterator[str]:
+    """The starting catalogue of labour, as a shop takes it over in its own language; and where its times are from."""
+    shipped = operations.catalogue()
+    yield from (step.words for step in shipped.guide.steps.values())
+    for one in shipped.operations.values():
+        yield from (one.words, one.source)
 
 
 def _phrases() -> Iterator[str]:
