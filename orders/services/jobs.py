@@ -12,6 +12,7 @@ from django.db.models import Max
 from orders.models import Finding, Job, RepairOrder
 from orders.rules import trade
 from orders.rules.work import Work
+from shopdocs.documents.press.words import Say, words
 from shopdocs.rest.refusals import Conflict, NotYours, Problem, Refused
 from shopdocs.rest.roles import COUNTER
 from shopdocs.shops.models import Shop, Staff
@@ -25,6 +26,7 @@ from .lines import add_labour_line, add_part_line
 from .reach import lock_job, lock_open_order, refuse_ended
 from .records import given_in_address
 from .scope import refuse_billed_twice, settle
+from .wording import paper_language
 
 CHARGES = ("discount_words", "discount_percent", "discount_amount", "allowed_hours")
 PAYERS = tuple(str(value) for value in Job.Payer.values)
@@ -59,7 +61,8 @@ def add_job(
     grounds = findings_of(order, findings or [])
     if not share_findings:
         refuse_billed_twice(grounds)
-    title = title.strip() or title_from(grounds)
+    say = words(paper_language(shop))  # what is written down for the shop is its own words from then on, as if typed
+    title = title.strip() or title_from(grounds, say)
     if not title:
         raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
     refuse_forbidden(order.unit, Work("title", title))
@@ -70,7 +73,7 @@ def add_job(
         number=last + 1,
         title=title[:400],
         complaint=complaint,
-        cause=cause or cause_from(grounds),
+        cause=cause or cause_from(grounds, say),
         why_now=why_now,
         if_not=if_not,
         payer=payer,
@@ -108,16 +111,18 @@ def findings_of(order: RepairOrder, ids: list[UUID]) -> list[Finding]:
     return sorted(rows.values(), key=lambda row: row.number)
 
 
-def title_from(findings: list[Finding]) -> str:
+def title_from(findings: list[Finding], say: Say) -> str:
     """'fuel line: cracked; air filter: blocked', out of the findings."""
-    said = (f"{trade.component(row.component).name}: {trade.condition(row.condition).name}" for row in findings)
+    said = (
+        f"{say(trade.component(row.component).name)}: {say(trade.condition(row.condition).name)}" for row in findings
+    )
     return "; ".join(said)
 
 
-def cause_from(findings: list[Finding]) -> str:
+def cause_from(findings: list[Finding], say: Say) -> str:
     """The causes that the findings name; an unknown one is not said."""
     named = dict.fromkeys(row.cause for row in findings if row.cause != "unknown")
-    return "; ".join(trade.cause(code).name for code in named)
+    return "; ".join(say(trade.cause(code).name) for code in named)
 
 
 def known_payer(payer: str) -> str:

@@ -37,6 +37,19 @@ def test_a_job_takes_title_and_cause_from_its_findings(shop: Shop, technician: S
     assert (job.number, job.state, job.payer) == (1, "proposed", "customer")
 
 
+def test_what_a_job_takes_from_its_findings_is_in_the_shops_language(
+    shop: Shop, technician: Staff, order: RepairOrder
+) -> None:
+    shop.language = "es-MX"
+    found = a_finding(shop, technician, order, cause="wear")
+    job = add_job(shop=shop, by=technician, order_id=order.pk, findings=[found.pk])
+    assert (job.title, job.cause) == ("tubo de combustible: agrietado", "desgaste normal")
+    typed = add_job(
+        shop=shop, by=technician, order_id=order.pk, findings=[found.pk], title="Line", cause="worn", share_findings=True
+    )
+    assert (typed.title, typed.cause) == ("Line", "worn")
+
+
 def test_a_finding_of_another_order_is_refused_and_nothing_is_written(
     shop: Shop, owner: Staff, order: RepairOrder
 ) -> None:
