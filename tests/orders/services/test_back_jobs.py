@@ -45,7 +45,13 @@ def test_what_a_job_takes_from_its_findings_is_in_the_shops_language(
     job = add_job(shop=shop, by=technician, order_id=order.pk, findings=[found.pk])
     assert (job.title, job.cause) == ("tubo de combustible: agrietado", "desgaste normal")
     typed = add_job(
-        shop=shop, by=technician, order_id=order.pk, findings=[found.pk], title="Line", cause="worn", share_findings=True
+        shop=shop,
+        by=technician,
+        order_id=order.pk,
+        findings=[found.pk],
+        title="Line",
+        cause="worn",
+        share_findings=True,
     )
     assert (typed.title, typed.cause) == ("Line", "worn")
 
