@@ -61,8 +61,8 @@ def add_job(
     grounds = findings_of(order, findings or [])
     if not share_findings:
         refuse_billed_twice(grounds)
-    say = words(paper_language(shop))  # what is written down for the shop is its own words from then on, as if typed
-    title = title.strip() or title_from(grounds, say)
+    # A title is the shop's own words from then on, as if typed; a cause is said by each paper in its reader's language.
+    title = title.strip() or title_from(grounds, words(paper_language(shop)))
     if not title:
         raise Refused("title", "The job has no title and no finding.", "Say in a line what is to be done.")
     refuse_forbidden(order.unit, Work("title", title))
@@ -73,7 +73,7 @@ def add_job(
         number=last + 1,
         title=title[:400],
         complaint=complaint,
-        cause=cause or cause_from(grounds, say),
+        cause=cause or cause_from(grounds),
         why_now=why_now,
         if_not=if_not,
         payer=payer,
@@ -119,10 +119,10 @@ def title_from(findings: list[Finding], say: Say) -> str:
     return "; ".join(said)
 
 
-def cause_from(findings: list[Finding], say: Say) -> str:
+def cause_from(findings: list[Finding]) -> str:
     """The causes that the findings name; an unknown one is not said."""
     named = dict.fromkeys(row.cause for row in findings if row.cause != "unknown")
-    return "; ".join(say(trade.cause(code).name) for code in named)
+    return "; ".join(trade.cause(code).name for code in named)
 
 
 def known_payer(payer: str) -> str:

@@ -15,6 +15,7 @@ from orders.services.fees import add_fee, remove_fee
 from orders.services.findings import update_finding
 from orders.services.jobs import add_job, change_job, propose_again, set_payer_basis
 from orders.services.lines import add_labour, add_part, change_labour, change_part, remove_part
+from orders.services.order_sheet import repair_order_sheet
 from orders.services.time import clock_in
 from shopdocs.rest.refusals import Conflict, Missing, NotYours, Refused, Stale
 from shopdocs.shops.models import Event, Shop, Staff
@@ -37,23 +38,17 @@ def test_a_job_takes_title_and_cause_from_its_findings(shop: Shop, technician: S
     assert (job.number, job.state, job.payer) == (1, "proposed", "customer")
 
 
-def test_what_a_job_takes_from_its_findings_is_in_the_shops_language(
+def test_a_title_from_findings_is_in_the_shops_language_and_a_cause_is_left_to_each_paper(
     shop: Shop, technician: Staff, order: RepairOrder
 ) -> None:
     shop.language = "es-MX"
     found = a_finding(shop, technician, order, cause="wear")
     job = add_job(shop=shop, by=technician, order_id=order.pk, findings=[found.pk])
-    assert (job.title, job.cause) == ("tubo de combustible: agrietado", "desgaste normal")
-    typed = add_job(
-        shop=shop,
-        by=technician,
-        order_id=order.pk,
-        findings=[found.pk],
-        title="Line",
-        cause="worn",
-        share_findings=True,
-    )
-    assert (typed.title, typed.cause) == ("Line", "worn")
+    assert (job.title, job.cause) == ("tubo de combustible: agrietado", "normal wear")
+    for language, cause in (("es", "Desgaste normal"), ("en", "Normal wear")):
+        assert [told.cause for told in repair_order_sheet(RepairOrder.objects.get(pk=order.pk), language).jobs] == [
+            cause
+        ]
 
 
 def test_a_finding_of_another_order_is_refused_and_nothing_is_written(
