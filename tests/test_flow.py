@@ -280,6 +280,7 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
     assert set(answers["mower_that_hit_a_stump"]) == {"not_covered"}
     assert answers["generator_with_unknown_facts"] == ["cannot_say_yet"]
     assert answers["pump_of_a_second_owner"] == ["not_covered"]
+    assert answers["generator_that_leaks_oil"] == ["covered"]
     assert set(answers["blower_with_a_chain_of_causes"]) == {"not_covered"}
     assert answers["season_service"] == []
     assert answers["trimmer_that_leaks_fuel"] == ["covered"]
@@ -310,7 +311,7 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
         "trimmer_that_leaks_fuel": ["return_unrepaired"],
     }
     kinds = {row["kind"] for row in everything(floor.owner, f"{V1}/documents/")}
-    assert {"estimate_answered", "repair_order_signed"} <= kinds
+    assert {"estimate_answered", "repair_order_signed", "part_tag"} <= kinds
     leak = orders["trimmer_that_leaks_fuel"]
     assert [bool(hold["released_at"]) for hold in leak["holds"]] == [True]
     assert re.match(r"^T-\d+$", leak["holds"][0]["tag"])
@@ -319,8 +320,36 @@ def test_each_visit_of_the_month_ends_as_it_should(floor: Floor) -> None:
     part_paid = [claim for claim in claims if claim["answers"] and claim["answers"][-1]["outcome"] == "in_part"]
     assert len(part_paid) == 1
     assert Decimal(part_paid[0]["expected"]) > sum(Decimal(credit["amount"]) for credit in part_paid[0]["credits"])
+    (spanish,) = (claim for claim in claims if claim["job"] == orders["generator_that_leaks_oil"]["jobs"][0]["id"])
+    a_distributor_reads_its_own_language_and_units(floor, spanish)
     the_books_add_up_on_every_day(floor)
     days_are_written_in_one_form(floor)
+
+
+def a_distributor_reads_its_own_language_and_units(floor: Floor, claim: dict[str, Any]) -> None:
+    """The claim, its letter and the tag of the part in Spanish and metric; what was typed stays as it was typed."""
+    assert (claim["distributor_name"], claim["approval"], claim["state"]) == ("Sable River Supply", "SR-20417", "filed")
+    # 76 minutes on the clock are 1.3 h at 70.00; the gasket at 115 percent of its cost of 6.40.
+    assert (claim["labour_expected"], claim["parts_expected"], claim["expected"]) == ("91.00", "7.36", "98.36")
+    assert claim["facts"]["missing"] == [], "everything that a distributor usually asks for is there"
+    filed = dt.date.fromisoformat(claim["filed_on"])
+    assert claim["deadline"] == str(dt.date.fromisoformat(claim["repaired_on"]) + dt.timedelta(days=21))
+    assert claim["answer_due"] == str(filed + dt.timedelta(days=30))
+    (hold,) = claim["parts_holds"]
+    assert hold["keep_until"] == str(filed + dt.timedelta(days=45))
+
+    wait_for(lambda: all_drawn(floor.owner), 60)
+    (tag,) = (row for row in everything(floor.owner, f"{V1}/documents/") if row["kind"] == "part_tag")
+    paper, label = (text_of(floor.owner.download(f"{V1}/documents/{pk}/pdf/")) for pk in (claim["document"], tag["id"]))
+    for said in ("Reclamación de garantía", "Junta del motor, pierde; 19.1 mm (0.75 in). Pinched when", "página 1 de"):
+        assert said in paper, said
+    for said in (f"Pieza averiada {hold['tag']}", "No la tire", f"Reclamación: {claim['number']}"):
+        assert said in label, said
+    mail = message_from_bytes(floor.owner.download(f"{V1}/letters/{claim['letter']}/message/"), policy=policy.default)
+    body = mail.get_body(("plain",))
+    assert body is not None and mail["subject"].strip().startswith("Reclamación de garantía")
+    letter = body.get_content()
+    assert "Su aprobación antes del trabajo: SR-20417" in letter and "Importe esperado: 98.36 USD" in letter
 
 
 def the_books_add_up_on_every_day(floor: Floor) -> None:
@@ -354,7 +383,7 @@ def the_books_add_up_on_every_day(floor: Floor) -> None:
         begun = {payer for rows in moved.values() for payer, on, _ in rows if on <= day}
         assert begun == {f"{one['payer']['kind']}:{one['payer']['id']}" for one in told["payers"]}, day
         assert Decimal(told["total"]) == sum((Decimal(one["open"]) for one in told["payers"]), Decimal(0))
-    assert len(seen["customer"]) >= 5 and len(seen["distributor"]) >= 1
+    assert len(seen["customer"]) >= 5 and len(seen["distributor"]) == 2
     held = [one for one in told_last["payers"] for item in one["items"] if item["kind"] == "deposit"]
     assert held, "money of a customer that no invoice counts yet is in the books too"
     for key in seen["customer"] | seen["distributor"]:
@@ -403,7 +432,7 @@ def money_records(shop: Shop) -> dict[str, list[tuple[str, dt.date, Decimal]]]:
 
 
 def days_are_written_in_one_form(floor: Floor) -> None:
-    """'25 Nov 2026' in every letter and on every paper; never a date that a reader might turn around."""
+    """'25 Nov 2026', or '25 nov 2026' in Spanish, in every letter and on every paper; never a date that a reader might turn around."""
     wait_for(lambda: all_drawn(floor.owner), 60)
     told = {}
     for row in everything(floor.owner, f"{V1}/letters/"):
@@ -416,4 +445,4 @@ def days_are_written_in_one_form(floor: Floor) -> None:
     assert len(told) > 20
     odd = {name: re.findall(r"\b\d{4}-\d\d-\d\d\b|\b\d{1,2}/\d{1,2}/\d{2,4}\b", text) for name, text in told.items()}
     assert {name: found for name, found in odd.items() if found} == {}
-    assert all(re.search(r"\b\d{1,2} [A-Z][a-z]{2} \d{4}\b", text) for text in told.values())
+    assert all(re.search(r"\b\d{1,2} [A-Za-z][a-z]{2} \d{4}\b", text) for text in told.values())

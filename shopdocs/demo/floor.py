@@ -337,6 +337,11 @@ class Visit:
             self.letter_sent(claim["letter"])
         return claim
 
+    def tag_failed_parts(self, claim: dict[str, Any]) -> None:
+        """A tag for each part that is kept for the distributor."""
+        for hold in claim["parts_holds"]:
+            self.floor.technician.post(f"{V1}/parts-holds/{hold['id']}/papers/", {})
+
     def invoice(self, paid_by: str = "card") -> dict[str, Any]:
         """The invoice for the rest, by e-mail; paid at the counter, or with '' not yet."""
         writer = self.floor.writer

@@ -1,4 +1,4 @@
-"""A month at the shop: nine visits, each with a case that costs money when it is judged on paper and memory alone."""
+"""A month at the shop: ten visits, each with a case that costs money when it is judged on paper and memory alone."""
 
 from __future__ import annotations
 
@@ -261,6 +261,39 @@ def pump_of_a_second_owner(floor: Floor) -> str:
     return visit.order["id"]
 
 
+def generator_that_leaks_oil(floor: Floor) -> str:
+    """Covered by the maker, approved before work: the claim, its letter and the part's tag speak the distributor's Spanish, in metric."""
+    machine = Machine(
+        "generator", "03512", bought=months_ago(5), label_hours=250, emission_family="TQMX.2120LM", meter=True,
+        hours="31.6",
+    )  # fmt: skip
+    visit = floor.check_in("yrsa", machine, "Stops after ten minutes and leaves oil on the floor. Topped up twice.", [])
+    visit.photo("serial_plate", "serial_plate", "Serial plate")
+    visit.photo("hour_meter", "hour_meter", "Hour meter", hours="31.6")
+    bought = machine.bought(floor.today()) if machine.bought else None
+    text = {"shop": "Millbrook Garden Machines", "date": f"{bought:%d %b %Y}", "number": "41902", "item": "QM-3500 Lamp",
+            "serial": visit.serial, "total": "$649.00"}  # fmt: skip
+    visit.proof("receipt", receipt_pdf(text), "receipt.pdf", bought)
+    visit.look_over({"gasket": "gasket"})
+    visit.find(
+        "gasket", "gasket", "leaks", "defect",
+        "Pinched when the engine was put together: no gasket on this much of the joint. Faces flat, bolts tight.",
+        of_engine=True, measured="0.75", measured_unit="in",
+    )  # fmt: skip
+    visit.photo("oil_leak", "before", "Oil runs from the crankcase joint", "gasket", marks=("circle 50 56 72 56",))
+    decisions = visit.decide()
+    visit.job("gasket", "Replace crankcase gasket", ["gasket"], ["gasket"], [("gasket", "1", True)])
+    visit.charge_warranty("gasket", decisions["gasket"])
+    letter = visit.estimate()
+    visit.customer_answers(letter["link"], if_refused={"gasket": {"choice": "ask_me"}})
+    visit.repair("gasket", 76, "Fitted a new crankcase gasket, filled with oil, ran it under load: dry.")
+    visit.photo("new_part", "after", "The new gasket", "gasket", part="Crankcase gasket", number="QM-35-2204")
+    visit.finish()
+    visit.tag_failed_parts(visit.claim("gasket", approval="SR-20417"))
+    visit.give_back()
+    return visit.order["id"]
+
+
 def blower_with_a_chain_of_causes(floor: Floor) -> str:
     """A lost deflector burns the cover, the cover lets the cable melt: the root decides."""
     machine = Machine(
@@ -363,6 +396,7 @@ MONTH: tuple[tuple[int, Story], ...] = (
     (12, mower_that_hit_a_stump),
     (10, generator_with_unknown_facts),
     (8, pump_of_a_second_owner),
+    (7, generator_that_leaks_oil),
     (6, blower_with_a_chain_of_causes),
     (4, season_service),
     (2, trimmer_that_leaks_fuel),

@@ -1,7 +1,7 @@
 """Who and what there is in the invented scenario. Every name, number and address here is made up.
 
-The town of Wendle Creek, a shop with four people, two makers, three distributors, six models. The figures (rates,
-taxes, promises of makers) are invented too; nothing here is anybody's real term or rate.
+The town of Wendle Creek, a shop with four people, two makers, three distributors (one reads Spanish and metric units), six
+models. The figures (rates, taxes, promises of makers) are invented too; nothing here is anybody's real term or rate.
 """
 
 from __future__ import annotations
@@ -68,6 +68,8 @@ DISTRIBUTORS = {
         "region": "IN",
         "postcode": "46999",
         "account": "88-1042",
+        "language": "es",
+        "measures": "metric",
     },
     "varrick": {
         "name": "Varrick Engine Service",
@@ -97,6 +99,8 @@ DISTRIBUTOR_TERMS: dict[str, dict[str, Any]] = {
         "parts_percent": "115",
         "parts_base": "cost",
         "filing_days": 21,
+        "parts_hold_days": 45,
+        "answer_days": 30,
         "claims_email": "warranty@sableriver.example",
         "source": "Sable River service agreement (invented), section 4",
     },
@@ -186,6 +190,7 @@ CUSTOMERS = {
     "felix": Somebody("Felix Amadi", email="felix@amadi.example", phone="555-0133", street="5 Chapel Bend"),
     "petra": Somebody("Petra Lindqvist", email="petra@lindqvist.example", phone="555-0139", street="90 Mill Race"),
     "noor": Somebody("Noor Haddad", email="noor@haddad.example", phone="555-0146", street="12 Kiln Row"),
+    "yrsa": Somebody("Yrsa Calder", email="yrsa@calder.example", phone="555-0151", street="21 Ferry Steps"),
 }
 
 
@@ -213,6 +218,7 @@ PARTS = {
     "cover": Item("KL-20-0090", "Engine cover", "41.00", "26.80", "engine_cover"),
     "cable": Item("KL-80-0044", "Throttle cable", "19.70", "12.10", "throttle_cable"),
     "blade": Item("QM-21-5540", "Mower blade, 21 in", "27.30", "16.00", "blade", "quillmoor"),
+    "gasket": Item("QM-35-2204", "Crankcase gasket", "11.80", "6.40", "gasket", "quillmoor"),
     "avr": Item("QM-35-7712", "Voltage regulator", "88.00", "57.50", "avr", "quillmoor"),
     "seal": Item("QM-02-3301", "Mechanical seal", "32.20", "19.90", "mechanical_seal", "quillmoor"),
 }
@@ -229,6 +235,7 @@ OPERATIONS = {
     "engine_cover": ("CV-020", "Replace engine cover", "0.4"),
     "cable": ("CT-040", "Replace throttle cable and adjust", "0.6"),
     "blade": ("MW-010", "Replace blade, check spindle and balance", "0.4"),
+    "gasket": ("EN-140", "Replace crankcase gasket, check both faces", "1.2"),
     "avr": ("GN-060", "Replace voltage regulator and test output under load", "0.7"),
     "seal": ("PU-110", "Replace mechanical seal and test for leaks", "1.1"),
 }
