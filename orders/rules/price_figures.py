@@ -521,7 +521,7 @@ class _Figures:
         for number, made in enumerate(self._jobs):
             shares = [made.shares_at(at) for at in range(len(made.kinds))]
             parts = zip(made.kinds, shares, strict=True)
-            beside = depends and any(kind is Kind.PART and own.get(who) for kind, own in parts)
+            beside = depends and any(kind is Kind.PART and own.get(who, 0) > 0 for kind, own in parts)
             for at, own in enumerate(shares):
                 if who in own:
                     yield (number, at), own[who], made.kinds[at], beside

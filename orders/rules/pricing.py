@@ -174,7 +174,7 @@ def _take_out(
     kept: list[frozenset[str]] = []
     for made in worked:
         own = [made.shares_at(at).get(payer, 0) for at in range(len(made.kinds))]
-        beside = any(share for kind, share in zip(made.kinds, own, strict=True) if kind is Kind.PART)
+        beside = holds_part(made.kinds, own)
         for at, (kind, share) in enumerate(zip(made.kinds, own, strict=True)):
             if share:
                 places.append((made, at))
@@ -190,6 +190,11 @@ def _take_out(
     for (made, at), tax, own_tax in zip(places, whole, borne, strict=True):
         if tax != own_tax:
             made.cut_share(at, TAKEN_OUT, tax - own_tax, out)
+
+
+def holds_part(kinds: Sequence[Kind], shares: Sequence[int]) -> bool:
+    """Whether a payer bears a part among these lines, by their shares in cents; a credit of that kind is none."""
+    return any(share > 0 for kind, share in zip(kinds, shares, strict=True) if kind is Kind.PART)
 
 
 def falling(rules: Sequence[TaxRule], kind: Kind, beside: bool) -> frozenset[str]:
@@ -263,7 +268,7 @@ def cases(columns: Sequence[Column], applying: Sequence[TaxRule]) -> Cases:
         return found
     depends = any(rule.with_parts for rule in applying)
     for kinds, amounts in columns:
-        beside = depends and any(units for kind, units in zip(kinds, amounts, strict=True) if kind is Kind.PART)
+        beside = depends and holds_part(kinds, amounts)
         by_kind: dict[Kind, list[int]] = {kind: [] for kind in kinds}
         for kind, units in zip(kinds, amounts, strict=True):
             by_kind[kind].append(units)

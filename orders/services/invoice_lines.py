@@ -79,7 +79,9 @@ def _falls(rate: Facts, kind: str, job: Facts) -> bool:
     """Whether the tax falls on this kind of line in this job; the customer is one of its payers, or it was not charged."""
     if kind not in rate["on_kinds"]:
         return False
-    return kind not in (rate.get("with_parts") or ()) or any(Decimal(part["customer"]) for part in job["parts"])
+    if kind not in (rate.get("with_parts") or ()):
+        return True
+    return any(one == "part" and Decimal(line["customer"]) > 0 for one, line in kinds_of(job))
 
 
 def _charged(job: Facts, line: Facts) -> bool:

@@ -254,7 +254,7 @@ def _of_line(job: Facts, kind: str, at: int, rest: Path) -> str | None:
 def name_in_statement(path: Path, facts: Facts) -> str | None:
     """The figure of a place in a statement as the door tells it."""
     match path:
-        case (("carried" | "asked" | "received" | "open" | "overdue") as name,):
+        case (("carried" | "asked" | "received" | "open" | "overdue" | "held") as name,):
             return name
         case ("entries", at, "balance"):
             return f"balance:{at + 1}"

@@ -36,9 +36,9 @@ class ClaimAnswerIn(Change):
 
 
 class ClaimCreditIn(Change):
-    """Money that came."""
+    """Money that came; below zero: taken back."""
 
-    amount = Amount()
+    amount = Amount(min_value=None)
     received_on = Day()
     reference = Line(max_length=100, required=False, allow_blank=True)
 

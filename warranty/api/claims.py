@@ -132,7 +132,10 @@ class Claims(OnPaper, mixins.RetrieveModelMixin, mixins.ListModelMixin, DeskView
     @extend_schema(operation_id="claims_credit", request=ClaimCreditIn, responses=ClaimOut)
     @action(detail=True, methods=["post"], url_path="credits")
     def credit(self, request: Request, pk: UUID) -> Response:
-        """Records money that came. The claim is settled when the credits reach what was approved."""
+        """Records money that came, also late on a closed claim; below zero what the distributor took back of it.
+
+        The claim is settled when the credits reach what was approved.
+        """
         return self.shown(
             claim_answers.record_credit(**self.caller, claim=self.get_object(), **self.given(ClaimCreditIn))
         )

@@ -9,8 +9,10 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import F
 
+from orders.rules.receivables import Entry, Posted, can_be_refunded
 from orders.services.amounts import currency_of
 from orders.services.card_numbers import refuse_card_numbers
+from shopdocs.documents.press.words import Say
 from shopdocs.money import format_money, round_money
 from shopdocs.rest.refusals import Conflict, Refused, Stale
 from shopdocs.shops.models import Shop, Staff
@@ -45,10 +47,10 @@ def standing(claim: Claim) -> Standing:
     return Standing(approved, credited, max(approved - credited, Decimal(0)))
 
 
-def locked(shop: Shop, claim: Claim, version: int) -> Claim:
-    """The claim under its row's lock, as it is now; Conflict when it is closed or was changed since `version`."""
+def locked(shop: Shop, claim: Claim, version: int, *, closed: bool = False) -> Claim:
+    """The claim under its row's lock, as it is now; Conflict when it was changed since `version`, or is closed and may not be."""
     row: Claim = mine(shop, Claim, claim.pk, lock=True)
-    if row.state == Claim.State.CLOSED:
+    if row.state == Claim.State.CLOSED and not closed:
         raise Conflict(
             "", f"Claim {row.number} is closed.", "A closed claim stays as it is; file the job again if more is asked."
         )
@@ -79,6 +81,8 @@ def _settle(claim: Claim) -> Claim:
     state = Claim.State.FILED if now.approved is None else Claim.State.ANSWERED
     if now.approved and now.credited >= now.approved:
         state = Claim.State.SETTLED
+    if claim.state == Claim.State.CLOSED:
+        state = Claim.State.CLOSED
     Claim.objects.for_shop(claim.shop).filter(pk=claim.pk).update(state=state, version=F("version") + 1)
     saved: Claim = Claim.objects.for_shop(claim.shop).prefetch_related("answers", "credits").get(pk=claim.pk)
     return saved
@@ -173,26 +177,33 @@ def _plausible(claim: Claim, outcome: str, labour: Decimal, parts: Decimal) -> N
 def record_credit(
     *, shop: Shop, by: Staff, claim: Claim, version: int, amount: Decimal, received_on: dt.date, reference: str = ""
 ) -> Claim:
-    """Records money that came. The claim is settled when the credits reach what was approved."""
-    row = locked(shop, claim, version)
+    """Records money that came or, below zero, that the distributor took back of it.
+
+    The claim is settled when the credits reach what was approved. Money may come late on a closed claim, which stays closed:
+    what was written off with it is taken back.
+    """
+    row = locked(shop, claim, version, closed=amount > 0)
     refuse_card_numbers(reference=reference)
-    whole_cents(shop, "amount", amount)
+    whole_cents(shop, "amount", abs(amount))
     not_ahead(shop, "received_on", received_on)
-    if amount <= 0:
-        raise Refused(
-            "amount", "A credit is above zero.", "Enter what came; a reversed credit is the distributor's new answer."
-        )
+    if not amount:
+        raise Refused("amount", "A credit of nothing is none.", "Enter what came; below zero what was taken back.")
     if received_on < row.filed_on:
         raise Refused(
             "received_on", f"{received_on} lies before the claim was filed ({row.filed_on}).", "Correct the day."
         )
+    if row.state == Claim.State.CLOSED:
+        _refuse_settled_elsewhere(row)
     now = standing(row)
-    _fits(row, now, amount)
+    if amount > 0:
+        _fits(row, now, amount)
+    else:
+        _came_before(row, -amount, received_on)
     Credit.objects.create(shop=shop, by=by.user, claim=row, amount=amount, received_on=received_on, reference=reference)
     record_event(
         shop=shop,
         subject=row.subject,
-        verb="credited",
+        verb="credited" if amount > 0 else "credit taken back",
         by=by,
         words=f"{row.number}: {amount}",
         facts={"amount": _text(amount)},
@@ -206,8 +217,45 @@ def _said(claim: Claim, amount: Decimal) -> str:
     return format_money(round_money(amount, currency), currency)
 
 
+def _refuse_settled_elsewhere(claim: Claim) -> None:
+    """Conflict where what a closed claim did not bring was asked of somebody else since."""
+    turned = TurnOver.objects.for_shop(claim.shop).filter(claim=claim, to=TurnOver.To.CUSTOMER).first()
+    if turned is not None:
+        problem = f"What claim {claim.number} did not bring was asked of the customer."
+        raise Conflict("", problem, "Give the customer a credit note, file the job again and record the money there.")
+    later = Claim.objects.for_shop(claim.shop).filter(job=claim.job_id, created_at__gt=claim.created_at)
+    anew = later.order_by("created_at").last()
+    if anew is not None:
+        problem = f"Claim {claim.number} is closed, and its job was claimed anew as {anew.number}."
+        raise Conflict("", problem, "Record the money on that claim.")
+
+
+def _came_before(claim: Claim, back: Decimal, on: dt.date) -> None:
+    """Refused where more is taken back than had come by that day, or would have been taken back later."""
+    most = can_be_refunded(came(claim), on)
+    if back > most:
+        problem = f"{_said(claim, back)} is more than the {_said(claim, most)} that came by {on} and was not taken back."
+        raise Refused("amount", problem, "Look at the amount and the day.")
+
+
+def came(claim: Claim, say: Say = str) -> list[Posted]:
+    """What came for a claim and what was taken back of it, in the order of its days, as entries of the books."""
+    return [
+        Posted(Entry.PAYMENT, row.amount, row.received_on, say("Credit received"), row.reference)
+        if row.amount > 0
+        else Posted(Entry.REFUND, -row.amount, row.received_on, say("Credit taken back"), row.reference)
+        for row in sorted(claim.credits.all(), key=lambda one: (one.received_on, one.created_at))
+    ]
+
+
 def _fits(claim: Claim, now: Standing, amount: Decimal) -> None:
     total = now.credited + amount
+    if claim.state == Claim.State.CLOSED and claim.expected is not None:
+        most = max(claim.expected, now.approved or Decimal(0))
+        if total > most:
+            problem = f"With it the credits come to {_said(claim, total)}, over the {_said(claim, most)} of the claim."
+            raise Refused("amount", problem, "Look at the amount.")
+        return
     if now.approved is not None and total > now.approved:
         remedy = "Look at the amount; if more was approved, record that answer first."
         raise Refused(

@@ -7,10 +7,12 @@ also where others have left it to that one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import DecimalField, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from orders.models import Distributor, Job
 from orders.rules.labour_jobs import JobWork
@@ -61,7 +63,8 @@ def _left_to(claim: Claim) -> list[str]:
 def _standing(job: Job) -> QuerySet[Claim]:
     """Claims of the order's other jobs, but for those that were closed without a credit."""
     rows = Claim.objects.for_shop(job.shop).filter(job__order=job.order_id).exclude(job=job)
-    standing: QuerySet[Claim] = rows.exclude(state=Claim.State.CLOSED, credits=None)
+    rows = rows.annotate(came=Coalesce(Sum("credits__amount"), Decimal(0), output_field=DecimalField()))
+    standing: QuerySet[Claim] = rows.exclude(state=Claim.State.CLOSED, came=0)
     return standing
 
 

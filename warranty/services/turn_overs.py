@@ -56,14 +56,16 @@ def turn_over(
         raise Conflict("", f"Claim {row.number} was turned over already.", "Nothing is left to turn over.")
     if not reason.strip():
         raise Refused("reason", "The reason is missing.", "Say why, for whoever reads the books later.")
-    approved = standing(row).approved or Decimal(0)
-    lost = max((row.expected or Decimal(0)) - approved, Decimal(0))
+    money = standing(row)
+    # What came already is nobody else's to pay, whatever the refusal says.
+    paid = max(money.approved or Decimal(0), money.credited)
+    lost = max((row.expected or Decimal(0)) - paid, Decimal(0))
     invoice = None
     if to == TurnOver.To.CUSTOMER:
         allowed = allowed_of(row, refusal)
         most = _most(shop, allowed, amount)
         invoice = bill_turned_over(
-            job=row.job, by=by, most=most, paid=approved, ground=_ground(row, allowed),
+            job=row.job, by=by, most=most, paid=paid, ground=_ground(row, allowed),
             borne=jobs_left_to(row), later=jobs_that_left(row),
         )  # fmt: skip
     elif amount is not None:

@@ -431,7 +431,7 @@ def independent_tax(found: Priced, taxes: Taxes, payer: Payer) -> Decimal:
     """The payer's tax worked out anew from the printed lines, in fractions."""
     tables: list[dict[str, Fraction]] = []
     for job in found.jobs:
-        has_part = any(line.kind is Kind.PART and line.paid_by(payer) for line in job.lines)
+        has_part = any(line.kind is Kind.PART and line.paid_by(payer) > 0 for line in job.lines)
         for line in job.lines:
             falling = [
                 rule

@@ -137,7 +137,7 @@ class Anew:
         """Each of the payer's lines with its part of these taxes."""
         found: list[tuple[Row, dict[str, Fraction]]] = []
         for rows in self.rows:
-            beside = any(row.kind is Kind.PART and self.were(row, payer) for row in rows)
+            beside = any(row.kind is Kind.PART and self.were(row, payer) > 0 for row in rows)
             for row in (row for row in rows if self.were(row, payer)):
                 falling = [
                     rule for rule in rules if row.kind in rule.kinds and (beside or row.kind not in rule.with_parts)
@@ -254,7 +254,7 @@ class Anew:
         """The payer's tax in cents."""
         tables: list[dict[str, tuple[int, Fraction]]] = []
         for rows in self.rows:
-            beside = any(row.kind is Kind.PART and row.paid.get(payer) for row in rows)
+            beside = any(row.kind is Kind.PART and row.paid.get(payer, 0) > 0 for row in rows)
             for row in (row for row in rows if payer in row.paid):
                 falling = [
                     rule

@@ -16,12 +16,13 @@ from orders.services.charges import set_terms
 from orders.services.credits import credit_sheet, issue_credit_note, send_credit_note
 from orders.services.fees import add_fee
 from orders.services.invoice_lines import charged_lines, lines_of
+from orders.services.jobs import add_job
 from orders.services.payments import record_payment, record_refund
 from orders.services.write_offs import write_off
 from shopdocs.documents.press.sheets import to_json
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict, Missing, Refused
-from shopdocs.shops.models import Event, NumberSeries, Shop, Staff, TaxRate
+from shopdocs.shops.models import Event, LabourRate, NumberSeries, Shop, Staff, TaxRate
 from tests.orders.back_kit import CARD, agreed, invoiced, season_service, set_rates, sharpening
 from tests.papers_reading import faults, words_of
 
@@ -292,3 +293,26 @@ def test_a_tax_that_falls_on_labour_beside_parts_is_credited_where_it_fell(
         shop=shop, by=owner, invoice_id=invoice.pk, reason="x", lines=[{"line": key_of(invoice, "Sharpen chain")}]
     )
     assert (note.facts["tax"], note.total) == ("0.00", D("38.00"))
+
+
+@pytest.mark.parametrize("basis", ["item", "invoice"])
+@pytest.mark.parametrize(("amount", "tax"), [("10.00", "6.00"), ("-10.00", "0.00")])
+def test_a_part_that_was_typed_as_a_charge_makes_the_labour_beside_it_taxable_and_a_credit_does_not(
+    shop: Shop, owner: Staff, order: RepairOrder, basis: str, amount: str, tax: str
+) -> None:
+    """Whatever tax the invoice charges stands on its lines, so that a credit note of all gives all of it back."""
+    Shop.objects.update(tax_basis=basis)
+    LabourRate.objects.create(shop=shop, payer="", per_hour=D("100"), starts_on=shop.today())
+    TaxRate.objects.create(
+        shop=shop, name="State", percent=D(6), on_kinds=["labour"], with_parts=["labour"], on_payers=["customer"],
+        starts_on=shop.today(),
+    )  # fmt: skip
+    job = add_job(
+        shop=shop, by=owner, order_id=order.pk, title="Plug", labour=[{"words": "Fit it", "hours": D(1)}], parts=[]
+    )
+    add_fee(shop=shop, by=owner, job_id=job.pk, kind="part", words="Plug", amount=D(amount))
+    invoice = invoiced(shop, owner, RepairOrder.objects.get(pk=order.pk))
+    assert invoice.facts["tax"] == tax
+    assert sum(charged for line in charged_lines(invoice) for _, charged in line.taxes) == D(tax)
+    note = issue_credit_note(shop=shop, by=owner, invoice_id=invoice.pk, reason="all of it")
+    assert (note.total, standing(Invoice.objects.get(pk=invoice.pk)).open) == (invoice.total, D(0))

@@ -270,6 +270,23 @@ def test_what_was_approved_in_part_comes_off_first_and_may_still_be_credited(
     assert post(client, f"claims/{case.claim['id']}/credits/", money)["state"] == "settled"
 
 
+def test_what_came_before_the_refusal_is_not_asked_of_the_customer(
+    scene: Scene, finished_job: Job, client: Any
+) -> None:
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "250.00"})
+    path, money = f"claims/{case.claim['id']}/credits/", {"amount": "20.00", "received_on": str(scene.today)}
+    post(client, path, {**money, "version": Claim.objects.get().version})
+    case.answered("refused")
+    done = post(client, case.path, case.body("customer"))
+    assert (done["state"], done["turn_over"]["amount"]) == ("closed", "137.74")
+    assert Invoice.objects.get().facts["net"] == "171.10"  # 191.10 - 20.00
+    owed = client.get(f"{V1}/receivables/", {"kind": "distributor"}).json()
+    assert (owed["held"], owed["total"]) == ("0.00", "0.00")
+    late = {**money, "version": Claim.objects.get().version}
+    (refused,) = post(client, path, late, 409)["errors"]
+    assert "asked of the customer" in refused["problem"] and "credit note" in refused["remedy"]
+
+
 def test_a_claim_paid_in_full_is_not_turned_over(scene: Scene, finished_job: Job, client: Any) -> None:
     case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "250.00"})
     case.answered("in_full")

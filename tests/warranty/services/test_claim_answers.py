@@ -72,8 +72,6 @@ def test_a_refusal_moves_no_money_to_the_customer(scene: Scene, claim: Claim) ->
     assert Job.objects.for_shop(scene.shop).get(pk=claim.job_id).payer == "warranty"
     with pytest.raises(Conflict, match="closed"):
         answer(scene, closed, "in_full")
-    with pytest.raises(Conflict, match="closed"):
-        credit(scene, closed, "5")
 
 
 def test_the_newest_answer_decides_and_the_older_stays(scene: Scene, claim: Claim) -> None:
@@ -132,11 +130,37 @@ def test_credits_never_pass_what_was_approved(scene: Scene, claim: Claim) -> Non
     claim = answer(scene, claim, "in_part", "60.00", "40.00")
     with pytest.raises(Refused, match=r"come to \$100\.01, over the \$100\.00 approved"):
         credit(scene, claim, "100.01")
-    for amount, said in (("0", "above zero"), ("5.001", "finer")):
+    for amount, said in (("0", "of nothing"), ("5.001", "finer"), ("-5.00", r"more than the \$0\.00 that came")):
         with pytest.raises(Refused, match=said):
             credit(scene, claim, amount)
     assert not Credit.objects.for_shop(scene.shop).exists()
     assert credit(scene, claim, "100").state == "settled"
+
+
+def test_money_that_the_distributor_took_back_is_owed_again(scene: Scene, claim: Claim) -> None:
+    claim = credit(scene, answer(scene, claim, "in_full"), "157.74")
+    with pytest.raises(Refused, match=r"\$157\.75 is more than the \$157\.74 that came"):
+        credit(scene, claim, "-157.75")
+    claim = credit(scene, claim, "-57.74")
+    assert (claim.state, standing(claim).credited, standing(claim).owed) == ("answered", D("100.00"), D("57.74"))
+    assert credit(scene, claim, "57.74").state == "settled"
+
+
+def test_money_that_comes_late_is_recorded_on_the_closed_claim(scene: Scene, claim: Claim) -> None:
+    closed = close_claim(shop=scene.shop, by=scene.owner, claim=claim, version=claim.version, note="nothing comes")
+    with pytest.raises(Refused, match=r"\$157\.75, over the \$157\.74 of the claim"):
+        credit(scene, closed, "157.75")
+    late = credit(scene, closed, "150")
+    assert (late.state, standing(late).credited) == ("closed", D("150"))
+    with pytest.raises(Conflict, match="is closed"):
+        credit(scene, late, "-10")
+
+
+def test_money_for_a_job_that_was_claimed_anew_goes_on_the_new_claim(scene: Scene, claim: Claim) -> None:
+    closed = close_claim(shop=scene.shop, by=scene.owner, claim=claim, version=claim.version, note="they ask for more")
+    anew = file_claim(shop=scene.shop, by=scene.owner, job=claim.job_id)
+    with pytest.raises(Conflict, match=f"claimed anew as {anew.number}"):
+        credit(scene, closed, "10")
 
 
 def test_money_may_come_before_the_answer(scene: Scene, claim: Claim) -> None:

@@ -83,6 +83,34 @@ def test_paid_in_full(claim: Claim) -> None:
     assert (one.reconciled.paid, one.reconciled.open, one.open) == (D("157.74"), D("0.00"), ())
 
 
+def test_what_is_approved_beyond_what_was_asked_is_paid_with_it(claim: Claim) -> None:
+    """One credit for both items of the claim: nothing stays overdue beside as much held, on no day."""
+    answer(claim, "in_full", "100.00", "80.00")
+    Claim.objects.filter(pk=claim.pk).update(answer_due=claim.shop.today() - DAY)
+    assert (standing(claim).ageing.overdue, standing(claim).ageing.not_due) == (D("157.74"), D("22.26"))
+    credit(claim, "170.00")
+    assert standing(claim, claim.shop.today() + DAY).ageing.overdue == D("10.00")
+    credit(claim, "10.00")
+    credit(claim, "-30.00")
+    one = standing(claim, claim.shop.today() + DAY)
+    assert (one.ageing.overdue, one.ageing.held, one.reconciled.paid) == (D("30.00"), D(0), D("150.00"))
+    credit(claim, "30.00")
+    for days in range(-2, 3):
+        one = standing(claim, claim.shop.today() + days * DAY)
+        assert one.ageing.held == 0
+    assert one.ageing.overdue == 0 and one.open == ()
+
+
+def test_money_that_comes_after_the_close_takes_back_what_was_written_off(claim: Claim) -> None:
+    today = claim.shop.today()
+    close_claim(shop=claim.shop, by=_owner(claim), claim=claim, version=fresh(claim).version, note="nothing comes")
+    Claim.objects.filter(pk=claim.pk).update(closed_on=today - DAY)
+    credit(claim, "57.74")
+    for day, paid, off in ((today - DAY, "0.00", "157.74"), (today, "57.74", "100.00")):
+        one = standing(claim, day)
+        assert (one.reconciled.paid, one.reconciled.written_off, one.reconciled.open) == (D(paid), D(off), D("0.00"))
+
+
 def test_a_refusal_alone_changes_nothing_in_the_books(claim: Claim) -> None:
     answer(claim, "refused")
     assert standing(claim).reconciled.open == D("157.74")
