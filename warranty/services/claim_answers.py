@@ -234,7 +234,9 @@ def _came_before(claim: Claim, back: Decimal, on: dt.date) -> None:
     """Refused where more is taken back than had come by that day, or would have been taken back later."""
     most = can_be_refunded(came(claim), on)
     if back > most:
-        problem = f"{_said(claim, back)} is more than the {_said(claim, most)} that came by {on} and was not taken back."
+        problem = (
+            f"{_said(claim, back)} is more than the {_said(claim, most)} that came by {on} and was not taken back."
+        )
         raise Refused("amount", problem, "Look at the amount and the day.")
 
 

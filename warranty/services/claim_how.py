@@ -34,7 +34,11 @@ def _balance(claim: Claim) -> Iterable[Facts]:
         return round_money(amount or Decimal(0), currency)
 
     credits = [
-        given(f"{'Credit' if one.amount > 0 else 'Taken back'} of {one.received_on}", money(one.amount), one.reference or "the books")
+        given(
+            f"{'Credit' if one.amount > 0 else 'Taken back'} of {one.received_on}",
+            money(one.amount),
+            one.reference or "the books",
+        )
         for one in sorted(claim.credits.all(), key=lambda one: (one.received_on, one.created_at))
     ]
     credited = money(now.credited)
