@@ -72,6 +72,8 @@ class Discount:
     """A discount in percent, or as an amount (one of the two), on lines of `kinds` that cost something.
 
     It takes only lines all of whose payers are in `payers`: a customer's class discount must not lower a claim.
+    `of_all`: it is no price cut but what somebody else bears, and takes every line that costs something: core charges too, and
+    what is passed on.
     """
 
     words: str
@@ -79,6 +81,7 @@ class Discount:
     amount: Decimal | None = None
     kinds: frozenset[Kind] = DISCOUNTABLE
     payers: frozenset[Payer] = frozenset(Payer)
+    of_all: bool = False
 
     def __post_init__(self) -> None:
         if (self.percent is None) == (self.amount is None):

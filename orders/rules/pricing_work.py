@@ -239,14 +239,15 @@ def take_off(
 ) -> None:
     """Takes one discount off the lines of its kinds that still cost something, in proportion to what they cost.
 
-    What is passed on is left alone.
+    What is passed on is left alone, but where the discount is of all.
     """
+    every_kind = every_kind or discount.of_all
     anybody = discount.payers == EVERYBODY
     meant = [
         (job, at)
         for job, at in lines
         if job.net[at] > 0
-        and at not in job.passed_on
+        and (discount.of_all or at not in job.passed_on)
         and (every_kind or job.kinds[at] in discount.kinds)
         and (anybody or job.payers_at(at) <= discount.payers)
     ]

@@ -262,7 +262,12 @@ def _job(job: Facts, terms: Facts, currency: Currency) -> pricing.Job:
         for fee in job.get("fees", ())
     )
     discounts = tuple(
-        pricing.Discount(words=one["words"], percent=_maybe(one["percent"]), amount=_maybe(one["amount"]))
+        pricing.Discount(
+            words=one["words"],
+            percent=_maybe(one["percent"]),
+            amount=_maybe(one["amount"]),
+            of_all=one.get("of_all", False),
+        )
         for one in job.get("discounts", ())
     )
     least_charged = (labour_payer or shared.payer) is Payer.CUSTOMER

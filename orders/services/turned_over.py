@@ -67,6 +67,8 @@ def bill_turned_over(
     done = _only_the_warrantys(terms, done, say("Shared by others, as agreed"))
     done |= {"payer": CUSTOMER, "payer_words": say("Customer"), "basis": ground}
     if paid:
+        # More than the whole job leaves nothing to ask, which is said below.
+        paid = min(paid, _total(terms, done)[0])
         done["discounts"] = [*done["discounts"], _off(say("Paid by the warranty"), paid)]
     done = _at_most(terms, done, most, say("Not charged to you"))
     invoice = Invoice(
@@ -112,7 +114,8 @@ def _only_the_warrantys(terms: Facts, done: Facts, words_of: str) -> Facts:
 
 
 def _off(words_of: str, amount: Decimal) -> Facts:
-    return {"words": words_of, "percent": None, "amount": said(amount)}
+    """What the customer does not bear: of every line, a core charge too."""
+    return {"words": words_of, "percent": None, "amount": said(amount), "of_all": True}
 
 
 def _total(terms: Facts, done: Facts) -> tuple[Decimal, Decimal]:

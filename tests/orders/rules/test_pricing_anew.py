@@ -191,7 +191,8 @@ class Anew:
         for job, row in rows:
             common = {share.payer for share in job.payer.shares} if isinstance(job.payer, Split) else {job.payer}
             payers = common if row.owner is None else {row.owner}
-            if row.cents > 0 and (every_kind or row.kind in discount.kinds) and payers <= discount.payers:
+            fits = every_kind or discount.of_all or row.kind in discount.kinds
+            if row.cents > 0 and fits and payers <= discount.payers:
                 meant.append(row)
         base = sum(row.cents for row in meant)
         if discount.percent is not None:
@@ -306,7 +307,7 @@ def tables(draw: st.DrawFn, currency: Currency) -> BracketTable:
     return BracketTable(per_whole, rows(), rows(), whole * currency.quantum)
 
 
-AMOUNTS_OFF = st.builds(Discount, words=st.just("off"), amount=money(40))
+AMOUNTS_OFF = st.builds(Discount, words=st.just("off"), amount=money(40), of_all=st.booleans())
 
 
 @st.composite

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from orders.models import Customer, Estimate, Invoice, Job, RefusalChoice
+from orders.models import Customer, Estimate, Invoice, Job, JobPart, RefusalChoice
 from orders.models.catalogue import PricingTerms
+from orders.services.invoice_lines import lines_of
 from shopdocs.documents.models import Document
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.shops.models import Staff
@@ -285,6 +286,30 @@ def test_what_came_before_the_refusal_is_not_asked_of_the_customer(
     late = {**money, "version": Claim.objects.get().version}
     (refused,) = post(client, path, late, 409)["errors"]
     assert "asked of the customer" in refused["problem"] and "credit note" in refused["remedy"]
+
+
+@pytest.mark.parametrize("charge", ["core_charge", "environment_charge"])
+@pytest.mark.parametrize("up_to", ["150.00", "50.00", "1.00"])
+def test_a_core_or_environment_charge_stays_within_what_was_chosen_too(
+    scene: Scene, finished_job: Job, client: Any, charge: str, up_to: str
+) -> None:
+    JobPart.objects.filter(job=finished_job).update(**{charge: D("100.00")})
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": up_to})
+    case.answered("refused")
+    post(client, case.path, case.body("customer"))
+    invoice = Invoice.objects.get()
+    assert D(up_to) - D("0.02") <= invoice.total <= D(up_to)
+    assert sum(D(line.amount) for line in lines_of(invoice.facts)) == D(invoice.facts["net"])
+
+
+def test_a_warranty_that_paid_more_than_the_job_leaves_the_customer_nothing_to_pay(
+    scene: Scene, finished_job: Job, client: Any
+) -> None:
+    """Labour approved in full, more for parts than they were charged at (191.10 in all), yet told as in part."""
+    case = Case(scene, finished_job, client, {"choice": "pay_up_to", "up_to": "250.00"})
+    case.answered("in_part", labour_approved="150.00", parts_approved="63.99")
+    (refused,) = post(client, case.path, case.body("customer"), 409)["errors"]
+    assert "Nothing of job 1 is left" in refused["problem"]
 
 
 def test_a_claim_paid_in_full_is_not_turned_over(scene: Scene, finished_job: Job, client: Any) -> None:
