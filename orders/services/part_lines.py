@@ -35,12 +35,14 @@ def add_part_line(
     condition: str = JobPart.Condition.NEW,
     original: bool | None = None,
     inside: frozenset[UUID] = frozenset(),
+    came_by: str = "",
 ) -> JobPart:
     """Writes a part line on a job that the caller has locked. A catalogue part brings number, words and list price.
 
     A number that was replaced brings the part that is sold today; the customer's own part costs nothing. Where the shop
     has price tiers, a part of known cost is priced by them. A kit is one line with its contents, or a line for each of
-    its parts where it is sold by these; the first of them comes back. `inside`: the kits that are being opened.
+    its parts where it is sold by these; the first of them comes back. `inside`: the kits that are being opened; `came_by`: what
+    they replaced.
     """
     asked = None if part is None else given_in_body(Part, shop=job.shop, pk=part, field="part")
     row, replaced = (None, "") if asked is None else _sold_today(asked)
@@ -62,7 +64,7 @@ def add_part_line(
         lines = [
             add_part_line(
                 job=job, part=one.pk, quantity=count, discount_percent=discount_percent, condition=condition,
-                original=original, inside=opened,
+                original=original, inside=opened, came_by="; ".join(filter(None, (came_by, replaced))),
             )
             for one, count in held
         ]  # fmt: skip
@@ -84,11 +86,11 @@ def add_part_line(
         unit_cost=row.cost if row else None,
         core_charge=amounts.price(core, "core_charge"),
         environment_charge=row.environment_charge if row and not customers_own else Decimal(0),
-        price_how="; ".join(filter(None, (replaced, how)))[:300],
+        price_how="; ".join(filter(None, (came_by, replaced, how)))[:300],
         price_steps=told,
         contents=[
             {"number": one.number, "words": one.words, "quantity": plain(count)}
-            for one, count in _in_one(job.shop, row, held)
+            for one, count in ((sold_today(single), count) for single, count in _in_one(job.shop, row, held))
         ],
         discount_percent=None if discount_percent is None else amounts.percent(discount_percent),
         customers_own=customers_own,
@@ -139,9 +141,9 @@ def _open(kit: Part, count: Decimal, known: Rows) -> dict[str, Decimal]:
 
 
 def _held(shop: Shop, kit: Part, count: Decimal) -> list[tuple[Part, Decimal]]:
-    """The single parts in so many of a kit, as they are sold today; no finer than a line counts (common practice, no source)."""
+    """The single parts in so many of a kit, by the numbers it names; no finer than a line counts (common practice, no source)."""
     known = {str(row.pk): row for row in Part.objects.for_shop(shop)}
-    return [(sold_today(known[key]), countable(number)) for key, number in _open(kit, count, known).items()]
+    return [(known[key], countable(number)) for key, number in _open(kit, count, known).items()]
 
 
 def _in_one(shop: Shop, kit: Part | None, held: list[tuple[Part, Decimal]]) -> list[tuple[Part, Decimal]]:

@@ -28,8 +28,8 @@ Every other typed text is looked at: a card number is never kept, wherever it is
 CARD_NUMBER = "This looks like a card number."
 NOT_KNOWN = "This field is not known here."
 MORE_LINES = "This is one line of text; it holds a line break or control character."
-ODD_FIGURE = re.compile(r"[^ -~]|_|^ *\+")  # digits of other scripts, '1_0', '+1'
-WRITTEN_OTHERWISE = "A number is written in the digits 0 to 9 alone, without a plus sign or a line under."
+ODD_FIGURE = re.compile(r"[^ -~]|_|^ *\+|[0-9.][eE][-+0-9]")  # digits of other scripts, '1_0', '+1', '1e2'
+WRITTEN_OTHERWISE = "A number is written in the digits 0 to 9 alone, without a plus sign, a line under or an exponent."
 
 
 class Strict(serializers.Serializer[Any]):

@@ -66,6 +66,18 @@ def test_a_kit_that_is_sold_by_its_parts_is_a_line_for_each(client: APIClient, o
     assert "parts[0].unit_price" in problems(client, f"orders/{order.pk}/jobs/", priced)
 
 
+def test_what_was_replaced_by_a_kit_or_in_it_is_said_with_its_parts(client: APIClient, order: RepairOrder) -> None:
+    new = part(client, "G2", "2.00")
+    old = part(client, "G1", "1.00", replaced_by=new)
+    pieces = [{"part": old, "quantity": "1"}, {"part": part(client, "SC"), "quantity": "2"}]
+    kit = part(client, "K2", kit_by_parts=True, kit=pieces)
+    asked = part(client, "K1", replaced_by=kit)
+    lines = job(client, order, {"part": asked, "quantity": "1"})["parts"]
+    assert [(line["number"], line["price_how"]) for line in lines] == [
+        ("G2", "K1 is replaced by K2; G1 is replaced by G2"), ("SC", "K1 is replaced by K2"),
+    ]  # fmt: skip
+
+
 def test_a_kit_is_sold_by_its_parts_to_the_thousandth_of_one(client: APIClient, order: RepairOrder) -> None:
     oil, grease = part(client, "OIL", "8.00"), part(client, "GR", "4.00")
     can = part(client, "CAN", "1.00", kit=[{"part": oil, "quantity": "0.125"}, {"part": grease, "quantity": "0.001"}])

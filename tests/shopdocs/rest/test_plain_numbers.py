@@ -14,7 +14,7 @@ from tests.orders.conftest import checked_in
 from tests.shopdocs.rest.test_no_card_numbers import LEAVES
 
 FIGURES = [row for row in LEAVES if isinstance(row[2], (DecimalField, IntegerField)) and not row[2].read_only]
-ODD = ("1_0", "\u0661\u0660", "+1", " +1", "\uff11", "1\u00a0")
+ODD = ("1_0", "\u0661\u0660", "+1", " +1", "\uff11", "1\u00a0", "1e2", "1E0", "1.e-2")
 
 
 def sent(field: Any, text: str) -> Any:
