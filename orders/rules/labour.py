@@ -2,8 +2,9 @@
 
 The time of a set is the time of the union of its steps, prerequisites included. A step that `repeats` counts once for
 each operation that needs it. A step that another one undoes counts again only where the undoing has to come between it and
-work that needs it (that work depends on both, and the undoing on the step); otherwise the order of the work takes care of it. Bare times are shortened only by what
-the guide says; an overlap that nobody recorded is reported, never invented. Pure.
+work that needs it (that work depends on both, and the undoing on the step), or where two steps each close what it opens;
+otherwise the order of the work takes care of it. Bare times are shortened only by what the guide says; an overlap that nobody
+recorded is reported, never invented. Pure.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from heapq import heappop, heappush
+from itertools import pairwise
 
 from orders.rules.labour_guide import Guide, Operation
 
@@ -55,7 +56,7 @@ def union_of(guide: Guide, operations: Sequence[Operation]) -> Union:
             asked[key] += 1
     users = _users(guide, asked)
     redone = _redone(guide, asked, users)
-    alone = {key: _alone(guide, closure, redone) for key, closure in closures.items()}
+    alone = {key: _alone(guide, closure) for key, closure in closures.items()}
     counted, times = _counted(guide, closures, redone)
     again: dict[str, list[str]] = defaultdict(list)
     for case in redone:
@@ -67,9 +68,13 @@ def union_of(guide: Guide, operations: Sequence[Operation]) -> Union:
     return Union(performed, alone, counted)
 
 
-def _alone(guide: Guide, closure: set[str], redone: Sequence[_Redone]) -> Decimal:
+def _alone(guide: Guide, closure: set[str]) -> Decimal:
+    """Minutes of one operation by itself: beside others another order of the work may do again other steps."""
     minutes = sum((guide.steps[key].minutes for key in closure), Decimal(0))
-    return minutes + sum((case.minutes for case in redone if not case.witnesses.isdisjoint(closure)), Decimal(0))
+    if not any(guide.steps[key].undoes for key in closure):
+        return minutes
+    steps = dict.fromkeys(sorted(closure, key=guide.place.__getitem__), 1)
+    return minutes + sum((case.minutes for case in _redone(guide, steps, _users(guide, steps))), Decimal(0))
 
 
 def _counted(
@@ -129,6 +134,24 @@ def _redone(guide: Guide, steps: Mapping[str, int], users: dict[str, list[str]])
             closes = key in guide.steps[undoer].needs
             minutes = guide.steps[key].minutes + (guide.steps[undoer].minutes if closes else 0)
             found.append(_Redone(key, undoer, frozenset(witnesses), minutes, closes))
+    return found + _opened_again(guide, undoers, users)
+
+
+def _opened_again(guide: Guide, undoers: Sequence[str], users: Mapping[str, Sequence[str]]) -> list[_Redone]:
+    """What two steps each close is opened again between them, where neither comes after the other by what it needs.
+
+    One that needs the other is among its witnesses already.
+    """
+    closers: dict[str, list[str]] = defaultdict(list)
+    for undoer in sorted(undoers, key=guide.place.__getitem__):
+        for key in dict.fromkeys(guide.steps[undoer].undoes):
+            if key in guide.steps[undoer].needs:
+                closers[key].append(undoer)
+    found = []
+    for key, listed in closers.items():
+        for before, after in pairwise(listed):
+            if after not in _descendants(before, users) and before not in _descendants(after, users):
+                found.append(_Redone(key, before, frozenset({after}), guide.steps[key].minutes, False))
     return found
 
 

@@ -109,6 +109,19 @@ def test_what_must_be_undone_first_is_done_again_and_closed_again() -> None:
     assert any("again because of: housing closed" in step.text for step in found.steps)
 
 
+def test_what_two_steps_each_close_is_opened_again_between_them() -> None:
+    """Opened, closed one way, opened again, closed the other way; each operation by itself opens it once."""
+    steps = [WorkStep("lid", "lid off", M(6))]
+    steps += [WorkStep(key, f"lid on {key}", M(9), needs=("lid",), undoes=("lid",)) for key in ("dry", "greased")]
+    book = guide(steps, [Operation(key, key, (key,)) for key in ("dry", "greased")])
+    found = time_of("greased", "dry", book=book)
+    assert found.minutes == 2 * (6 + 9)
+    assert [(step.key, step.times, step.again_after) for step in found.performed] == [
+        ("lid", 2, ("lid on dry",)), ("dry", 1, ()), ("greased", 1, ()),
+    ]  # fmt: skip
+    assert (found.saved, found.separate) == (0, M("0.5"))
+
+
 def test_what_can_be_undone_before_it_is_done_is_done_once() -> None:
     tipped = WorkStep("tipped", "mower tipped", M(5), undoes=("level",))
     level = WorkStep("level", "deck levelled", M(12))
@@ -243,6 +256,15 @@ def test_with_repeats_undoing_and_bare_times_it_lies_between_the_longest_and_the
     singles = [labour_time(book, [key], rounding).minutes for key in keys]
     assert max(singles) <= found.minutes <= sum(singles)
     assert found.separate == tenths(sum(singles), rounding) and found.saved >= 0
+
+
+@given(guides(special=True))
+def test_what_an_operation_takes_by_itself_does_not_turn_on_what_is_done_beside_it(
+    drawn: tuple[Guide, list[str]],
+) -> None:
+    book, chosen = drawn
+    for part in time_of(*chosen, book=book).operations:
+        assert part.alone == time_of(part.operation, book=book).hours
 
 
 @given(guides(special=True), st.sampled_from(Rounding), st.randoms())
