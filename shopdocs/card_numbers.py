@@ -70,7 +70,7 @@ def holds_card_number(text: str) -> bool:
             return True
     for found in _DIGITS.finditer(text):
         groups, breaks = _GROUP.findall(found.group()), re.findall(r"\D+", found.group())
-        if _are_readings(groups, breaks):
+        if _are_readings(groups, breaks) or _are_telephones(groups):
             continue
         for first in range(len(groups)):
             digits = ""
@@ -118,6 +118,12 @@ def _rises_or_falls(groups: list[str]) -> bool:
         return False
     steps = [int(later) - int(earlier) for earlier, later in pairwise(groups)]
     return all(step > 0 for step in steps) or all(step < 0 for step in steps)
+
+
+def _are_telephones(groups: Sequence[str]) -> bool:
+    """Whether it is telephone numbers side by side, each of three, three and four digits or of three and four: no card is written so."""
+    sizes = [len(group) for group in groups]
+    return any(len(sizes) > len(one) and sizes == one * (len(sizes) // len(one)) for one in ([3, 3, 4], [3, 4]))
 
 
 def _are_readings(groups: Sequence[str], breaks: Sequence[str]) -> bool:

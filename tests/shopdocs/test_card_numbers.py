@@ -172,3 +172,11 @@ def test_one_changed_digit_or_two_swapped_ones_are_let_through_only_as_the_formu
 def test_a_text_of_a_hundred_thousand_digits_is_read_once(sign: str) -> None:
     """Read again from each digit it would take minutes."""
     assert not holds_card_number(sign * (100_000 // len(sign)))
+
+
+def test_telephone_numbers_side_by_side_are_never_taken_for_one() -> None:
+    chance = random.Random(10)
+    for _ in range(300):
+        short = [f"{chance.randint(200, 999)} {chance.randint(0, 9999):04}" for _ in range(chance.randint(2, 4))]
+        assert not holds_card_number(f"call {' '.join(short)}")
+        assert not holds_card_number(f"call {' '.join(f'330 {one}' for one in short)}")
