@@ -90,7 +90,7 @@ def _agree(facts: Facts, job: Facts, say: Say) -> Facts:
         shop=shop, amount=f"{symbol}{job['net']}", mine=f"{symbol}{pays}", most=f"{symbol}{most}", tax=say(tax_words(facts)),
         payer=job["payer_words"], **named,
     )  # fmt: skip
-    shared = _most_beside(job)
+    shared = most_beside(job)
     if shared is not None and (job["payer"] == CUSTOMER or job.get("shares") or job.get("payer_of")):
         told = say("Where a job that shares work with it is left or paid by another, I pay {most} {tax} at most.")
         accept += " " + told.format(most=f"{symbol}{shared}", tax=say(tax_words(facts)))
@@ -98,7 +98,7 @@ def _agree(facts: Facts, job: Facts, say: Say) -> Facts:
     return {"accept": f"{accept} {where}", "decline": f"{decline} {where}"}
 
 
-def _most_beside(job: Facts) -> str | None:
+def most_beside(job: Facts) -> str | None:
     """What the customer pays of the job at most, whichever others are chosen; None where that is what stands on it."""
     pays = [one["customer_pays"] for one in (job.get("if_alone"), job.get("at_most")) if one is not None]
     most = max(pays, key=Decimal, default=None)

@@ -7,9 +7,11 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
-from orders.models import Answer, Job, JobLabour, RepairOrder
+from orders.models import Answer, Estimate, Job, JobLabour, RepairOrder
 
+from .agreement import most_beside
 from .frozen import jobs_of
 from .labour_sets import Steps, put_time, shop_steps
 from .labour_together import borne_by, limit_diagnosis, put_parts, put_together, rounding_rules, sets_of
@@ -21,33 +23,58 @@ PAYERS = ("payer", "shares", "payer_of")
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """A job that the customer agreed to, with that answer; `facts`: as it stood there, beside the others agreed to."""
+    """A job that the customer agreed to, with that answer; `facts`: as it stands on an estimate, beside the others agreed to.
+
+    `terms` are that estimate's facts: of the version that was answered, or of a newer one that asks less for the job.
+    """
 
     job: Job
     answer: Answer
     facts: Facts
-
-    @property
-    def terms(self) -> Facts:
-        """The facts of the estimate that was answered."""
-        facts: Facts = self.answer.estimate.facts
-        return facts
+    terms: Facts
 
 
 def agreed_jobs(jobs: Iterable[Job]) -> list[Agreed]:
     """Those of these jobs that the customer agreed to, in the same order, timed as the choice that they make.
 
-    Each stands as it was frozen on the version on which it was agreed to; what it shares with a job that is not among
-    them it bears itself, as that version said.
+    Each stands as it was frozen on the version on which it was agreed to, or on the newest that lists it where the customer was
+    told there that it costs them less; what it shares with a job that is not among them it bears itself, as that version said.
     """
-    found = []
+    found, newer = [], dict[UUID, list[Facts]]()
     for job in jobs:
         answer = latest_answer(job)
-        frozen = frozen_job(answer.estimate.facts, job) if answer is not None and answer.accepted else None
-        if answer is not None and frozen is not None:
-            found.append(Agreed(job, answer, copy.deepcopy(frozen)))
+        terms: Facts | None = answer.estimate.facts if answer is not None and answer.accepted else None
+        frozen = None if terms is None else frozen_job(terms, job)
+        if answer is None or terms is None or frozen is None:
+            continue
+        if job.order_id not in newer:
+            newer[job.order_id] = _newest_first(job)
+        later = next((one for one in newer[job.order_id] if frozen_job(one, job) is not None), terms)
+        if later["edition"] > terms["edition"]:
+            told = frozen_job(later, job)
+            if told is not None and _asks_less(later, told, terms, frozen):
+                terms, frozen = later, told
+        found.append(Agreed(job, answer, copy.deepcopy(frozen), terms))
     put_together(row.facts for row in found)
     return found
+
+
+def _newest_first(job: Job) -> list[Facts]:
+    """The facts of the versions of the order's estimate after the first."""
+    rows = Estimate.objects.for_shop(job.shop_id).filter(order=job.order_id, edition__gt=1).order_by("-edition")
+    return [row.facts for row in rows]
+
+
+def _asks_less(later: Facts, told: Facts, terms: Facts, agreed: Facts) -> bool:
+    """Whether a later version asks less of the customer for a job with the same payers, and no more whichever others are chosen."""
+    inside = [bool((one.get("pricing") or {}).get("inclusive")) for one in (later, terms)]
+    if inside[0] != inside[1] or any(told[name] != agreed[name] for name in PAYERS):
+        return False
+    return Decimal(told["customer_pays"]) < Decimal(agreed["customer_pays"]) and _most(told) <= _most(agreed)
+
+
+def _most(job: Facts) -> Decimal:
+    return Decimal(most_beside(job) or job["customer_pays"])
 
 
 def labour_done(order: RepairOrder) -> list[Facts]:
