@@ -16,6 +16,7 @@ from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import record_event, save_changes
 
 from .authorised import refuse_beyond
+from .came_back import still_charged
 from .house_rules import refuse_forbidden
 from .lines import ON_THE_WAY
 from .reach import lock_job, refuse_ended
@@ -48,6 +49,8 @@ def fit_part(*, shop: Shop, by: Staff, part_id: UUID) -> JobPart:
     line = given_in_address(JobPart, shop=shop, pk=part_id)
     if line.fitted_at:
         raise Conflict("part", f"{line.words} is fitted already.", "Nothing is left to do for it.")
+    if not still_charged(line, line.job.fees.all())[0] and line.returns.exists():
+        raise Conflict("part", f"All of {line.words} came back.", "Take that credit off the job first, or add a part.")
     changes: dict[str, Any] = {"fitted_at": timezone.now(), "fitted_by": by.user}
     if line.state in ON_THE_WAY:
         changes |= {"state": "arrived", "expected_on": None}

@@ -185,6 +185,10 @@ def change_part(*, shop: Shop, by: Staff, part_id: UUID, version: int, changes: 
         for name, value in changes.items()
         if name in CHANGEABLE
     }
+    if line.customers_own and checked.get("unit_price"):
+        raise Refused(
+            "unit_price", "The customer's own part has no price.", "Leave it out, or add a part of the shop's."
+        )
     _check_expected(line, checked, shop)
     checked |= await_part(line, str(checked.get("state", line.state)))
     if not checked:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from orders.models import Customer, Estimate, Job, LabourOperation, Part, RepairOrder
+from orders.models import Customer, Estimate, Job, JobPart, LabourOperation, Part, RepairOrder
 from orders.models.catalogue import PricingTerms, WorkStep
 from orders.models.jobs import JobFee
 from orders.services.estimates import issue_estimate
@@ -268,6 +268,9 @@ def test_the_customers_own_part_costs_nothing(client: APIClient, order: RepairOr
     facts = estimate(client, order)
     assert facts["total"] == "0.00" and facts["jobs"][0]["parts"][0]["customers_own"]
     assert estimate_sheet(facts).jobs[0].parts[0].condition == "customer's own"
+    line = JobPart.objects.get()
+    late = client.patch(f"{V1}/job-parts/{line.pk}/", {"version": line.version, "unit_price": "5.00"}, format="json")
+    assert late.status_code == 400 and late.json()["errors"][0]["field"] == "unit_price"
     priced = {"title": "x", "parts": [{**own, "unit_price": "5.00"}]}
     assert "parts[0].unit_price" in problems(client, f"orders/{order.pk}/jobs/", priced)
 

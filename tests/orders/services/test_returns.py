@@ -22,7 +22,7 @@ from orders.services.lines import add_part, change_part
 from orders.services.returns import return_part
 from orders.services.sheets import invoice_sheet
 from orders.services.time import enter_time
-from shopdocs.rest.refusals import Refused
+from shopdocs.rest.refusals import Conflict, Refused
 from shopdocs.shops.models import Shop, Staff, TaxRate
 from tests.orders.back_kit import agreed, arrived_earlier, set_rates, span
 
@@ -105,6 +105,18 @@ def test_core_and_environment_charge_go_with_an_unused_part(shop: Shop, owner: S
         return_part(shop=shop, by=owner, part_id=line.pk, what="core")
     facts = billed(shop, owner, order)
     assert facts["net"] == "121.98"  # 76.95 + 40.50 + 2.50 + 2.03
+
+
+def test_a_part_that_came_back_whole_is_not_fitted(shop: Shop, owner: Staff, order: RepairOrder) -> None:
+    line = a_job(shop, owner, order, "2", "50.00", core_charge=D("15.00"))
+    agreed(shop, owner, order)
+    return_part(shop=shop, by=owner, part_id=line.pk, what="core", quantity=D(2))
+    return_part(shop=shop, by=owner, part_id=line.pk, what="part")
+    back = return_part(shop=shop, by=owner, part_id=line.pk, what="part")
+    with pytest.raises(Conflict, match="All of Belt came back"):
+        fit_part(shop=shop, by=owner, part_id=line.pk)
+    remove_fee(shop=shop, by=owner, fee_id=back.pk)
+    assert fit_part(shop=shop, by=owner, part_id=line.pk).fitted_at
 
 
 def test_a_return_that_is_taken_away_asks_anew_and_a_third_that_was_not_agreed_takes_nothing_off(
