@@ -27,6 +27,12 @@ def page_words(pdf: bytes) -> list[str]:
     return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
 
 
+def seen(pdf: bytes) -> list[str]:
+    """The lines of text as the eye meets them, from left to right."""
+    with pdfplumber.open(BytesIO(pdf)) as document:
+        return [line["text"] for page in document.pages for line in page.extract_text_lines()]
+
+
 def faults(pdf: bytes) -> list[str]:
     """What lies outside the margins, and which words or pictures lie on each other."""
     with pdfplumber.open(BytesIO(pdf)) as document:

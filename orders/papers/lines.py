@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from shopdocs.documents.press.flow import Flow
 from shopdocs.documents.press.tables import Column, Row, Table
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, apart
 
 LABOUR = (
     Column("Code", 58),
@@ -99,6 +99,10 @@ def tax_rows(flow: Flow, figures: Figures, taxes: tuple[TaxLine, ...]) -> list[t
     """Taxes as sums: name, rate, what they were taken from, amount."""
     of = flow.say("of")
     return [
-        (f"{tax.name}, {figures.percent(tax.percent)} {of} {figures.money(tax.base)}", figures.money(tax.amount), False)
+        (
+            f"{apart(tax.name)}, {figures.percent(tax.percent)} {of} {figures.money(tax.base)}",
+            figures.money(tax.amount),
+            False,
+        )
         for tax in taxes
     ]

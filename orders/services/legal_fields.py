@@ -9,6 +9,7 @@ from typing import Any
 from orders.models import Estimate, Job, RepairOrder
 from orders.rules.authorisation import Allowance
 from orders.rules.legal_fields import WARRANTY, wanted_by
+from shopdocs.documents.press.values import apart
 from shopdocs.documents.press.words import Say, words
 from shopdocs.money import plain
 
@@ -146,9 +147,9 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
         return f"{symbol}{amount:f}" if amount else say("none")
 
     said: dict[str, str] = {
-        "shop": ", ".join([facts["shop"]["name"], *facts["shop"]["address"]]),
-        "dealer": ", ".join([facts["shop"]["name"], *facts["shop"]["address"], *reach]),
-        "customer": ", ".join([facts["customer"]["name"], *facts["customer"]["lines"]]),
+        "shop": _listed(facts["shop"]["name"], *facts["shop"]["address"]),
+        "dealer": _listed(facts["shop"]["name"], *facts["shop"]["address"], *reach),
+        "customer": _listed(facts["customer"]["name"], *facts["customer"]["lines"]),
         "total": facts["customer_total"] if "customer_total" in facts else facts["total"],
         "tax": facts["customer_tax"] if "customer_tax" in facts else facts["tax"],
         "request": facts.get("request") or order.complaint,
@@ -159,20 +160,20 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
         "choice": order.estimate_asked,
         "promised_on": order.promised_on.isoformat() if order.promised_on else "",
         "unit": " ".join(
-            part for part in (facts["unit"]["maker"], facts["unit"]["model"], facts["unit"]["serial"]) if part
+            apart(part) for part in (facts["unit"]["maker"], facts["unit"]["model"], facts["unit"]["serial"]) if part
         ),
-        "jobs": "; ".join(job["title"] for job in facts["jobs"]),
+        "jobs": "; ".join(apart(job["title"]) for job in facts["jobs"]),
         "authorised": say("those that you accept of it, job by job"),
         "labour": each.format(amount=symbol + _sum_of(facts, "labour")),
         "hours": "; ".join(
-            f"{line['words']}: {line['tenths'] / 10:.1f} h" for job in facts["jobs"] for line in job["labour"]
+            f"{apart(line['words'])}: {line['tenths'] / 10:.1f} h" for job in facts["jobs"] for line in job["labour"]
         ),
         "parts": each.format(amount=symbol + _sum_of(facts, "parts")),
         "conditions": say("{amount}, with the condition of each below it").format(
             amount=symbol + _sum_of(facts, "parts")
         ),
         "not_new": "; ".join(
-            f"{line['words']}: {say(line['condition'] + ' part')}"
+            f"{apart(line['words'])}: {say(line['condition'] + ' part')}"
             for job in facts["jobs"]
             for line in job["parts"]
             if line.get("condition", "new") != "new"
@@ -194,6 +195,11 @@ def _answer(name: str, order: RepairOrder, facts: Facts, say: Say) -> str:
     return said.get(name, "")
 
 
+def _listed(*typed: str) -> str:
+    """Name, address and reach in a line; a name that runs from right to left turns no house number behind it."""
+    return ", ".join(map(apart, typed))
+
+
 def _estimated_on(facts: Facts) -> str:
     """The day of the newest estimate that the billed jobs were agreed on; '' on a paper that bills none."""
     return max((job["agreed"]["issued_on"] for job in facts["jobs"] if job.get("agreed")), default="")
@@ -206,7 +212,7 @@ def _estimate_charge(facts: Facts, say: Say) -> str:
         return say("none")
     amount = sum(Decimal(line["amount"]) for line in told)
     return say("{amount}, in the labour: {what}").format(
-        amount=f"{facts['money']['symbol']}{amount:f}", what="; ".join(line["words"] for line in told)
+        amount=f"{facts['money']['symbol']}{amount:f}", what="; ".join(apart(line["words"]) for line in told)
     )
 
 

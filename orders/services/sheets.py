@@ -17,7 +17,7 @@ from orders.rules.labour import saving_words
 from orders.rules.pricing_result import CORE_CHARGE
 from shopdocs.documents.press.facts import Party, Photo, Unit
 from shopdocs.documents.press.sheets import Currency, ShopBlock, from_json
-from shopdocs.documents.press.values import day_words, sentence
+from shopdocs.documents.press.values import apart, day_words, sentence
 from shopdocs.documents.press.words import Say, Words, words
 
 from .agreement import tax_words
@@ -145,7 +145,7 @@ def part_lines(job: Facts, language: str, *, told: bool = False) -> tuple[PartLi
     others = tuple(
         PartLine(
             number="",
-            what=" · ".join(part for part in (added_words(line, say), less_words(line, say)) if part),
+            what=" · ".join(part for part in (apart(added_words(line, say)), less_words(line, say)) if part),
             condition="",
             quantity=Decimal(1),
             each=_before_less(line),
@@ -158,7 +158,7 @@ def part_lines(job: Facts, language: str, *, told: bool = False) -> tuple[PartLi
 
 def _holds(line: Facts, say: Say) -> str:
     """What a kit holds, '' for a single part."""
-    held = ", ".join(f"{one['quantity']} × {one['words']}" for one in line.get("contents") or ())
+    held = ", ".join(f"{one['quantity']} × {apart(one['words'])}" for one in line.get("contents") or ())
     return f"{say('holds')} {held}" if held else ""
 
 
@@ -196,7 +196,7 @@ def others_after(job: Facts, others: tuple[PartLine, ...], say: Words, *, told: 
     listed = tuple(
         PartLine(
             number=line["number"],
-            what=" · ".join(part for part in (line["words"], _holds(line, say), less_words(line, say)) if part),
+            what=" · ".join(part for part in (apart(line["words"]), _holds(line, say), less_words(line, say)) if part),
             condition=_condition(line, say, told),
             quantity=Decimal(line["quantity"]),
             each=Decimal(line["unit_price"]),

@@ -25,9 +25,9 @@ from shopdocs.documents.press.values import day_words, sentence
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.papers import draw_sheet
 from shopdocs.rest.refusals import Conflict
-from shopdocs.shops.models import Shop, Staff
+from shopdocs.shops.models import Shop, Staff, TaxRate
 from tests.orders.back_kit import agreed, arrived_earlier, done, invoiced, season_service, set_rates
-from tests.papers_reading import words_of
+from tests.papers_reading import seen, words_of
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -257,3 +257,25 @@ def test_dcs_final_bill_of_a_repair_that_the_customer_pays_nothing_of_is_the_sum
     Job.objects.filter(pk=job.pk).update(shares=[])
     Customer.objects.update(kind="crew")
     assert repair_summary_sheet(RepairOrder.objects.get(pk=order.pk)).legal == ()
+
+
+def test_names_that_run_from_right_to_left_turn_no_figure_in_what_a_law_wants(
+    shop: Shop, owner: Staff, order: RepairOrder
+) -> None:
+    """The house number stays before its street, the hours behind their work, as the eye meets them on the page."""
+    arabic = "ضريبة القيمة 21"
+    set_rates(shop)
+    TaxRate.objects.update(name=arabic)
+    Customer.objects.update(name=arabic, street="8 Weir Street", phone="555-0177")
+    Shop.objects.update(region="DC", name=arabic)
+    job = season_service(shop, owner, order)
+    add_labour(shop=shop, by=owner, job_id=job.pk, words=arabic, hours=D("0.3"))
+    add_part(shop=shop, by=owner, job_id=job.pk, words=arabic, unit_price=D(20), discount_percent=D("12.5"))
+    order = RepairOrder.objects.get(pk=order.pk)
+    facts = invoiced(shop, owner, order).facts
+    for paper, sheet in (
+        ("estimate", estimate_sheet(Estimate.objects.get(order=order).facts)), ("invoice", invoice_sheet(facts)),
+    ):  # fmt: skip
+        lines = " ".join(seen(draw_sheet(shop, paper, to_json(sheet)).pdf))
+        for told in ("8 Weir Street", "14 Quarry Lane", "7.25 %", "12.5 %", "555-0142"):
+            assert told in lines, (paper, told)
