@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -172,9 +172,39 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
 
 
 def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> None:
-    """The photos, two by two over the whole width of the page."""
+    """The photos, two by two over the whole width of the page, those of one finding in one row."""
     flow.section(flow.say("Evidence"), keep=EVIDENCE_HEIGHT + 80)
-    grid(flow, _ordered(sheet.photos), pictures, height=EVIDENCE_HEIGHT, wide=True, name=flow.say("Evidence"))
+    photos, begin = side_by_side(_ordered(sheet.photos))
+    name = flow.say("Evidence")
+    grid(flow, photos, pictures, height=EVIDENCE_HEIGHT, wide=True, name=name, begin=begin)
+
+
+def side_by_side(photos: Sequence[ClaimPhoto]) -> tuple[list[ClaimPhoto], frozenset[int]]:
+    """The photos in rows of two, so that several of one finding begin a row; and the numbers of those that must begin one.
+
+    Where a row has a place left before them, a later photo of no finding, such as a view of the whole machine, goes there.
+    """
+    waiting: list[list[ClaimPhoto]] = []
+    for photo in photos:
+        if photo.finding and waiting and waiting[-1][-1].finding == photo.finding and not photo.shows:
+            waiting[-1].append(photo)
+        else:
+            waiting.append([photo])
+    placed: list[ClaimPhoto] = []
+    begin, column = set(), 0
+    while waiting:
+        several = waiting.pop(0)
+        if len(several) > 1 and column:
+            spare = next((one for one in waiting if len(one) == 1 and not one[0].finding), None)
+            if spare is None:
+                begin.add(several[0].number)
+            else:
+                waiting.remove(spare)
+                placed += spare
+            column = 0
+        placed += several
+        column = (column + len(several)) % 2
+    return placed, frozenset(begin)
 
 
 def _ordered(photos: tuple[ClaimPhoto, ...]) -> list[ClaimPhoto]:

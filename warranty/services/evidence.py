@@ -18,8 +18,7 @@ MOMENT_WORDS = {
 }  # fmt: skip
 SHOWS = {"serial_plate": "serial plate", "hour_meter": "hour meter", "label": "emission label"}
 PLATES = ("serial_plate", "hour_meter", "label")
-RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 4, "check_in": 5, "after": 6, "proof": 7}
-CAUSAL_RANK = 3
+RANK = {"serial_plate": 0, "hour_meter": 1, "label": 2, "before": 3, "check_in": 3, "after": 4, "proof": 5}
 TIMES = {
     "": "{moment}", "original": "{moment}", "digitized": "{moment} (digitized)", "changed": "{moment} (file changed)",
     "none": "{moment} (taken in)",
@@ -59,14 +58,16 @@ def enclosed_proofs(job: Job) -> list[PurchaseProof]:
 
 
 def claim_photos(job: Job, say: Say) -> list[dict[str, Any]]:
-    """What the claim shows, frozen: plate and meter first, then the causal finding, before and after, the proof.
+    """What the claim shows, frozen: plate and meter first, then finding by finding, the causal first, each before and after
+    the repair, then the job and the machine as a whole, the proof last.
 
     A PDF proof cannot be shown on a page: it goes along with the letter (`enclosed_proofs`). A photo about another
     job's finding is left out; of the others every one is shown, however many there are.
     """
     findings = job_findings(job)
     marks = {finding.subject: f"F{finding.number}" for finding in findings}
-    roots = {finding.subject for finding in findings if finding.caused_by_id is None}
+    causal_first = sorted(findings, key=lambda finding: (finding.caused_by_id is not None, finding.number))
+    things = [*(finding.subject for finding in causal_first), job.subject]
     proofs = {proof.photo_id for proof in job.order.unit.proofs.all()}
     mine = {*marks, job.subject, "", job.order.subject, f"unit:{job.order.unit_id}"}
 
@@ -75,10 +76,10 @@ def claim_photos(job: Job, say: Say) -> list[dict[str, Any]]:
             return False
         return photo.moment in PLATES or photo.pk in proofs or photo.about in mine
 
-    def place(photo: Photo) -> tuple[int, dt.datetime]:
-        rank = RANK[photo.moment]
-        before = photo.moment in ("before", "check_in")
-        return (CAUSAL_RANK if before and photo.about in roots else rank), photo.created_at
+    def place(photo: Photo) -> tuple[bool, bool, int, int, dt.datetime]:
+        thing = things.index(photo.about) if photo.about in things else len(things)
+        plate = photo.moment in PLATES
+        return not plate, photo.moment == "proof", 0 if plate else thing, RANK[photo.moment], photo.created_at
 
     chosen = sorted((photo for photo in photos_of(job) if wanted(photo)), key=place)
     told = _camera if job.shop.claim_camera_facts else _nothing

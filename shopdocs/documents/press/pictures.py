@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from io import BytesIO
 from typing import NamedTuple
 
@@ -72,8 +72,11 @@ def grid(
     height: float = PAIR_HEIGHT,
     wide: bool = False,
     name: str = "",
+    begin: Collection[int] = (),
 ) -> None:
     """Photos side by side, each with number, caption, moment, time, author and finding below. Raises PressError.
+
+    `begin`: the numbers of photos that begin a row though the one before has room.
 
     `wide`: over both columns of the page, below the name of the section, which is then closed; `name` stands again, as
     continued, over the photos of each further page. No photo stands alone on a page if those before it can share theirs.
@@ -81,7 +84,7 @@ def grid(
     left = flow.page.left if wide else flow.page.main
     if wide and photos:
         below = flow.beside + 6
-        first = _next(flow, photos, pictures, left, columns, height, flow.room - below)
+        first = _next(flow, _until(photos, begin), pictures, left, columns, height, flow.room - below)
         flow.need(below + first.kept)  # the name goes to the page of its photos
         section = flow.parent
         flow.close()
@@ -89,7 +92,7 @@ def grid(
         flow.y -= 6
     rest = list(photos)
     while rest:
-        row = _next(flow, rest, pictures, left, columns, height, flow.room)
+        row = _next(flow, _until(rest, begin), pictures, left, columns, height, flow.room)
         rest = rest[len(row.photos) :]
         if flow.need(row.kept) and name:
             width = flow.page.right - left
@@ -103,6 +106,12 @@ def grid(
         flow.band(row.cells, after=12, whole=row.told > WORDS_KEPT)
     if wide:
         flow.parent = flow.root
+
+
+def _until(rest: Sequence[Photo], begin: Collection[int]) -> Sequence[Photo]:
+    """What is left up to the next photo that begins a row."""
+    stop = next((at for at, photo in enumerate(rest) if at and photo.number in begin), len(rest))
+    return rest[:stop]
 
 
 class _Row(NamedTuple):

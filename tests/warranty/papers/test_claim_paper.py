@@ -135,3 +135,28 @@ def test_what_failed_is_shown_before_the_rest_whatever_numbers_the_photos_have()
     later = tuple(replace(photo, number=number) for photo, number in zip(shown, (9, 1, 5), strict=True))
     text = words_of(claim.draw(samples.claim(photos=later), samples.PICTURES).pdf)
     assert text.index("Photo 9") < text.index("Photo 1:") < text.index("Photo 5")
+
+
+@pytest.mark.parametrize(
+    ("shown", "rows"),
+    [
+        ("P1 F1 F1 -", ["P1 -", "F1 F1"]),  # a view of the whole machine takes the place beside the plate
+        ("P1 F1 F1", ["P1", "F1 F1"]),
+        ("P1 P2 F1 F1 F2 F2", ["P1 P2", "F1 F1", "F2 F2"]),
+        ("P1 F1 F2 F2 F2 F3 F3", ["P1 F1", "F2 F2", "F2", "F3 F3"]),
+        ("F1 F2 - -", ["F1 F2", "- -"]),
+    ],
+)
+def test_several_photos_of_one_finding_begin_a_row(shown: str, rows: list[str]) -> None:
+    """P: a plate, F: a finding, -: the machine as a whole."""
+    photos = []
+    for at, mark in enumerate(shown.split(), 1):
+        plate, finding = ("serial plate" if mark[0] == "P" else "", mark if mark[0] == "F" else "")
+        photos.append(samples.photo(at, mark, "before", plate, finding)[0])
+    placed, begin = claim.side_by_side(photos)
+    found: list[list[str]] = [[]]
+    for photo in placed:
+        if len(found[-1]) == 2 or photo.number in begin:
+            found.append([])
+        found[-1].append(photo.caption)
+    assert [" ".join(row) for row in found] == rows

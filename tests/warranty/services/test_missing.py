@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from orders.models import Job, PurchaseProof
+from orders.services.findings import create_finding
 from shopdocs.documents.models import Photo
 from shopdocs.documents.press.words import words
 from tests.warranty.scene import Scene
@@ -73,3 +74,23 @@ def test_a_claim_shows_every_photo_however_many_there_are(scene: Scene, finished
     shown = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk), words("en"))
     assert {photo["caption"] for photo in shown} == {f"View {n}" for n in range(1, 81)}
     assert sorted(photo["number"] for photo in shown) == list(range(1, 81))
+
+
+def test_before_and_after_of_one_finding_stand_together_the_causal_finding_first(
+    scene: Scene, finished_job: Job
+) -> None:
+    other = create_finding(
+        shop=scene.shop, by=scene.owner, order_id=scene.order.pk,
+        facts={"component": "saw_chain", "condition": "dull", "cause": "wear", "caused_by": scene.module.pk},
+    )  # fmt: skip
+    finished_job.findings.add(other)
+    for moment, about in (
+        ("after", other), ("check_in", None), ("before", other), ("after", scene.module), ("before", scene.module),
+        ("serial_plate", None),
+    ):  # fmt: skip
+        scene.photo(moment, about=about.subject if about else "", caption=f"{moment} {about.number if about else 0}")
+    shown = claim_photos(job_to_claim(shop=scene.shop, pk=scene.job.pk), words("en"))
+    first, second = scene.module.number, other.number
+    assert [photo["caption"] for photo in shown] == [
+        "serial_plate 0", f"before {first}", f"after {first}", f"before {second}", f"after {second}", "check_in 0",
+    ]  # fmt: skip
