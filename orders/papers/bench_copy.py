@@ -14,6 +14,7 @@ from shopdocs.documents.press.flow import Flow
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
+from shopdocs.documents.press.values import apart
 
 LINE, SHORT = "_" * 22, 11
 LEAST_LINES, LINE_STEP = 5, 24.0
@@ -66,7 +67,7 @@ def draw(sheet: BenchCopySheet, pictures: Mapping[str, bytes]) -> Drawn:
         [],
         [("Received", figures.day(sheet.received_on))],
         [("Promised", figures.day(sheet.promised_on) if sheet.promised_on else say("no day promised"))],
-        [("Left with it", "; ".join(sheet.accessories) or say("nothing"))],
+        [("Left with it", "; ".join(map(apart, sheet.accessories)) or say("nothing"))],
     )
     flow.section(say("Complaint"), say("in the customer's words"))
     flow.paragraph(sheet.complaint, types.QUOTE)

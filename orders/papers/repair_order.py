@@ -16,7 +16,7 @@ from shopdocs.documents.press.pictures import grid, signed
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import GUTTER, Column, Row, Table
-from shopdocs.documents.press.values import Figures
+from shopdocs.documents.press.values import Figures, apart
 
 DONE, OPEN = "\u2611", "\u2610"
 RESULT = 48.0
@@ -146,7 +146,9 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     )
     flow.section(say("Complaint"), say("in the customer's words"))
     flow.paragraph(sheet.complaint, types.QUOTE)
-    blocks.facts(flow, [("Left with it", "; ".join(sheet.accessories) or say("nothing"))], columns=1, after=0)
+    blocks.facts(
+        flow, [("Left with it", "; ".join(map(apart, sheet.accessories)) or say("nothing"))], columns=1, after=0
+    )
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
     _released(flow, figures, sheet)
     draw_checks(flow, sheet.checks)

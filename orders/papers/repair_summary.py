@@ -13,6 +13,7 @@ from shopdocs.documents.press.facts import Party, Photo, Unit
 from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
+from shopdocs.documents.press.values import apart
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +66,7 @@ def draw(sheet: RepairSummarySheet, pictures: Mapping[str, bytes]) -> Drawn:
             [
                 ("We found", "\n".join(job.found)),
                 ("We did", job.done),
-                ("Parts fitted", "; ".join(job.parts)),
+                ("Parts fitted", "; ".join(map(apart, job.parts))),
                 ("Why it was left", job.left),
             ],
             columns=1,

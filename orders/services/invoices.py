@@ -17,7 +17,7 @@ from django.db import transaction
 
 from orders.models import Invoice, Job, Payment, RepairOrder
 from orders.rules import cautions
-from shopdocs.documents.press.values import sentence
+from shopdocs.documents.press.values import apart, sentence
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.rest.refusals import Conflict, Refused
@@ -237,7 +237,10 @@ def _others(done: Facts, say: Say) -> list[Facts]:
             "payer_words": sentence(say(one["payer"])),
             "why": " · ".join(
                 part
-                for part in (f"{say('Job')} {done['number']}", done["basis"] if one["payer"] == done["payer"] else "")
+                for part in (
+                    f"{say('Job')} {done['number']}",
+                    apart(done["basis"]) if one["payer"] == done["payer"] else "",
+                )
                 if part
             ),
             "amount": one["amount"],

@@ -12,6 +12,7 @@ from django.db.models import F
 
 from shopdocs.documents.models import Document
 from shopdocs.documents.press.sheets import to_json
+from shopdocs.documents.press.values import apart
 from shopdocs.documents.press.words import Say, words
 from shopdocs.documents.services.papers import request_document
 from shopdocs.money import plain
@@ -42,7 +43,7 @@ def hold_failed_parts(*, claim: Claim, facts: dict[str, Any]) -> list[PartsHold]
 
 def _words(line: dict[str, Any], say: Say) -> str:
     """'1 x failed Ignition module (KL-30-1182), failed first'."""
-    part = f"{line['words']} ({line['number']})" if line["number"] else line["words"]
+    part = f"{apart(line['words'])} ({line['number']})" if line["number"] else apart(line["words"])
     told = say("{count} x failed {part}, failed first") if line["causal"] else say("{count} x failed {part}")
     return told.format(count=plain(Decimal(line["quantity"])), part=part)[:400]
 

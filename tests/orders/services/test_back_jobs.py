@@ -44,7 +44,7 @@ def test_a_title_from_findings_is_in_the_shops_language_and_a_cause_is_left_to_e
     shop.language = "es-MX"
     found = a_finding(shop, technician, order, cause="wear")
     job = add_job(shop=shop, by=technician, order_id=order.pk, findings=[found.pk])
-    assert (job.title, job.cause) == ("tubo de combustible: agrietado", "normal wear")
+    assert (job.title, job.cause) == ("tubo de combustible: con grietas", "normal wear")
     for language, cause in (("es", "Desgaste normal"), ("en", "Normal wear")):
         assert [told.cause for told in repair_order_sheet(RepairOrder.objects.get(pk=order.pk), language).jobs] == [
             cause

@@ -91,11 +91,11 @@ def test_why_a_machine_is_held_is_told_in_the_readers_language(shop: Shop, owner
     def told() -> str:
         return repair_order_sheet(RepairOrder.objects.get(pk=order.pk)).holds[0].reason
 
-    assert told() == f"{hold.tag}: Hallazgo 1: tubo de combustible, agrietado."
+    assert told() == f"{hold.tag}: Hallazgo 1: tubo de combustible, con grietas."
     left = f"Finding 1 of {order.number}: fuel line, cracked; left on 2026-03-04 as it was."
     Hold.objects.update(reason=left)
     assert told().endswith(
-        f"Hallazgo 1 de {order.number}: tubo de combustible, agrietado; salió el 4 mar 2026 tal como estaba."
+        f"Hallazgo 1 de {order.number}: tubo de combustible, con grietas; salió el 4 mar 2026 tal como estaba."
     )
     finding.condition = "leaks"
     finding.save()
