@@ -10,6 +10,7 @@ from uuid import UUID
 
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,16 +18,20 @@ from orders.models import Customer, Distributor, Invoice
 from orders.rules.receivables import COLUMNS as AGES
 from orders.services.receivables import PAYERS, Owed, PayerStanding, owed, receivables_on
 from orders.services.statements import (
+    KIND,
     Statement,
+    paper_of,
     request_statement,
     send_statement,
     statement_explained,
     statement_of,
 )
+from shopdocs.documents.api.opened import OnPaper
 from shopdocs.documents.api.papers import DocumentOut, LetterOut
+from shopdocs.documents.models import Document
 from shopdocs.money import Step
 from shopdocs.rest.roles import COUNTER_OR_DESK, STAFF
-from shopdocs.rest.serializers import Day, Strict
+from shopdocs.rest.serializers import Day, Line, Strict
 
 from .fields import FrontView, Mail
 from .invoice_shapes import FigureOut, StepOut
@@ -46,6 +51,18 @@ class PeriodIn(Strict):
 
     since = Day(required=False)
     until = Day(required=False)
+
+
+class AskedIn(PeriodIn):
+    """A period, or the number of a paper that was made: then its period, as the books stand by now."""
+
+    number = Line(max_length=40, required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if "number" in attrs and len(attrs) > 1:
+            told = ErrorDetail("A statement has a number or a period. Leave one of the two out.", "number")
+            raise serializers.ValidationError({"number": [told]})
+        return attrs
 
 
 class StatementSendIn(PeriodIn):
@@ -221,13 +238,14 @@ def statement_facts(made: Statement) -> dict[str, Any]:
     }  # fmt: skip
 
 
-class StatementView(FrontView):
+class StatementView(OnPaper, FrontView):
     """The statement of one customer or distributor."""
 
     model: Any = Customer
     queryset: Any = Customer.objects.none()
     serializer_class = StatementOut
-    query_parameters = ("since", "until")
+    query_parameters = ("since", "until", "number")
+    opens, paper = "list", "Statement"
     whose = "customer"
     pagination_class = None
     filter_backends = []
@@ -235,25 +253,36 @@ class StatementView(FrontView):
     period = [
         OpenApiParameter("since", dt.date, description="The first of this month unless said."),
         OpenApiParameter("until", dt.date, description="Today unless said; never later."),
+        OpenApiParameter("number", str, description="Of a paper that was made: its period, instead of another."),
     ]
 
     def asked(self, pk: UUID) -> dict[str, Any]:
         return {"shop": self.caller["shop"], self.whose: pk}
 
+    def period_of(self, request: Request, pk: UUID) -> dict[str, Any]:
+        given = AskedIn(data=request.query_params.dict())
+        given.is_valid(raise_exception=True)
+        asked: dict[str, Any] = given.validated_data
+        if "number" in asked:
+            sheet = paper_of(self.caller["shop"], f"{self.whose}:{pk}", asked["number"]).sheet
+            asked = {name: dt.date.fromisoformat(sheet[name]) for name in ("since", "until")}
+        return asked
+
+    def number_of(self, row: Any, request: Any) -> str:
+        papers = Document.objects.for_shop(row.shop).filter(kind=KIND, subject=f"{self.whose}:{row.pk}")
+        asked = request.query_params.get("number", "")
+        return asked if papers.filter(number=asked).exists() else ""
+
     @extend_schema(responses=StatementOut, parameters=period)
     def list(self, request: Request, pk: UUID) -> Response:
         """What was asked and received over a period, and what is still open."""
-        given = PeriodIn(data=request.query_params.dict())
-        given.is_valid(raise_exception=True)
-        made = statement_of(**self.asked(pk), **given.validated_data)
+        made = statement_of(**self.asked(pk), **self.period_of(request, pk))
         return Response(StatementOut(statement_facts(made), context=self.get_serializer_context()).data)
 
     @extend_schema(responses=FigureOut(many=True), parameters=period)
     def how(self, request: Request, pk: UUID) -> Response:
         """How every figure of the statement came about: carried over, each movement, each open document, and its age."""
-        given = PeriodIn(data=request.query_params.dict())
-        given.is_valid(raise_exception=True)
-        made = statement_of(**self.asked(pk), **given.validated_data)
+        made = statement_of(**self.asked(pk), **self.period_of(request, pk))
         return Response(FigureOut(statement_explained(made), many=True).data)
 
     @extend_schema(request=PeriodIn, responses={201: DocumentOut})

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.conf import settings
@@ -32,6 +33,7 @@ from .receivables import Owed, Payer, owed, payer_of
 from .records import given_in_address
 from .sheets import frame, party
 
+KIND = "statement"
 LONGEST_YEARS = 10
 
 
@@ -107,7 +109,7 @@ def statement_sheet(made: Statement, number: str) -> paper.StatementSheet:
         "shop": frozen.shop_facts(shop, made.language),
         "money": frozen.money_facts(shop),
         "issued_on": shop.today().isoformat(),
-        "code": f"{settings.PUBLIC_URL}{address(made)}",
+        "code": f"{settings.PUBLIC_URL}{address(made)}?{urlencode({'number': number})}",
     }
     unknown = ", ".join(one.item.number for one in made.unknown)
     not_known = say("What these come to is not known yet, and is not counted: {numbers}.").format(numbers=unknown)
@@ -148,7 +150,7 @@ def statement_sheet(made: Statement, number: str) -> paper.StatementSheet:
 
 
 def address(made: Statement) -> str:
-    """Where the payer's statements are served; the period stands on the paper."""
+    """Where the payer's statements are served; with a `number`, for the period of that paper."""
     return f"/api/v1/{made.payer.kind}s/{made.payer.id}/statement/"
 
 
@@ -156,6 +158,14 @@ def _party_facts(record: Customer | Distributor) -> dict[str, object]:
     if isinstance(record, Customer):
         return frozen.customer_facts(record)
     return {"name": record.name, "lines": [*record.address_lines(), *(one for one in (record.phone,) if one)]}
+
+
+def paper_of(shop: Shop, payer: str, number: str) -> Document:
+    """The paper of the payer's statement with this number; Refused where there is none."""
+    found: Document | None = Document.objects.for_shop(shop).filter(kind=KIND, subject=payer, number=number).first()
+    if found is None:
+        raise Refused("number", f"No statement {number} of this payer.", "Give its number as it stands on the paper.")
+    return found
 
 
 @transaction.atomic
@@ -177,7 +187,7 @@ def _paper(made: Statement, by: Staff) -> Document:
     number = next_number(shop=shop, series="statement")
     return request_document(
         shop=shop,
-        kind="statement",
+        kind=KIND,
         subject=made.payer.key,
         number=number,
         title=f"Statement {number}",

@@ -143,7 +143,7 @@ def _page_for(context: dict[str, Any]) -> Any:
     request = context["request"]
     opened: Any = getattr(view, "opened", None)
     browser = "text/html" in request.headers.get("Accept", "") and not request.headers.get("Authorization")
-    wanted = opened and browser and view.action == "retrieve"
+    wanted = opened and browser and view.action == view.opens
     return opened(request, **view.kwargs) if wanted else None
 
 

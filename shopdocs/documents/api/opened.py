@@ -33,6 +33,7 @@ class OnPaper:
     model: Any
     paper: str
     numbered = "number"
+    opens = "retrieve"
 
     def opened(self, request: Any, pk: UUID, **more: Any) -> HttpResponse:
         """The page, in a language of the browser's, else the shop's; the same words for every address without a record."""
@@ -43,7 +44,8 @@ class OnPaper:
             request.headers.get("Accept-Language", ""), speaks(shop.language if shop else "") or ENGLISH
         )
         say = words(language)
-        if row is None or shop is None:
+        number = "" if row is None else self.number_of(row, request)
+        if shop is None or not number:
             head = say("Sign in")
             lines = [
                 say(
@@ -51,7 +53,6 @@ class OnPaper:
                 )
             ]
         else:
-            number = getattr(row, self.numbered)
             head = f"{say(self.paper)} {number}"
             lines = [
                 say("This code is on a paper of {shop}.").format(shop=shop.name),
@@ -64,3 +65,8 @@ class OnPaper:
         told = "".join(f"<p>{escape(line)}</p>" for line in lines)
         page = PAGE.format(language=language, head=escape(head), lines=told)
         return HttpResponse(page, status=401, headers=HEADERS)
+
+    def number_of(self, row: Any, request: Any) -> str:
+        # What the paper is called, by the record or by what the code asks of it.
+        number: str = getattr(row, self.numbered)
+        return number

@@ -6,9 +6,11 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from django.conf import settings
 
 from orders.models import Customer, RepairOrder
 from orders.services.estimates import issue_estimate
+from orders.services.statements import request_statement
 from shopdocs.shops.models import Shop, Staff
 from tests.left_in_english import left_in_english
 from tests.orders.back_kit import season_service, set_rates
@@ -25,7 +27,9 @@ def codes(shop: Shop, owner: Staff, order: RepairOrder) -> dict[str, str]:
     set_rates(shop)
     season_service(shop, owner, order)
     estimate = issue_estimate(shop=shop, by=owner, order_id=order.pk)
+    statement = request_statement(shop=shop, by=owner, customer=order.customer_id)
     return {
+        statement.sheet["code"].removeprefix(settings.PUBLIC_URL): f"Statement {statement.number}",
         WHERE.format(kind="orders", pk=order.pk): f"Repair order {order.number}",
         WHERE.format(kind="estimates", pk=estimate.pk): f"Estimate {estimate.number}",
     }
@@ -48,7 +52,7 @@ def test_a_browser_without_a_sign_in_is_told_which_paper_it_is_and_nothing_else(
 
 
 def test_the_page_speaks_the_language_of_the_browser_or_else_of_the_shop(codes: dict[str, str], api: Any) -> None:
-    address = list(codes)[1]
+    address = list(codes)[2]
     spanish = api(None).get(address, headers={**BROWSER, "Accept-Language": "es-MX,es;q=0.9"}).content.decode()
     assert "<h1>Presupuesto E-" in spanish and left_in_english(spanish.partition("<h1>")[2].replace("Sons", "")) == []
     Shop.objects.update(language="es", phone="")
@@ -60,6 +64,12 @@ def test_an_address_without_a_record_says_only_that(codes: dict[str, str], api: 
     for kind in ("orders", "estimates", "invoices", "credit-notes", "claims", "parts-holds"):
         answer = api(None).get(WHERE.format(kind=kind, pk=UUID(int=7)), headers=BROWSER)
         assert answer.status_code == 401 and "No paper is known at this address." in answer.content.decode(), kind
+
+
+def test_a_statement_of_no_such_number_is_no_paper(codes: dict[str, str], api: Any) -> None:
+    address = next(iter(codes)).partition("?")[0]
+    for asked in ("", "?number=ST-9", "?number="):
+        assert "No paper is known" in api(None).get(f"{address}{asked}", headers=BROWSER).content.decode(), asked
 
 
 def test_programs_and_the_shops_own_people_get_json_as_ever(codes: dict[str, str], owner: Staff, api: Any) -> None:

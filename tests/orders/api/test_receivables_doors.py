@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -127,6 +128,11 @@ def test_the_statement_of_a_customer(shop: Shop, owner: Staff, invoice: Invoice,
     ):  # fmt: skip
         assert said in text, said
 
+    code = document.sheet["code"].removeprefix(settings.PUBLIC_URL)
+    assert code == f"{V1}/{path}?number=ST-1001"
+    assert client.get(code).json() == whole
+    assert get(client, path, 400, number="ST-9")["errors"][0]["field"] == "number"
+    assert get(client, path, 400, number="ST-1001", since="2026-01-01")["errors"][0]["field"] == "number"
     sent = client.post(f"{V1}/{path}send/", {"since": invoice.issued_on.isoformat()}, format="json")
     assert sent.status_code == 201
     letter = Letter.objects.get(pk=sent.json()["id"])
