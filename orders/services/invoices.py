@@ -195,7 +195,9 @@ def as_agreed(
     last = [*([] if turned is None else [turned.pk]), *later]
     rows = agreed_jobs(sorted(every, key=lambda job: last.index(job.pk) if job.pk in last else -1))
     if turned is not None:
-        bear_turned_over(row for row in rows if row.job.pk in (turned.pk, *borne) or row.job.invoices.exists())
+        bear_turned_over(
+            rows, {row.job.pk for row in rows if row.job.pk in (turned.pk, *borne) or row.job.invoices.exists()}
+        )
     grown = {
         row.job.pk: as_it_is_now(row.job, row.facts)  # issue_invoice has seen that it may be charged
         for row in rows

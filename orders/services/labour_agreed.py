@@ -89,14 +89,17 @@ def labour_done(order: RepairOrder) -> list[Facts]:
     return found
 
 
-def bear_turned_over(rows: Iterable[Agreed]) -> None:
-    """Counts the labour of warranty jobs that were turned over to the customer among what the customer bears.
+def bear_turned_over(rows: Sequence[Agreed], turned: Collection[UUID]) -> None:
+    """Counts the labour of warranty jobs that were `turned` over to the customer among what the customer bears.
 
-    Where several share such a job, each goes on bearing as it was agreed.
+    What they share with jobs that the warranty goes on paying is theirs then. Where several share such a job, each goes on
+    bearing as it was agreed.
     """
     for row in rows:
-        if row.facts.get("labour_set") and not row.facts["shares"] and not row.facts["payer_of"]:
+        alone = not row.facts["shares"] and not row.facts["payer_of"]
+        if row.job.pk in turned and row.facts.get("labour_set") and alone:
             row.facts["labour_set"]["borne_by"] = CUSTOMER
+    put_together(row.facts for row in rows)
 
 
 def own_tenths(line: Facts) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import permutations
 from typing import Any
 from uuid import UUID
 
@@ -430,3 +431,20 @@ def test_of_two_jobs_that_are_turned_over_the_customer_is_charged_once_for_what_
         assert (turned(first, later=[second]), turned(second)) == ([6], [1])
     else:
         assert (turned(second, borne=[first]), turned(first, later=[second])) == ([1], [6])
+
+
+@pytest.mark.parametrize("turned", list(permutations("ABC")))
+def test_jobs_that_no_claim_asked_for_together_earn_what_they_share_once_in_whatever_order_they_are_turned_over(
+    shop: Shop, owner: Staff, client: APIClient, order: RepairOrder, turned: tuple[str, ...]
+) -> None:
+    """Thirty minutes for the cover and six for each; a distributor that pays by the clock keeps no work of its claims."""
+    jobs = dict(zip("ABC", map(UUID, jobs_of(client, order, "A", "B", "C")), strict=True))
+    for pk in jobs.values():
+        set_payer_basis(job=Job.objects.get(pk=pk), kind="decision", id="d-1", words="two-year promise", hash="0" * 64)
+    assert tenths(agreed(shop, owner, order).facts) == [6, 1, 1]
+    for place, job in enumerate(Job.objects.filter(order=order)):
+        done(shop, owner, job, ago=40 * place)
+    finish_order(shop=shop, by=owner, order_id=order.pk)
+    terms = {"by": owner, "most": D("500"), "paid": D(0), "ground": "refused as wear"}
+    billed = [tenths(bill_turned_over(job=Job.objects.get(pk=jobs[one]), **terms).facts) for one in turned]
+    assert billed == [[6], [1], [1]]
