@@ -11,6 +11,11 @@ from io import BytesIO
 from PIL import Image
 
 _ZEROS = 64
+_PIECE = 1 << 20
+# First column and step, first row and step of each pass of an interlaced PNG (PNG 1.2, 2.6; from memory).
+_PASSES = (
+    (0, 8, 0, 8), (4, 8, 0, 8), (0, 4, 4, 8), (2, 4, 0, 4), (0, 2, 2, 4), (1, 2, 0, 2), (0, 1, 1, 2),
+)  # fmt: skip
 _NO_PICTURE = bytes(16)
 
 
@@ -19,21 +24,58 @@ def whole(kind: str, data: bytes) -> bool:
 
     Raises nearly any built-in error on hostile bytes; opening.py turns it into a refusal.
     """
-    return {"png": _sums_agree, "webp": _needs_its_end, "heic": _no_blank_items}.get(kind, bool)(data)
+    return {"png": _every_row, "webp": _needs_its_end, "heic": _no_blank_items}.get(kind, bool)(data)
 
 
-def _sums_agree(data: bytes) -> bool:
-    """Check sums of the chunks that the picture needs; those have a capital first (PNG 1.2, 3.3; from memory)."""
-    at, view = 8, memoryview(data)
+def _every_row(data: bytes) -> bool:
+    """Check sums of the chunks that the picture needs, those with a capital first; and that they hold every row of it.
+
+    A stream that ends early, yet ends as it should, would be filled up with black (PNG 1.2, 3.3 and 4.1; from memory).
+    """
+    at, view, packed = 8, memoryview(data), list[memoryview]()
     while at + 12 <= len(data):
         stop = at + 8 + int.from_bytes(data[at : at + 4], "big")
         mark = data[at + 4 : at + 8]
         if mark[:1].isupper() and zlib.crc32(view[at + 4 : stop]) != int.from_bytes(data[stop : stop + 4], "big"):
             return False
+        if mark == b"IDAT":
+            packed.append(view[at + 8 : stop])
         if mark == b"IEND":
-            return True
+            wanted = _size_of_rows(data[16:29])
+            return _unpacked(packed, wanted) >= wanted
         at = stop + 4
     return False
+
+
+def _unpacked(packed: list[memoryview], wanted: int) -> int:
+    """How many bytes come out of a stream, a piece at a time so that none of them is kept; 0 where its check sum is wrong.
+
+    Beyond those that are `wanted` nothing is read: a decoder passes over them too, and there may be a thousand times as many.
+    """
+    stream, size = zlib.decompressobj(), 0
+    try:
+        for piece in packed:
+            rest: bytes | memoryview = piece
+            while rest:
+                size += len(stream.decompress(rest, _PIECE))
+                rest = stream.unconsumed_tail
+                if size > wanted:
+                    return size
+        size += len(stream.flush())
+    except zlib.error:
+        return 0
+    return size if stream.eof else 0
+
+
+def _size_of_rows(header: bytes) -> int:
+    """The bytes of all rows by a PNG's header, each row with the sign of its filter, in seven passes where it is interlaced."""
+    width, height = int.from_bytes(header[:4], "big"), int.from_bytes(header[4:8], "big")
+    bits = header[8] * {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[header[9]]
+    found = 0
+    for left, right, top, down in _PASSES if header[12] else ((0, 1, 0, 1),):
+        across, rows = -(-(width - left) // right), -(-(height - top) // down)
+        found += rows * (1 + -(-across * bits // 8)) if across > 0 and rows > 0 else 0
+    return found
 
 
 def _needs_its_end(data: bytes) -> bool:

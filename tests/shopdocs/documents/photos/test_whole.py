@@ -1,6 +1,7 @@
 """What is cut off, with or without an end mark put behind it, or blank from some place on, is refused; the rest is not."""
 
 import random
+import zlib
 
 import pytest
 from PIL import Image, ImageFilter
@@ -124,3 +125,61 @@ def test_a_png_whose_check_sum_is_wrong_is_refused(make):
     damaged = bytearray(data)
     damaged[picture + 4 + size] ^= 1
     assert not taken(bytes(damaged))
+
+
+def chunk(mark: bytes, body: bytes) -> bytes:
+    return len(body).to_bytes(4, "big") + mark + body + zlib.crc32(mark + body).to_bytes(4, "big")
+
+
+PASSES = ((0, 8, 0, 8), (4, 8, 0, 8), (0, 4, 4, 8), (2, 4, 0, 4), (0, 2, 2, 4), (1, 2, 0, 2), (0, 1, 1, 2))
+
+
+def rows_of(size: tuple[int, int], bits: int, interlaced: bool) -> list[bytes]:
+    """Rows of noise without a filter, pass by pass; each column and row of a pass counted one by one."""
+    rng, rows = random.Random(3), []
+    for left, right, top, down in PASSES if interlaced else ((0, 1, 0, 1),):
+        across = len(range(left, size[0], right))
+        wide = len(range(0, across * bits, 8))
+        rows += [b"\0" + rng.randbytes(wide) for _ in range(top, size[1], down) if across]
+    return rows
+
+
+def png(size: tuple[int, int], depth: int, colour: int, interlaced: bool, packed: bytes) -> bytes:
+    head = size[0].to_bytes(4, "big") + size[1].to_bytes(4, "big") + bytes((depth, colour, 0, 0, interlaced))
+    palette = chunk(b"PLTE", bytes(range(3 * 2 ** min(depth, 6)))) if colour == 3 else b""
+    half = len(packed) // 2
+    parts = [
+        chunk(b"IHDR", head),
+        palette,
+        chunk(b"IDAT", packed[:half]),
+        chunk(b"IDAT", packed[half:]),
+        chunk(b"IEND", b""),
+    ]
+    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
+
+
+@pytest.mark.parametrize("interlaced", [False, True])
+@pytest.mark.parametrize(
+    ("depth", "colour", "channels"),
+    [(1, 0, 1), (2, 0, 1), (8, 0, 1), (16, 0, 1), (8, 2, 3), (16, 2, 3), (4, 3, 1), (8, 4, 2), (8, 6, 4), (16, 6, 4)],
+)
+def test_a_png_that_lacks_rows_is_refused_though_its_stream_ends_as_it_should(
+    depth: int, colour: int, channels: int, interlaced: bool
+) -> None:
+    size = (203, 151)
+    rows = rows_of(size, depth * channels, interlaced)
+    assert taken(png(size, depth, colour, interlaced, zlib.compress(b"".join(rows))))
+    assert taken(png(size, depth, colour, interlaced, zlib.compress(b"".join(rows) + bytes(70))))  # is passed over
+    for lacking in (1, len(rows) * 6 // 10):
+        assert not taken(png(size, depth, colour, interlaced, zlib.compress(b"".join(rows[:-lacking]))))
+    last_byte = b"".join(rows)[:-1]
+    assert not taken(png(size, depth, colour, interlaced, zlib.compress(last_byte)))
+
+
+def test_a_png_with_a_wrong_sum_over_its_picture_or_a_bomb_behind_it(make) -> None:
+    rows = b"".join(rows_of((203, 151), 8, interlaced=False))
+    packed = zlib.compress(rows)
+    assert not taken(png((203, 151), 8, 0, False, packed[:-1] + bytes((packed[-1] ^ 1,))))
+    assert not taken(png((203, 151), 8, 0, False, packed[:-4]))
+    stuffed = zlib.compress(rows + bytes(200_000_000))  # not unpacked: the decoder passes over it too
+    assert taken(png((203, 151), 8, 0, False, stuffed))
