@@ -12,6 +12,7 @@ _LAPLACE = ImageFilter.Kernel((3, 3), (0, 1, 0, 1, -4, 1, 0, 1, 0), scale=1, off
 _SIDE = 512
 _BLURRED_BELOW = 12.0
 _DARK_BELOW = 45.0
+_LIT, _SPOT = 100, 0.03  # a plate in the lamp's light on dark ground: so much of the picture is as bright as that
 _ALIKE_WITHIN = 12
 """Of 128 bits: copies of painted and made-up pictures differ in at most 9, two pictures of different things in 19 or more."""
 _SQUARE = 144
@@ -37,7 +38,7 @@ def look(view: Image.Image) -> tuple[Warning_, ...]:
     grey = _grey(view)
     warnings = []
     light = ImageStat.Stat(grey).mean[0]
-    if light < _DARK_BELOW:
+    if light < _DARK_BELOW and sum(grey.histogram()[_LIT:]) < _SPOT * grey.width * grey.height:
         warnings.append(Warning_("dark", "The picture is very dark. Take it again with more light.", light))
     edges = sharpness(grey)
     if edges < _BLURRED_BELOW:

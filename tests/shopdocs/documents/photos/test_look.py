@@ -111,3 +111,15 @@ def test_a_rising_and_a_falling_ramp_are_sixty_four_apart(make):
     assert distance(one, other) == 64
     assert distance(one, one) == 0
     assert distance(f"{0b1011:032x}", f"{0b0001:032x}") == 2
+
+
+def test_a_bright_plate_on_dark_ground_is_no_dark_picture_and_a_glint_is_no_plate(make) -> None:
+    ground = Image.new("RGB", (1200, 900), (12, 12, 12))
+    plate = Image.new("RGB", (300, 160), (235, 235, 235))
+    ground.paste(make["bench"](3, (280, 140)), (460, 380))
+    dark = make["encoded"](ImageEnhance.Brightness(ground).enhance(0.3), "PNG")
+    ground.paste(plate, (450, 300))
+    glint = Image.new("RGB", (1200, 900), (12, 12, 12))
+    glint.paste(plate.resize((150, 80)), (450, 300))
+    assert "dark" in codes(dark) and "dark" in codes(make["encoded"](glint, "PNG"))
+    assert "dark" not in codes(make["encoded"](ground, "PNG"))
