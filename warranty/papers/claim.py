@@ -172,7 +172,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
 
 
 def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> None:
-    """The photos, two by two over the whole width of the page, those of one finding in one row."""
+    """The photos, two by two over the whole width of the page, before and after of one finding in one row."""
     flow.section(flow.say("Evidence"), keep=EVIDENCE_HEIGHT + 80)
     photos, begin = side_by_side(_ordered(sheet.photos))
     name = flow.say("Evidence")
@@ -180,7 +180,7 @@ def _evidence(flow: Flow, sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> N
 
 
 def side_by_side(photos: Sequence[ClaimPhoto]) -> tuple[list[ClaimPhoto], frozenset[int]]:
-    """The photos in rows of two, so that several of one finding begin a row; and the numbers of those that must begin one.
+    """The photos in rows of two, so that each pair of one finding is a row; and the numbers of those that must begin one.
 
     Where a row has a place left before them, a later photo of no finding, such as a view of the whole machine, goes there.
     """
@@ -194,7 +194,7 @@ def side_by_side(photos: Sequence[ClaimPhoto]) -> tuple[list[ClaimPhoto], frozen
     begin, column = set(), 0
     while waiting:
         several = waiting.pop(0)
-        if len(several) > 1 and column:
+        if column and len(several) % 2 == 0:
             spare = next((one for one in waiting if len(one) == 1 and not one[0].finding), None)
             if spare is None:
                 begin.add(several[0].number)

@@ -26,8 +26,8 @@ from .files import keep_file, read_file
 
 PRINT_MM = (90, 75)
 """Width and height within which a paper shows a picture at its largest: two beside each other (claim, condition report)."""
-SMALL_MM = (34, 34)
-"""The same in an overview, five beside each other (repair order)."""
+SMALL_MM = (40, 34)
+"""The same in an overview: three beside each other, of usual shape, or five (estimate, repair order)."""
 
 
 def limits() -> Limits:

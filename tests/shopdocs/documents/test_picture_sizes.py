@@ -52,5 +52,5 @@ def test_both_copies_are_made_once_when_a_picture_comes_in(shop: Any, owner: Any
     data = encoded(bench(4, (2400, 1800)), "JPEG")
     photo = take_in_photo(shop=shop, by=owner, data=data, name="a.jpg", subject="order:1", moment="before")
     sides = [Image.open(BytesIO(read_file(copy))).size for copy in (photo.printable, photo.small)]
-    assert sides == [(709, 532), (268, 201)]
+    assert sides == [(709, 532), (315, 236)]
     assert read_file(photo.original) == data

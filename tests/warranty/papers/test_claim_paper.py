@@ -144,10 +144,11 @@ def test_what_failed_is_shown_before_the_rest_whatever_numbers_the_photos_have()
         ("P1 F1 F1", ["P1", "F1 F1"]),
         ("P1 P2 F1 F1 F2 F2", ["P1 P2", "F1 F1", "F2 F2"]),
         ("P1 F1 F2 F2 F2 F3 F3", ["P1 F1", "F2 F2", "F2", "F3 F3"]),
+        ("P1 F1 F1 F1 F2 F2", ["P1 F1", "F1 F1", "F2 F2"]),
         ("F1 F2 - -", ["F1 F2", "- -"]),
     ],
 )
-def test_several_photos_of_one_finding_begin_a_row(shown: str, rows: list[str]) -> None:
+def test_a_pair_of_one_finding_begins_a_row(shown: str, rows: list[str]) -> None:
     """P: a plate, F: a finding, -: the machine as a whole."""
     photos = []
     for at, mark in enumerate(shown.split(), 1):
