@@ -103,7 +103,7 @@ def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime, *
         address,
         " ".join(
             (
-                say("The link works until {moment}.").format(moment=f"{day_words(until, say)}, {until:%H:%M}"),
+                _works_until(until, say),
                 say("You can also call us on {phone} or come by.").format(phone=shop.phone)
                 if shop.phone and by_telephone
                 else say("You can also come by."),
@@ -113,6 +113,14 @@ def estimate_letter(estimate: Estimate, address: str, expires_at: dt.datetime, *
         foot(shop, say),
     ]
     return "\n\n".join(paragraphs)
+
+
+def _works_until(until: dt.datetime, say: Say) -> str:
+    """Midnight is told by the day that ends with it, which is the last of the estimate too."""
+    if until.time() == dt.time():
+        day = day_words(until.date() - dt.timedelta(days=1), say)
+        return say("The link works until the end of {day}.").format(day=day)
+    return say("The link works until {moment}.").format(moment=f"{day_words(until, say)}, {until:%H:%M}")
 
 
 def invoice_heading(invoice: Invoice) -> str:

@@ -53,6 +53,10 @@ class Table:
             wide = column.width
             if column.align != "left":
                 wide = max([wide, *(_width(row.cells[at], types.STRONG) for row in rows)])
+            if column.align == "decimal":  # the longest before the point may stand over the longest behind it
+                ends = [_end(row.cells[at]) for row in rows]
+                heads = [row.cells[at].removesuffix(end) for row, end in zip(rows, ends, strict=True)]
+                wide = max(wide, sum(max(_width(one, types.STRONG) for one in some) for some in (heads, ends)))
             widths.append(min(wide, max(WIDEST, column.width)))
         rest = flow.page.main_width - sum(widths) - GUTTER * (len(widths) - 1)
         start = flow.page.main

@@ -13,7 +13,7 @@ from PIL import Image
 from shopdocs.documents.models import Photo
 from shopdocs.documents.photos.camera import CameraTold, told_by_camera
 from shopdocs.documents.photos.examine import Picture, examine_and_show
-from shopdocs.documents.photos.kinds import kind_of
+from shopdocs.documents.photos.kinds import SEND_PICTURE, kind_of
 from shopdocs.documents.photos.limits import Limits
 from shopdocs.documents.photos.look import alike, fingerprints_turned, look
 from shopdocs.documents.photos.proof import examine_pdf
@@ -61,7 +61,15 @@ def take_in_proof(
     """Takes in a proof of purchase: a picture or a PDF."""
     place = {"subject": subject, "about": about, "moment": Photo.Moment.PROOF, "caption": caption}
     if kind_of(data) != "pdf":
-        return take_in_photo(shop=shop, by=by, data=data, name=name, **place)
+        try:
+            return take_in_photo(shop=shop, by=by, data=data, name=name, **place)
+        except Refused as refused:
+            first = refused.problems[0]
+            if first.remedy == SEND_PICTURE:
+                raise Refused(
+                    "file", first.problem, "Send a picture as JPEG, PNG, WebP or HEIC, or a PDF."
+                ) from refused
+            raise
     with _refused_at_the_door():
         proof = examine_pdf(data, limits=limits(), declared_name=name[:200])
     with transaction.atomic():

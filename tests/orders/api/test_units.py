@@ -428,6 +428,10 @@ class TestProofs:
         problem(self.send(client, unit, data, name), 400, "file")
         assert not PurchaseProof.objects.exists() and not Photo.objects.exists() and not StoredFile.objects.exists()
 
+    def test_a_proof_of_another_kind_is_told_that_a_pdf_is_taken_too(self, client: Any, unit: Unit) -> None:
+        refused = self.send(client, unit, b"PK\x03\x04zip", "receipt.zip").json()["errors"][0]
+        assert refused["remedy"] == "Send a picture as JPEG, PNG, WebP or HEIC, or a PDF."
+
     def test_refused_fields_keep_no_file(self, client: Any, unit: Unit) -> None:
         problem(self.send(client, unit, pdf(), kind="rumour"), 400, "kind")
         problem(self.send(client, unit, pdf(), shows_date=(unit.shop.today() + DAY).isoformat()), 400, "shows_date")

@@ -211,6 +211,7 @@ def test_where_the_law_wants_it_in_writing_the_first_yes_is_not_taken_by_telepho
     client.post(f"{V1}/estimates/{made['id']}/send/", {"email": "imke@example.com"}, format="json")
     letter = Letter.objects.get()
     assert "You can also come by." in letter.body and "call us" not in letter.body
+    assert "works until the end of" in letter.body
     (problem,) = told(True, 400)["errors"]
     assert problem["field"] == "channel" and "16 DCMR 633" in problem["problem"]
     assert Job.objects.get(pk=job.pk).state == "proposed"
