@@ -100,7 +100,7 @@ def _labour(facts: Facts) -> Iterable[tuple[str, Decimal]]:
     if labour["rate"] is None:
         return [(facts["promise"] or "No labour is paid", amount)]
     hours = Decimal(labour["tenths"]) / TENTHS
-    gross = round_money(hours * Decimal(labour["rate"]), _currency(facts))
+    gross = round_money(hours * Decimal(labour["rate"]), currency_told(facts))
     return [(f"{plain(hours)} h at {labour['rate']}", gross), *_taken(facts["promise"], amount - gross)]
 
 
@@ -109,12 +109,13 @@ def _part(facts: Facts, line: Facts) -> Iterable[tuple[str, Decimal]]:
     amount = Decimal(line["amount"])
     if line["each"] is None:
         return [(facts["promise"] or "No part is paid", amount)]
-    gross = round_money(Decimal(line["quantity"]) * Decimal(line["each"]), _currency(facts))
+    gross = round_money(Decimal(line["quantity"]) * Decimal(line["each"]), currency_told(facts))
     words = "; ".join(part for part in (facts["parts"]["basis"], facts["promise"]) if part)
     return [(f"{line['quantity']} at {line['each']}", gross), *_taken(words, amount - gross)]
 
 
-def _currency(facts: Facts) -> Currency:
+def currency_told(facts: Facts) -> Currency:
+    """The currency that a claim was frozen in."""
     shop = facts["shop"]
     return Currency(shop["currency"], shop["decimals"], shop["symbol"])
 

@@ -17,12 +17,14 @@ from shopdocs.documents.press.values import day_words
 from shopdocs.documents.press.words import words
 from shopdocs.documents.services.letters import request_letter
 from shopdocs.documents.services.papers import request_document
+from shopdocs.money import format_money
 from shopdocs.rest.refusals import Conflict, Missing
 from shopdocs.shops.models import Shop, Staff
 from shopdocs.shops.services import next_number, record_event
 from warranty.models import Claim, CoverageDecision, TurnOver
 
 from .claim_facts import claim_facts, distributor_of, maker_of, repaired_day
+from .claim_how import currency_told
 from .evidence import enclosed_proofs
 from .kinds import CLAIM
 from .lookups import mine
@@ -211,7 +213,7 @@ def letter_words(facts: dict[str, Any]) -> str:
     serial = unit["serial"] or f"{say('no serial number')} ({unit['serial_note']})"
     finished = day_words(dt.date.fromisoformat(facts["repaired_on"]), say)
     lines = [
-        say("To {name}").format(name=facts["distributor"]["name"]),
+        say("Hello {name},").format(name=facts["distributor"]["name"]),
         "",
         say("Please find attached our claim {number} for a repair under warranty.").format(number=facts["number"]),
         "",
@@ -235,4 +237,4 @@ def letter_words(facts: dict[str, Any]) -> str:
 
 
 def _money(facts: dict[str, Any]) -> str:
-    return f"{facts['expected']} {facts['shop']['currency']}" if facts["expected"] is not None else ""
+    return format_money(Decimal(facts["expected"]), currency_told(facts)) if facts["expected"] is not None else ""

@@ -8,7 +8,7 @@ from typing import Any
 
 from orders.models import Finding, Job, PurchaseProof
 from shopdocs.documents.models import Photo
-from shopdocs.documents.press.values import moment_words
+from shopdocs.documents.press.values import moment_words, sentence
 from shopdocs.documents.press.words import Say
 from shopdocs.documents.services.photos import camera_told
 
@@ -111,7 +111,7 @@ def _frozen(photo: Photo, number: int, marks: dict[str, str], job: Job, say: Say
     return {
         "sha256": photo.original.sha256,
         "number": number,
-        "caption": photo.caption or say(photo.get_moment_display()),
+        "caption": photo.caption or sentence(say(photo.get_moment_display())),
         "who": photo.by.shown_name if photo.by else "",
         "when": say(TIMES[photo.taken_from if photo.taken_at else "none"]).format(moment=when),
         "moment": MOMENT_WORDS[photo.moment],

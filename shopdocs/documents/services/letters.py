@@ -7,6 +7,8 @@ stopped for a person to look at, never sent again by itself: two of the same let
 from __future__ import annotations
 
 import smtplib
+from email.header import Header
+from email.message import Message
 from email.utils import formataddr, make_msgid, parseaddr
 from typing import Any
 from urllib.parse import urlsplit
@@ -68,10 +70,26 @@ def request_letter(
     return letter
 
 
+class Mail(EmailMessage):
+    """A message whose subject, where it goes beyond ASCII, begins on the line of its name.
+
+    Folded without regard to the name before it, the first encoded word would not fit there: an empty first line, which
+    some readers show as a space.
+    """
+
+    def message(self, **given: Any) -> Any:
+        """The message for the wire, as Django makes it."""
+        made = super().message(**given)
+        if not self.subject.isascii():
+            del made["Subject"]
+            Message.__setitem__(made, "Subject", Header(str(self.subject), "utf-8", header_name="Subject"))
+        return made
+
+
 def message(letter: Letter) -> EmailMessage:
     """The letter as an e-mail; raises Later while one of its papers is not drawn yet."""
     sender = formataddr((letter.from_name, parseaddr(settings.LETTER_FROM)[1]))
-    mail = EmailMessage(
+    mail = Mail(
         subject=" ".join(letter.heading.split()),
         body=letter.body,
         from_email=sender,

@@ -2,6 +2,7 @@
 
 import smtplib
 from collections.abc import Callable
+from email import message_from_bytes, policy
 from typing import Any
 
 import pytest
@@ -111,6 +112,26 @@ def test_typed_text_breaks_no_header(server: Any, letter: Letter) -> None:
     assert sent["To"] == '"Pat, Ms. <x>" <pat@example.org>'
     assert sent["Reply-To"] == "desk@willow.example"
     assert sent.get_content_type() == "text/plain", "typed text is never markup"
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Reclamación de garantía C-1004: Northfell Forestal y Jardín TrailKeeper 2400",
+        "Presupuesto E-1001 de Taller Río Seco, versión 2, y lo que la ley pide que se diga antes de empezar",
+        "ใบเสนอราคาซ่อมเครื่องตัดหญ้าหมายเลข E-1001",
+        "Invoice I-1001 from Willow Street Small Engines, for a chainsaw and a mower, with all that was agreed",
+    ],
+)
+def test_a_subject_begins_on_the_line_of_its_name(server: Any, letter: Letter, heading: str) -> None:
+    Letter.objects.for_shop(letter.shop).update(heading=heading)
+    after_an_attempt(letter)
+    raw = server.taken[0].message().as_bytes()
+    lines = raw.split(b"\n\n")[0].split(b"\n")
+    assert not [line for line in lines if not line.strip() or line.rstrip() == b"Subject:"]
+    assert max(map(len, lines)) <= 998 and raw.count(b"Subject:") == 1
+    assert message_from_bytes(raw, policy=policy.default)["Subject"] == heading
 
 
 @pytest.mark.django_db

@@ -143,13 +143,14 @@ def test_filing_keeps_parts_requests_paper_and_letter(scene: Scene, finished_job
     sheet = claim.document.sheet
     assert (sheet["number"], sheet["approval"], sheet["causal"]["held_as"]) == ("C-1001", "AP-7", hold.tag)
     assert [photo["shows"] for photo in sheet["photos"]] == ["serial plate", "hour meter", ""]
+    assert [photo["caption"] for photo in sheet["photos"]] == ["Serial plate", "Hour meter", "no spark"]
     assert [photo["finding"] for photo in sheet["photos"]] == ["", "", "F1"]
     assert [photo["number"] for photo in sheet["photos"]] == [3, 2, 1], "as on the order's own papers"
     assert sheet["account"] == "A-4411"
     assert (sheet["labour_rate"], sheet["parts"][0]["each"], sheet["parts"][0]["quantity"]) == ("62.50", "71.10", "1")
     letter = claim.letter
     assert (letter.to_address, list(letter.documents.all())) == ("claims@hadley.example", [claim.document])
-    assert "157.74 USD" in letter.body and hold.tag in letter.body
+    assert "$157.74" in letter.body and "Hello Hadley" in letter.body and hold.tag in letter.body
     assert Event.objects.filter(shop=scene.shop, subject=claim.subject, verb="filed").count() == 1
 
 
