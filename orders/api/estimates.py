@@ -11,27 +11,32 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import mixins, serializers
 from rest_framework.decorators import action
+from rest_framework.exceptions import APIException
+from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orders.models import Answer, AnswerLink, Estimate, RefusalChoice, RepairOrder
-from orders.services.answers import answer_by_link, take_answers
+from orders.services.answers import answer_by_link, take_answers, waiting_jobs
 from orders.services.binding_laws import law_notes
 from orders.services.certificates import runs_out_for
 from orders.services.estimates import issue_estimate, send_estimate
 from orders.services.explained_estimate import figures_of_version
 from orders.services.given import BY_STAFF
-from orders.services.links import open_link, photo_behind, spoken_at
+from orders.services.links import answerable, language_at, open_link, photo_behind, spoken_at
 from shopdocs.documents.api.answers import file_answer
 from shopdocs.documents.api.opened import OnPaper
 from shopdocs.documents.api.printing import of_paper
 from shopdocs.documents.services.files import read_file
 from shopdocs.documents.services.papers import sheet_digest
+from shopdocs.rest.parsers import StrictJSONParser
 from shopdocs.rest.refusals import Say
 from shopdocs.rest.roles import ANYONE, COUNTER, STAFF
 from shopdocs.rest.serializers import Amount, Line, Moment, Strict, Text
 from shopdocs.rest.views import ScopedView
 
+from .answer_page import HEADERS as PAGE_HEADERS
+from .answer_page import AnswerForm, AnswerHtml, Typed, answered_page, estimate_page, refused_page
 from .fields import Flag, FrontView, Mail, optional_line
 from .invoice_shapes import FigureOut
 from .job_forms import AnswerOut
@@ -229,6 +234,7 @@ def page_of(link: AnswerLink) -> dict[str, Any]:
     }
 
 
+ANSWERED = {(200, "application/json"): AnswerPage}
 TOKEN = OpenApiParameter("token", OpenApiTypes.STR, OpenApiParameter.PATH, description="out of the letter")
 
 
@@ -248,17 +254,27 @@ class BehindLink(ScopedView):
 
 
 class AnswerView(BehindLink):
-    """The estimate behind the link, and the answer to it."""
+    """The estimate behind the link, and the answer to it: for programs, and as a page with a form for browsers."""
 
     serializer_class = AnswerPage
     needs = {"retrieve": ANYONE, "create": ANYONE}
+    parser_classes = (StrictJSONParser, AnswerForm)
+    read: AnswerLink | None = None
 
-    @extend_schema(operation_id="answer_look", parameters=[TOKEN], responses=AnswerPage, auth=[])
+    def get_renderers(self) -> list[Any]:
+        """JSON unless a page is asked for first; the API description is of JSON alone."""
+        pages = [] if getattr(self, "swagger_fake_view", False) else [AnswerHtml()]
+        return [JSONRenderer(), *pages]
+
+    @extend_schema(operation_id="answer_look", parameters=[TOKEN], responses=ANSWERED, auth=[])
     def retrieve(self, request: Request, token: str) -> Response:
         """The estimate, exactly as it was frozen."""
         return self._page(open_link(token=token))
 
-    @extend_schema(operation_id="answer_give", parameters=[TOKEN], request=LinkAnswersIn, responses=AnswerPage, auth=[])
+    @extend_schema(
+        operation_id="answer_give", parameters=[TOKEN], request={"application/json": LinkAnswersIn}, responses=ANSWERED,
+        auth=[],
+    )  # fmt: skip
     def create(self, request: Request, token: str) -> Response:
         """Accepts or declines job by job, once."""
         return self._page(answer_by_link(token=token, **self.given(LinkAnswersIn)))
@@ -266,7 +282,39 @@ class AnswerView(BehindLink):
     def _page(self, link: AnswerLink) -> Response:
         # The address is a secret: no cache keeps the page, and no link on it tells where it was.
         headers = {"Cache-Control": "no-store", "Referrer-Policy": "no-referrer"}
+        self.read = link
         return Response(AnswerPage(page_of(link)).data, headers=headers)
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """As ever; a page says so, whatever a refusal is for programs."""
+        made = super().finalize_response(request, response, *args, **kwargs)
+        if isinstance(getattr(request, "accepted_renderer", None), AnswerHtml):
+            made.content_type = "text/html; charset=utf-8"
+            for name, value in PAGE_HEADERS.items():
+                made[name] = value
+        return made
+
+    def page_for(self, request: Request, data: dict[str, Any], status: int) -> str:
+        """The page of an answer of this view, refusals among them: where the form can be sent again, it keeps what was typed."""
+        typed = Typed()
+        if self.read is None:
+            typed = Typed(_typed(request), data["errors"])
+            self.read = answerable(self.kwargs["token"]) if request.method == "POST" and status in (400, 409) else None
+        if self.read is None:
+            return refused_page(language_at(self.kwargs["token"], request.headers.get("Accept-Language", "")), data)
+        link = self.read
+        if link.used_at is not None:
+            return answered_page(link.estimate.facts, data["answers"])
+        waiting = {str(job.pk) for job in waiting_jobs(link.estimate)}
+        return estimate_page(link.estimate.facts, sheet_digest(link.estimate.facts), waiting, typed)
+
+
+def _typed(request: Request) -> dict[str, Any]:
+    """What was sent with the form; nothing where it could not be read."""
+    try:
+        return request.data if isinstance(request.data, dict) else {}
+    except APIException:
+        return {}
 
 
 class AnswerPhotoView(BehindLink):

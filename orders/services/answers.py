@@ -111,7 +111,7 @@ def answer_by_link(
         _answered_jobs(
             link.estimate, answers
         )  # a job that is unknown or named twice is told before one that is left out
-    waiting = _waiting(link.estimate)
+    waiting = waiting_jobs(link.estimate)
     missing = [job for job in waiting if str(job.pk) not in {str(one["job"]) for one in answers}]
     if missing:
         listed = ", ".join(str(job.number) for job in missing)
@@ -158,7 +158,7 @@ def _refuse_consent(estimate: Estimate, version: str, *, needed: bool) -> None:
         raise Refused("consent", problem, remedy)
 
 
-def _waiting(estimate: Estimate) -> list[Job]:
+def waiting_jobs(estimate: Estimate) -> list[Job]:
     """Jobs of this version that wait for the customer: proposed, and not answered on this version."""
     ids = [one["id"] for one in estimate.facts["jobs"]]
     rows = Job.objects.for_shop(estimate.shop).filter(pk__in=ids, state=Job.State.PROPOSED)

@@ -13,18 +13,24 @@ from django.utils import timezone
 from orders.models import AnswerLink, Estimate
 from shopdocs.documents.models import Letter, Photo, StoredFile
 from shopdocs.documents.press.words import Words, first_spoken, words
-from shopdocs.rest.refusals import Conflict, Missing, Told
+from shopdocs.rest.refusals import Conflict, Missing, Refused, Told
 
 
 def spoken_at(token: str, accepted: str = "") -> Words:
-    """Says our words in the language of the estimate behind the link: the one that the customer reads.
+    """Says our words in the language that `language_at` finds."""
+    return words(language_at(token, accepted))
+
+
+def language_at(token: str, accepted: str = "") -> str:
+    """The language of the estimate behind the link: the one that the customer reads.
 
     Behind a link that is not known there is none. Then it is the first language of ours in `accepted` (a header
     Accept-Language), else English.
     """
     if (link := _behind(token)) is not None:
-        return words(link.estimate.facts["shop"]["language"])
-    return words(first_spoken(accepted))
+        language: str = link.estimate.facts["shop"]["language"]
+        return language
+    return first_spoken(accepted)
 
 
 def token_digest(token: str) -> str:
@@ -108,6 +114,18 @@ def open_link(*, token: str) -> AnswerLink:
         now = timezone.now()
         AnswerLink.objects.for_shop(link.shop).filter(pk=link.pk, opened_at=None).update(opened_at=now)
         link.opened_at = now
+    return link
+
+
+def answerable(token: str) -> AnswerLink | None:
+    """The link of this secret while it can still be answered, else None."""
+    link = _behind(token)
+    if link is None or link.used_at is not None:
+        return None
+    try:
+        refuse_dead(link)
+    except Refused:
+        return None
     return link
 
 

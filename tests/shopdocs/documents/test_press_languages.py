@@ -49,6 +49,7 @@ ROOT = Path(__file__).parents[3]
 ROOMS = (
     "shopdocs/documents/press/*.py",
     "shopdocs/documents/api/*.py",
+    "orders/api/answer_page.py",
     "orders/papers/*.py",
     "warranty/papers/*.py",
     "warranty/coverage/*words.py",
@@ -58,6 +59,7 @@ ROOMS = (
 )
 SAME = {
     "no",
+    "No",
     "Total",
     "total",
     "normal",

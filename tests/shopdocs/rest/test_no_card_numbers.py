@@ -75,6 +75,8 @@ NUMBERS_OF_OTHER_KINDS = {
     "AssemblyIn.model_name AssemblyIn.serial AssemblyReasonIn.emission_family AssemblyReasonIn.model_name "
     "AssemblyReasonIn.serial NewUnitIn.serial UnitChange.serial UnitIn.serial UnitModelIn.serial JobPartIn.number "
     "PartChange.number PartIn.number RebuildRecordIn.parts RebuildRecordIn.codes ImportIn.text "
+    # of a statement that was made, looked for and not kept
+    "AskedIn.number "
     # telephones, postcodes, accounts and certificates
     "ChoiceGivenIn.phone_number GivenIn.phone_number StaffAnswersIn.phone_number ToldIn.phone_number TakenBackIn.phone_number ShopIn.phone "
     "CustomerChange.phone CustomerIn.phone DistributorChange.phone DistributorIn.phone CustomerChange.postcode "
