@@ -82,6 +82,11 @@ def test_a_job_tells_what_was_found_why_now_and_what_if_not(
     photo = api(None).get(f"{V1}/answer/{token}/photos/{seen.original.sha256}/")
     assert photo.status_code == 200 and photo["Cache-Control"] == "no-store"
     assert photo.content.startswith(b"\xff\xd8\xff")
+    page = api(None).get(f"{V1}/answer/{token}/", headers={"Accept": "text/html"}).content.decode()
+    for said in (f'src="photos/{seen.original.sha256}/"', "Do not run the machine like this.", "Leak at the bend"):
+        assert said in page, said
+    shown = {"Accept": "image/avif,image/webp,image/*,*/*;q=0.8"}  # as a browser asks for it
+    assert api(None).get(f"{V1}/answer/{token}/photos/{seen.original.sha256}/", headers=shown).status_code == 200
     for wrong in (other.original.sha256, "0" * 64, "x"):
         assert api(None).get(f"{V1}/answer/{token}/photos/{wrong}/").status_code == 404
     assert api(None).get(f"{V1}/answer/{'A' * 43}/photos/{seen.original.sha256}/").status_code == 404
