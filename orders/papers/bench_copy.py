@@ -72,7 +72,7 @@ def draw(sheet: BenchCopySheet, pictures: Mapping[str, bytes]) -> Drawn:
     flow.section(say("Complaint"), say("in the customer's words"))
     flow.paragraph(sheet.complaint, types.QUOTE)
     blocks.unit(flow, figures, sheet.unit, sheet.assemblies)
-    blocks.cautions(flow, sheet.cautions)
+    blocks.cautions(flow, sheet.cautions, last=False)
     _points(flow, sheet.points)
     for one in sheet.findings:
         flow.section(f"{say('Finding')} {one.mark}", one.component, keep=40)

@@ -84,6 +84,6 @@ def draw(sheet: ConditionReportSheet, pictures: Mapping[str, bytes]) -> Drawn:
     if sheet.photos:
         flow.section(say("Photos"), keep=220)
         grid(flow, sheet.photos, pictures, wide=True, height=200, name=flow.say("Photos"))
-    blocks.cautions(flow, sheet.cautions)
+    blocks.cautions(flow, sheet.cautions, last=False)
     blocks.signature(flow, say("Looked at"), [say(LIMITS)], sheet.looked_at_by)
     return render(sheet, flow, pictures)

@@ -10,11 +10,15 @@ from decimal import Decimal
 from orders.papers.electronic import Credited, Electronic, enclosure, invoice_xml
 from orders.papers.lines import TaxLine, tax_rows
 from shopdocs.documents.press import blocks
+from shopdocs.documents.press import page as types
 from shopdocs.documents.press.archive import Enclosure
 from shopdocs.documents.press.facts import Party, Unit
 from shopdocs.documents.press.render import Drawn, render
 from shopdocs.documents.press.sheets import Sheet
 from shopdocs.documents.press.tables import Column, Row, Table
+
+KEPT = 70.0
+"""Points of what the note changes that stand on one page, at the least."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +79,13 @@ def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
     )
     net = (say("Before tax"), figures.money(sheet.net), False)
     sums = [net, *tax_rows(flow, figures, sheet.taxes), (say("You get back"), figures.money(sheet.total), True)]
+    changes = [
+        (f"{say('Invoice')} {sheet.invoice}", figures.money(sheet.invoice_total), False),
+        (say("after this and earlier credits"), figures.money(sheet.left), False),
+    ]
+    below = 4 + blocks.sums_height(flow, sums)
+    # What this changes would else stand alone on a last page: its lines go with the sums and with the end of the table.
+    ending = 31 + max(KEPT, blocks.sums_height(flow, changes) + 8 + flow.cell(sheet.settled, types.BODY).height())
     Table(flow, columns).draw(
         [
             Row(
@@ -87,19 +98,12 @@ def draw(sheet: CreditNoteSheet, pictures: Mapping[str, bytes]) -> Drawn:
             )
             for one in sheet.lines
         ],
-        tail=4 + blocks.sums_height(flow, sums),
+        tail=below + (ending if below + ending < flow.capacity / 3 else 0),
     )
     flow.y -= 4
     blocks.sums(flow, sums, after=4)
-    flow.section(say("What this changes"), keep=70)
-    blocks.sums(
-        flow,
-        [
-            (f"{say('Invoice')} {sheet.invoice}", figures.money(sheet.invoice_total), False),
-            (say("after this and earlier credits"), figures.money(sheet.left), False),
-        ],
-        after=2,
-    )
+    flow.section(say("What this changes"), keep=KEPT)
+    blocks.sums(flow, changes, after=2)
     flow.paragraph(sheet.settled)
     return render(sheet, flow, pictures, _enclosed(sheet))
 

@@ -159,7 +159,7 @@ def draw(sheet: RepairOrderSheet, pictures: Mapping[str, bytes]) -> Drawn:
     if sheet.photos:
         flow.section(say("Photos"), keep=150)
         grid(flow, sheet.photos, pictures, columns=5, height=PHOTO_HEIGHT, wide=True, name=say("Photos"))
-    blocks.cautions(flow, sheet.cautions)
+    blocks.cautions(flow, sheet.cautions, last=False)
     draw_legal(flow, sheet.legal)
     if sheet.signed is None:
         blocks.signature(flow, say("Agreed"), [" ".join(sheet.conditions)], sheet.customer.name)

@@ -165,7 +165,7 @@ def draw(sheet: ClaimSheet, pictures: Mapping[str, bytes]) -> Drawn:
     flow.section(say("Expected"), keep=40)
     blocks.sums(flow, [(say("Expected in all"), figures.money(sheet.expected), True)], after=0)
     blocks.signature(flow, say("Declaration"), sheet.declaration, sheet.declared_by)
-    blocks.cautions(flow, sheet.cautions)
+    blocks.cautions(flow, sheet.cautions, last=not sheet.photos)
     if sheet.photos:
         _evidence(flow, sheet, pictures)
     return render(sheet, flow, pictures)

@@ -193,8 +193,11 @@ def sums(flow: Flow, rows: Sequence[tuple[str, str, bool]], after: float = 8) ->
     flow.y -= after
 
 
-def cautions(flow: Flow, codes: Sequence[str]) -> None:
-    """Section: the cautions of a sheet, two or three side by side, and whom they defer to."""
+def cautions(flow: Flow, codes: Sequence[str], *, last: bool = True) -> None:
+    """Section: the cautions of a sheet, two or three side by side, and whom they defer to.
+
+    `last`: nothing follows. Such a section does not stand on a page of its own: the one before it comes along.
+    """
     if not codes:
         return
     say = flow.say
@@ -210,7 +213,7 @@ def cautions(flow: Flow, codes: Sequence[str]) -> None:
         rows.append(cells)
     # Read in one go: on one page, unless they fill more than half of one.
     tall = sum(max(cell.height() for cell in cells) + 6 for cells in rows) + 3 * types.NOTE.leading
-    flow.section(say("Please take care"), keep=tall if tall < flow.capacity / 2 else 70)
+    flow.section(say("Please take care"), keep=tall if tall < flow.capacity / 2 else 70, along=last)
     for cells in rows:
         last = cells is rows[-1]
         flow.band(cells, after=6, tail=6 + TOGETHER * types.NOTE.leading if last else 0)

@@ -61,6 +61,15 @@ class Heading(NamedTuple):
     height: float
 
 
+class Opened(NamedTuple):
+    """Where a section begins: the number of its page, its first mark there, its upper edge, whether something stands above it."""
+
+    page: int
+    begin: int
+    top: float
+    below: bool
+
+
 class Flow:
     """A cursor that fills pages. `y` is the upper edge of what comes next."""
 
@@ -81,6 +90,7 @@ class Flow:
         # Where the name of the open section begins and ends among the marks of its page; whether it is a 'continued'.
         self._named = (0, -1, False)
         self._heading: Heading | None = None
+        self._opened: Opened | None = None
         self.y = 0.0
         self._first = 0.0
         self._turn()
@@ -210,18 +220,47 @@ class Flow:
 
     # Sections
 
-    def section(self, label: str, note: str = "", keep: float = 60) -> None:
-        """Open a section: a thin rule over both columns, its name in the side column, `keep` points kept below."""
+    def section(self, label: str, note: str = "", keep: float = 60, *, along: bool = False) -> None:
+        """Open a section: a thin rule over both columns, its name in the side column, `keep` points kept below.
+
+        `along`: what would stand alone on a last page. If it has to turn the page, the section before it comes along.
+        """
         self.close()
         gap = 0.0 if self.y >= self._first else 13.0
         beside = sum(style.leading for _, style in self._side_lines(label, note, continued=False))
-        if not self.need(max(keep, beside) + gap + 14):
+        wanted = max(keep, beside) + gap + 14
+        if (along and wanted > self.room and self._bring_along(wanted)) or not self.need(wanted):
             self.y -= gap
+        self._opened = Opened(len(self.pages), len(self.pages[-1]), self.y, self.y < self._first)
         self._section = (label, note)
         self.parent = Node("Sect", self.root)
         self.outline.append((len(self.pages) - 1, self.y, self.clean(label)))
         if self._name(label, note, continued=False):
             self.paragraph(f"{label}: {note}" if note else label, types.NOTE)
+
+    def _bring_along(self, height: float) -> bool:
+        """Turn the page and take the closed section over, if something stays where it was and `height` fits below it.
+
+        A section with drawn strokes stays: those are in points of the page.
+        """
+        opened, marks = self._opened, self.pages[-1]
+        if opened is None or opened.page != len(self.pages) or not opened.below:
+            return False
+        tall = opened.top - self.y
+        taken = marks[opened.begin :]
+        if tall + height > self.capacity or any(kind == STROKES for kind, *_ in taken):
+            return False
+        del marks[opened.begin :]
+        self._heading = None
+        self.turn()
+        up = self.y - opened.top
+        for kind, x, y, width, high, text, style, node in taken:
+            self.pages[-1].append((kind, x, y + up, width, high, text, style, node))
+            if kind == PICTURE:
+                node.box = (x, y + up, x + width, y + up + high)
+        self.outline[-1] = (len(self.pages) - 1, self.y, self.outline[-1][2])
+        self.y -= tall
+        return True
 
     @property
     def beside(self) -> float:

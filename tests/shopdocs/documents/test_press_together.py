@@ -10,11 +10,12 @@ from collections import Counter
 from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
+from typing import Any
 
 import pdfplumber
 import pytest
 
-from orders.papers import estimate, invoice
+from orders.papers import credit_note, estimate, invoice, repair_summary
 from shopdocs.documents.press import blocks
 from shopdocs.documents.press.flow import PICTURE, Flow
 from shopdocs.documents.press.page import BODY, LEAD, NOTE, SIDE, page_for
@@ -22,6 +23,7 @@ from shopdocs.documents.press.pictures import grid
 from shopdocs.documents.press.tables import Column, Row, Table
 from shopdocs.documents.press.words import words
 from tests import papers_samples as samples
+from tests.papers_extremes import spoken
 from tests.papers_reading import page_words
 from warranty.papers import claim
 
@@ -135,6 +137,41 @@ def test_the_sums_of_an_invoice_stand_on_one_page(payments: int) -> None:
         sheet = samples.invoice(jobs=(job,), payments=(one,) * payments, cautions=(), upkeep=(), terms=())
         flows = flow_of_sums(sheet)
         assert len(flows) == 1, f"{count} rows, {payments} payments: sums on {len(flows)} pages"
+
+
+ENDS = {
+    "invoice": (invoice, lambda n: samples.invoice(jobs=(_rows(samples.invoice().jobs[0], n),))),
+    "estimate": (estimate, lambda n: samples.estimate(jobs=(_rows(samples.CUSTOMER_JOBS[0], n),), options=())),
+    "repair summary": (
+        repair_summary,
+        lambda n: samples.repair_summary(watch=tuple(f"Thing {at}" for at in range(n)), photos=()),
+    ),
+    "credit note": (credit_note, lambda n: samples.credit_note(lines=samples.credit_note().lines[:1] * n)),
+}
+
+
+def _rows(job: Any, count: int) -> Any:
+    return replace(job, labour=tuple(samples.labour(f"C-{at:04}", f"Step {at}", at % 70) for at in range(count)))
+
+
+@pytest.mark.parametrize("name", ENDS)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_last_page_holds_more_than_a_paper_s_ending(name: str, language: str) -> None:
+    module, made = ENDS[name]
+    turned = 0
+    for count in range(1, 31):
+        pages = page_words(module.draw(spoken(made(count), language), {}).pdf)
+        turned += len(pages) > 1
+        say = words(language)
+        heads = [
+            head
+            for head in map(
+                say, ("Taken back", "Conditions", "Until next season", "Your answer", "Done", "Please watch")
+            )
+            if head in pages[-1]
+        ]
+        assert heads or len(pages) == 1, f"{count} lines: {pages[-1]}"
+    assert turned
 
 
 def flow_of_sums(sheet: invoice.InvoiceSheet) -> set[int]:
