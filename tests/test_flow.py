@@ -349,7 +349,7 @@ def a_distributor_reads_its_own_language_and_units(floor: Floor, claim: dict[str
     body = mail.get_body(("plain",))
     assert body is not None and mail["subject"].strip().startswith("Reclamación de garantía")
     letter = body.get_content()
-    assert "Su aprobación antes del trabajo: SR-20417" in letter and "Importe esperado: 98.36 USD" in letter
+    assert "Su aprobación antes del trabajo: SR-20417" in letter and "Importe esperado: $98.36" in letter
 
 
 def the_books_add_up_on_every_day(floor: Floor) -> None:
