@@ -10,8 +10,9 @@ from shopdocs.documents.press.fonts import Face
 from shopdocs.documents.press.setting import STOP, SetLine, Unit, atoms
 
 GOOD_CUTS = frozenset("/-_.,;:&?=@")
-HELD = re.compile(r"(?<=\d) %(?: \w{1,3} (?=\W{0,3}\d))?")
-"""The spaces of '6 % of $74.66': a figure, its sign, and the short word that leads to what it is taken of, in any language."""
+HELD = re.compile(r"(?<=\d) (?:h\b|%(?: \w{1,3} (?=\W{0,3}\d))?)")
+"""The spaces of '125 h', and of '6 % of $74.66': a figure, its sign, and the short word that leads to what it is taken of, in
+any language."""
 Word = TypeVar("Word", str, list[Unit])
 
 
@@ -59,8 +60,8 @@ def _shorten_shaped(text: str, face: Face, limit: float) -> str:
 
 
 def _words(text: str) -> list[str]:
-    """What a line may end after; a percentage and what it is of stay together, with their spaces."""
-    if " %" not in text:
+    """What a line may end after; hours, and a percentage and what it is of, stay together, with their spaces."""
+    if " %" not in text and " h" not in text:
         return text.split(" ")
     held = HELD.sub(lambda found: found[0].replace(" ", "\0"), text)  # clean text holds no NUL
     return [word.replace("\0", " ") for word in held.split(" ")]

@@ -239,7 +239,15 @@ def test_a_long_name_in_the_side_column_stays_above_the_code() -> None:
         assert " ".join(mark[5] for marks in flow.pages for mark in marks if mark[1] == page.main).count("note") == 90
 
 
-@pytest.mark.parametrize("said", ["Shop supplies: 6 % of $74.66", "Material de taller: 6 % de $74.66", "of it 7.25 %"])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Shop supplies: 6 % of $74.66",
+        "Material de taller: 6 % de $74.66",
+        "of it 7.25 %",
+        "Approved by telephone on the tester for 125 h",
+    ],
+)
 def test_a_percentage_stays_on_a_line_with_what_it_is_of(said: str) -> None:
     face = faces()[BODY.face]
     held = said[re.search(r"\d", said).start() :]  # type: ignore[union-attr]
