@@ -18,7 +18,7 @@ from shopdocs.problems import BadInput
 from shopdocs.rest.refusals import Conflict, Missing, Problem, Refused, Stale
 
 from .models import LabourRate, Shop, Staff, TaxRate
-from .services import record_event
+from .services import record_event, tax_rates
 
 ANOTHER_DAY = "Choose another day, or correct that record."
 CORRECTABLE = ("percent", "on_kinds", "on_payers", "with_parts", "brackets", "ends_on")
@@ -114,6 +114,7 @@ def set_tax_rate(
     statute's table (shopdocs/brackets.py), which then replaces the percentage. Raises Refused for a table with a hole.
     """
     _refuse_tax(starts_on, ends_on, on_kinds, with_parts or ())
+    _refuse_too_much(by.shop, name, percent, on_kinds, on_payers, starts_on)
     table = _plain_table(by.shop, brackets)
     rows = TaxRate.objects.for_shop(by.shop).filter(name=name, corrected_at=None)
     if rows.filter(starts_on=starts_on).exists():
@@ -138,6 +139,20 @@ def _refuse_tax(starts_on: dt.date, ends_on: dt.date | None, on_kinds: list[str]
     if alone:
         problem = f"'{alone[0]}' is not among the kinds that the tax falls on."
         raise Refused("with_parts", problem, "Name it in on_kinds too.")
+
+
+def _refuse_too_much(
+    shop: Shop, name: str, percent: Decimal, kinds: list[str], payers: list[str], starts_on: dt.date
+) -> None:
+    """Refused where the percentages that fall on one kind of line and one payer on its first day come to 100 or more."""
+    others = [row for row in tax_rates(shop=shop, day=starts_on) if row.name != name]
+    for kind, payer in ((kind, payer) for kind in kinds for payer in payers):
+        beside = [row for row in others if kind in row.on_kinds and payer in row.on_payers]
+        total = sum((row.percent for row in beside), percent)
+        if total >= 100:
+            named = ", ".join(f"{row.name} {plain(row.percent)} %" for row in beside)
+            problem = f"Beside {named} the taxes on '{kind}' would come to {plain(total)} %."
+            raise Refused("percent", problem, "Correct the percentage: all together stay below 100 %.")
 
 
 @transaction.atomic
@@ -167,6 +182,7 @@ def correct_tax_rate(*, by: Staff, rate: UUID, version: int, reason: str, change
         raise Refused("", "Nothing is to be corrected.", f"Send at least one of: {', '.join(CORRECTABLE)}.")
     then = {name: differs.get(name, getattr(old, name)) for name in CORRECTABLE}
     _refuse_tax(old.starts_on, then["ends_on"], then["on_kinds"], then["with_parts"])
+    _refuse_too_much(by.shop, old.name, then["percent"], then["on_kinds"], then["on_payers"], old.starts_on)
     new: TaxRate = take_place(old, differs)
     told = ", ".join(
         f"{name} {differs[name]}, not {getattr(old, name)}" for name in sorted(differs) if name != "brackets"

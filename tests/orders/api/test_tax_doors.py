@@ -204,6 +204,21 @@ def test_a_rate_that_cannot_be_is_refused(client: APIClient, percent: str) -> No
     assert not TaxRate.objects.exists()
 
 
+def test_taxes_that_come_to_all_of_the_price_together_are_refused(client: APIClient) -> None:
+    first = post(client, "tax-rates/", {**STATE, "percent": "60"})
+    town = {**STATE, "name": "Town tax"}
+    assert (
+        "60 % the taxes on 'part' would come to 100 %"
+        in problems(client, "tax-rates/", {**town, "percent": "40"})["percent"]
+    )
+    assert "percent" in problems(client, "tax-rates/", {**town, "percent": "99.9999"})
+    second = post(client, "tax-rates/", {**town, "percent": "39.9999"})
+    post(client, "tax-rates/", {**STATE, "name": "On labour", "percent": "90", "on_kinds": ["labour"]})
+    body = {"version": second["version"], "reason": "typed wrongly", "percent": "40"}
+    assert "percent" in problems(client, f"tax-rates/{second['id']}/correct/", body)
+    assert TaxRate.objects.count() == 3 and first["percent"] == "60.0000"
+
+
 def test_the_basis_is_said_on_the_paper(shop: Shop, client: APIClient, order: RepairOrder) -> None:
     post(client, "tax-rates/", {**STATE, "percent": "7"})
     Shop.objects.filter(pk=shop.pk).update(tax_basis="item")
