@@ -106,7 +106,8 @@ class UnitView:
 
     def __init__(self, unit: UnitFacts) -> None:
         self.unit = unit
-        self.blocks: dict[date | None, dict[Any, Any]] = {}  # per day found: what the unit answers to each term
+        # What the unit answers to each term, per day found; where that is not known, per finding whose day is asked for.
+        self.blocks: dict[date | str, dict[Any, Any]] = {}
         self.regions = _regions(unit.region)
         self.hours, self.changes_known = total_hours(unit)
         self.least_hours = self.hours if self.hours is not None else counted_before(unit)[0]
@@ -154,7 +155,7 @@ class Case:
         self.end = end
         self.linked = root is not None and root.id != finding.id
         self.as_of = as_of
-        self.blocks = view.blocks.setdefault(finding.found_on, {})
+        self.blocks = view.blocks.setdefault(finding.found_on or finding.id, {})
         # The day on which cover is judged: when it was found; not known, it was some day from the build to the day of asking.
         self.first_day = finding.found_on or self._built()
         self.last_day = finding.found_on or as_of

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.warranty.coverage.kit import FEDERAL, finding, unit
 from tests.warranty.coverage.random_facts import (
     BUILT,
     DAY,
@@ -172,3 +173,12 @@ def test_the_join_test_tries_facts_that_exist(fact: str) -> None:
     room, name = fact.split(".")
     kind = {"unit": UnitFacts, "finding": FindingFacts}.get(room)
     assert kind is None or name in kind.__dataclass_fields__
+
+
+def test_each_finding_whose_day_is_not_known_asks_for_its_own_day() -> None:
+    """What the unit answers is kept for its other findings, but for the day that is asked for."""
+    findings = [finding(id=name, found_on=None) for name in ("f1", "f2")]
+    for order in (findings, findings[::-1]):
+        for name, one in decide(unit(), order, FEDERAL, date(2026, 12, 1)).items():
+            asked = {step.of for tried in one.tried for step in tried.steps if step.fact == "finding.found_on"}
+            assert asked - {""} == {name}
